@@ -1,0 +1,123 @@
+// Alarms after the states of ISA-18.2: normal, unacknowledged, acknowledged, returned
+// unacknowledged, shelved, and suppressed by design while a declared service disturbs them. Pure:
+// conditions come in, transitions go out.
+#pragma once
+
+#include <array>
+#include <cstddef>
+#include <cstdint>
+#include <string_view>
+
+#include "daemon/core/instant.h"
+#include "daemon/core/reason.h"
+
+namespace neap {
+
+// Stored in the journal and the state file: numbers stay.
+enum class Alarm : std::uint8_t {
+  leak = 0,
+  tray_overflow = 1,
+  lost_water = 2,
+  fill_failed = 3,
+  slow_drain = 4,
+  pump_no_effect = 5,
+  fill_slow = 6,
+  reservoir_low = 7,
+  pump_budget = 8,
+  leak_probe_fault = 9,
+  leak_damp = 10,
+  float_fault = 11,
+  canopy_lost = 12,
+  room_lost = 13,
+  over_temperature = 14,
+  under_temperature = 15,
+  humidity_high = 16,
+  vpd_out_of_band = 17,
+  bucket_full = 18,
+  flood_withheld = 19,
+  flood_missed = 20,
+  stage_due = 21,
+  time_unknown = 22,
+  sensor_lost = 23,       // any other fitted point
+  journal_trouble = 24,   // disk full, locked or failing
+  service_overdue = 25,
+  state_lost = 26,
+  probes_disagree = 27,
+  output_fault = 28,      // a driver could not write or prove a level
+  condensation = 29,
+  spread = 30,            // two canopy probes apart: pocket of humid air
+};
+constexpr std::size_t kAlarmCount = 31;
+
+enum class Priority : std::uint8_t { advisory = 0, low = 1, medium = 2, high = 3 };
+
+enum class AlarmState : std::uint8_t {
+  normal = 0,
+  unacknowledged = 1,
+  acknowledged = 2,
+  returned = 3,    // the condition cleared, nobody has acknowledged yet
+  shelved = 4,
+  suppressed = 5,  // by a declared service
+};
+
+struct AlarmInfo {
+  Alarm alarm;
+  std::string_view name;    // what is typed after `neap ack`
+  std::string_view title;
+  std::string_view remedy;  // what a person does
+  Priority priority;
+  Millis on_delay;          // condition must last this long
+  Millis off_delay;         // and be gone this long
+  bool muted_by_service;
+};
+extern const std::array<AlarmInfo, kAlarmCount> kAlarms;
+inline const AlarmInfo& info(Alarm a) { return kAlarms[static_cast<std::size_t>(a)]; }
+
+struct AlarmRecord {
+  AlarmState state = AlarmState::normal;
+  bool condition = false;           // as last told
+  Instant condition_since{};        // when it last changed
+  Instant raised{};
+  Instant shelved_until{};
+  Because because;                  // latest cause
+  std::uint32_t raised_count = 0;
+};
+using AlarmTable = std::array<AlarmRecord, kAlarmCount>;
+
+// What is true of an alarm's condition in this scan.
+struct Condition {
+  bool active = false;
+  Because because;
+};
+using Conditions = std::array<Condition, kAlarmCount>;
+
+struct AlarmChange {
+  Alarm alarm = Alarm::leak;
+  AlarmState from = AlarmState::normal;
+  AlarmState to = AlarmState::normal;
+  Because because;
+};
+
+// Moves every alarm on. `emit(AlarmChange)` is called once a transition, in alarm order.
+template <class Emit>
+void run_alarms(AlarmTable& table, const Conditions& conditions, bool service, Instant now,
+                Emit&& emit);
+// One alarm's step; run_alarms is the loop over it. Returns true when the state changed.
+bool step_alarm(AlarmRecord& record, const AlarmInfo& row, const Condition& condition, bool service,
+                Instant now);
+// Always succeeds; true when it changed anything.
+bool acknowledge(AlarmRecord& record);
+// The next instant at which a delay or a shelf expires; Instant::max() when none is pending.
+Instant next_alarm_deadline(const AlarmTable& table);
+
+template <class Emit>
+void run_alarms(AlarmTable& table, const Conditions& conditions, bool service, Instant now,
+                Emit&& emit) {
+  for (std::size_t i = 0; i < kAlarmCount; ++i) {
+    const AlarmState from = table[i].state;
+    if (step_alarm(table[i], kAlarms[i], conditions[i], service, now))
+      emit(AlarmChange{static_cast<Alarm>(i), from, table[i].state, table[i].because});
+  }
+}
+
+}  // namespace neap

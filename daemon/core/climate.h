@@ -1,0 +1,126 @@
+// Climate: the interface that every law stands behind, and what surrounds a law (limits first, then
+// the band, then dwells in the arbiter). A law sees readings, targets, beliefs, its legal moves and
+// the known future, and returns demands with a diagnosis. It owns its memory and nothing else.
+#pragma once
+
+#include <array>
+#include <cstdint>
+
+#include "daemon/core/image.h"
+#include "daemon/core/plan.h"
+#include "daemon/core/reading.h"
+
+namespace neap {
+
+// What the air is like, derived once a scan.
+struct Air {
+  Reading<Celsius> temperature;
+  Reading<PercentRh> humidity;
+  Reading<Kilopascal> vpd;           // air VPD
+  Reading<Kilopascal> leaf_vpd;      // absent without leaf sensor or offset
+  Reading<Celsius> dew_point;
+  Reading<GramsPerCubicMetre> vapour_density;
+};
+
+struct ClimateTargets {
+  Band band;                         // of `band_of`
+  BandOf band_of = BandOf::air;
+  Celsius air_lowest{10};
+  Celsius air_highest{30};
+  PercentRh humidity_ceiling{90};
+  bool day = false;
+  bool quiet = false;
+};
+
+// A two-position device's or fan's legal moves now.
+struct LegalMove {
+  bool fitted = false;
+  bool variable = false;
+  Permille level = kStopped;         // as granted by the last scan
+  Permille floor = kStopped;
+  Permille ceiling = kRunning;       // quiet hours already applied
+  bool may_start = false;            // dwell and start budget permit it
+  bool may_stop = false;
+  Instant may_start_at{};
+  Instant may_stop_at{};
+  Millis min_on{};
+  Millis min_off{};
+};
+
+// What is known of the near future.
+struct KnownFuture {
+  bool flood_now = false;            // pump running or tray draining
+  Instant flood_started{};
+  bool flood_coming = false;
+  Instant next_flood{};
+  bool light_edge_coming = false;
+  Instant next_light_edge{};
+  bool edge_is_lights_on = false;
+};
+
+// What is believed of the tent. From the settings today; learnt and kept by later laws.
+struct Beliefs {
+  double tent_m3 = 1.2;
+  double fan_m3_per_h = 150;
+  DehumidifierPlace dehumidifier_place = DehumidifierPlace::tent;
+};
+
+struct ClimateView {
+  Air canopy;
+  Air room;
+  ClimateTargets targets;
+  LegalMove fan;
+  LegalMove dehumidifier;
+  LegalMove humidifier;
+  KnownFuture future;
+  Beliefs beliefs;
+  Instant now{};
+  bool new_sample = false;           // the canopy reading is newer than the last decision's
+};
+
+enum class Binding : std::uint8_t {  // what keeps the band out of reach
+  nothing = 0,
+  too_warm = 1,
+  too_humid = 2,
+  too_dry = 3,
+  no_reading = 4,
+};
+
+struct Wish {
+  bool wanted = false;
+  Permille level = kStopped;
+  Because because;
+};
+
+struct ClimateAsk {
+  Wish fan;
+  Wish dehumidifier;
+  Wish humidifier;
+  Binding binding = Binding::nothing;
+  Because diagnosis;
+  Instant decide_again = Instant::max();  // a law with its own rhythm wants a scan then
+};
+
+// A law's own memory. Plain numbers so that the state file can keep it; a law names its slots.
+struct LawMemory {
+  std::uint32_t law = 0;             // which law wrote it; another law starts afresh
+  std::array<double, 24> numbers{};
+  std::array<std::int64_t, 8> ticks{};
+};
+
+class ClimateLaw {
+ public:
+  virtual ~ClimateLaw() = default;
+  virtual std::uint32_t id() const = 0;        // stable, stored in LawMemory::law
+  virtual ClimateAsk decide(const ClimateView& view, LawMemory& memory) const = 0;
+};
+
+const ClimateLaw& law_of(const ClimatePlan& plan);
+
+// Limits first: over-temperature, dew-point margin and the humidity ceiling override what the law
+// wants of fan, dehumidifier and humidifier; without a canopy reading the declared fall-back stands.
+// Pushes the resulting demands (precedence loop).
+ClimateAsk run_climate(const Plan& plan, const ClimateLaw& law, const ClimateView& view,
+                       LawMemory& memory, Demands& demands);
+
+}  // namespace neap

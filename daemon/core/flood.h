@@ -1,0 +1,129 @@
+// The flood cycle: idle > fill > soak > drain > rest, with proof and limits. It asks for the pump
+// (and the drain valve); it never drives them. A restart never resumes a cycle: it waits out the
+// drain and closes the row as interrupted.
+//
+// Proof of level is tray.full, or the reservoir's fall when depth is by litres, or the learnt
+// seconds when neither is fitted. No proof in time stops the pump; when the reservoir fell meanwhile
+// the water went somewhere else, and that is a leak.
+#pragma once
+
+#include <cstdint>
+
+#include "daemon/core/image.h"
+#include "daemon/core/interlock.h"
+#include "daemon/core/plan.h"
+#include "daemon/core/programme.h"
+#include "daemon/core/reading.h"
+
+namespace neap {
+
+// Stored in the journal: numbers stay.
+enum class FloodPhase : std::uint8_t { idle = 0, fill = 1, soak = 2, drain = 3, rest = 4 };
+enum class FloodOrigin : std::uint8_t { slot = 0, catch_up = 1, operator_request = 2, retry = 3 };
+enum class FloodOutcome : std::uint8_t {
+  running = 0,
+  complete = 1,
+  stopped = 2,      // by the operator
+  no_effect = 3,    // nothing moved after the pump was switched on
+  fill_failed = 4,  // no proof of level within the limit
+  lost_water = 5,   // the reservoir fell, the tray did not fill
+  tripped = 6,      // an interlock stopped it
+  interrupted = 7,  // restart or power cut in mid-cycle
+  slow_drain = 8,   // it did not drain in time
+};
+
+// One row a cycle. Times are durations; a negative-free world: absent figures are optional-like
+// with their `_known` flag, because the row is persisted.
+struct CycleRow {
+  std::int64_t started_tick = 0;    // key of the row
+  SlotId slot;
+  FloodOrigin origin = FloodOrigin::slot;
+  FloodOutcome outcome = FloodOutcome::running;
+  Millis fill{};
+  Millis soak{};
+  Millis drain{};
+  Millis pump_on{};
+  bool litres_known = false;
+  double litres_out = 0;            // the reservoir's fall to the end of soak
+  double litres_back = 0;           // its rise by the end of drain
+  bool dip_known = false;
+  double vpd_before_kpa = 0;        // mean of the 5 min before
+  double vpd_lowest_kpa = 0;        // until recovery
+  Millis recovery{};                // from pump stop until the VPD is in band again
+  bool recovered = false;
+};
+
+struct FloodState {
+  FloodPhase phase = FloodPhase::idle;
+  Instant since{};                  // start of the phase
+  Instant fill_started{};
+  bool pump_wanted = false;
+  int retries = 0;
+  Instant retry_at{};               // no effect: next try
+  bool retry_pending = false;
+  Instant last_ended{};             // end of the last flood's drain or rest
+  bool any_ended = false;
+  double level_before_l = 0;        // reservoir at the start
+  bool level_before_known = false;
+  double level_lowest_l = 0;
+  bool effect_seen = false;
+  bool fill_alarm = false;          // slower than +25 % of the learnt time
+  bool no_effect_alarm = false;
+  bool lost_water = false;          // raised to the kernel until latched
+  bool fill_expired = false;
+  bool drain_expired = false;
+  Because last_end;                 // why the last cycle ended
+  CycleRow row;                     // under construction
+};
+
+// What survives a restart of the flood part.
+struct FloodLearnt {
+  Millis fill{};                    // EWMA of proven fills; 0 = nothing learnt
+  Millis drain{};
+  int fills = 0;
+  int drains = 0;
+};
+
+// What the cycle sees in one scan.
+struct FloodInputs {
+  FloatSeen tray_full = FloatSeen::unknown;
+  FloatSeen tray_wet = FloatSeen::not_fitted;
+  Reading<Litres> reservoir;
+  bool pump_is_on = false;          // last command granted running
+  bool pump_tripped = false;        // the last scan's verdict on the pump
+  Because trip_because;
+  bool start_permitted = false;     // no inhibit on the pump
+  Because withheld_because;
+  Millis soak{};                    // of this flood
+  Depth depth = Depth::by_float;
+  Litres litres{0};
+};
+
+struct FloodStart {
+  bool wanted = false;
+  SlotId slot;
+  FloodOrigin origin = FloodOrigin::slot;
+};
+
+struct FloodNews {                  // what happened in this step
+  bool started = false;
+  bool phase_changed = false;
+  bool row_closed = false;          // state.row is complete but for the VPD dip
+  CycleRow row;
+};
+
+// Advances the cycle and pushes its demands. `start` is honoured only when idle and permitted.
+FloodNews step_flood(const TablePlan& table, FloodState& state, FloodLearnt& learnt,
+                     const FloodInputs& in, const FloodStart& start, bool stop_wanted, Instant now,
+                     Demands& demands);
+
+// After a restart: if the kept row shows a cycle under way, close it as interrupted and wait out the
+// drain limit before the next flood.
+FloodNews resume_flood(const TablePlan& table, FloodState& state, const CycleRow& kept_row,
+                       bool was_running, Instant now);
+
+// The next instant at which the cycle itself changes something; Instant::max() when idle.
+Instant next_flood_deadline(const TablePlan& table, const FloodState& state,
+                            const FloodLearnt& learnt, const FloodInputs& in);
+
+}  // namespace neap

@@ -1,0 +1,49 @@
+// What the parts ask for and what was granted. Loops, the flood sequence, the schedule and the
+// operator only push demands; the arbiter alone turns them into one command an output.
+#pragma once
+
+#include <cstdint>
+
+#include "daemon/core/fixed.h"
+#include "daemon/core/instant.h"
+#include "daemon/core/outputs.h"
+#include "daemon/core/reason.h"
+
+namespace neap {
+
+// Further down wins. Nothing is above an interlock.
+enum class Precedence : std::uint8_t {
+  safe_default = 0,
+  schedule = 1,
+  loop = 2,
+  sequence = 3,
+  operator_hold = 4,
+  interlock = 5,
+};
+
+struct Demand {
+  Output output = Output::pump;
+  Permille level = kStopped;
+  Precedence precedence = Precedence::safe_default;
+  Because because;
+};
+using Demands = FixedVector<Demand, 48>;
+
+// One a scan and output. Away from the safe state it is a lease: the gate lets it lapse to the safe
+// state at `until` unless a later scan renews it.
+struct Command {
+  Permille level = kStopped;
+  Precedence precedence = Precedence::safe_default;
+  Because because;           // why this level
+  Permille wanted = kStopped;  // what the winning demand asked before permissives and dwells
+  Because wanted_because;
+  Instant until{};
+  friend constexpr bool operator==(const Command&, const Command&) = default;
+};
+
+struct OutputImage {
+  PerOutput<Command> commands;
+  bool driven = false;  // false: observe mode or safe mode; the gate keeps every output safe
+};
+
+}  // namespace neap

@@ -1,0 +1,69 @@
+// The outputs: everything neap can drive, listed once, each with the state that silence means.
+#pragma once
+
+#include <array>
+#include <cstddef>
+#include <cstdint>
+#include <string_view>
+
+#include "daemon/core/units.h"
+
+namespace neap {
+
+enum class Output : std::uint8_t {
+  pump = 0,
+  drain_valve = 1,
+  exhaust_fan = 2,
+  circulation_fan = 3,
+  dehumidifier = 4,
+  humidifier = 5,
+  light = 6,
+  air_pump = 7,
+};
+constexpr std::size_t kOutputCount = 8;
+
+struct OutputInfo {
+  Output output;
+  std::string_view name;
+  std::string_view title;
+  std::string_view stopped_word;  // stopped, or closed
+  std::string_view running_word;  // running, or open
+  Permille safe;                  // default of the declared safe state; pump and humidifier are fixed
+  bool safe_is_fixed;             // settings may not choose another safe state
+  bool may_be_variable;           // fans and light may be modulated, the rest are two-position
+};
+
+// Why these: water stops moving, air keeps moving, roots keep breathing. The drain valve opens
+// without power. The light is dark in safe state: a dark plant lives, an overheated one does not.
+inline constexpr std::array<OutputInfo, kOutputCount> kOutputs{{
+    {Output::pump, "pump", "flood pump", "stopped", "running", kStopped, true, false},
+    {Output::drain_valve, "drain_valve", "drain valve", "closed", "open", kRunning, true, false},
+    {Output::exhaust_fan, "exhaust_fan", "exhaust fan", "stopped", "running", kRunning, false, true},
+    {Output::circulation_fan, "circulation_fan", "circulation fan", "stopped", "running", kRunning,
+     false, true},
+    {Output::dehumidifier, "dehumidifier", "dehumidifier", "stopped", "running", kStopped, true,
+     false},
+    {Output::humidifier, "humidifier", "humidifier", "stopped", "running", kStopped, true, false},
+    {Output::light, "light", "light", "stopped", "running", kStopped, false, true},
+    {Output::air_pump, "air_pump", "air pump", "stopped", "running", kRunning, true, false},
+}};
+
+constexpr std::size_t slot(Output o) { return static_cast<std::size_t>(o); }
+constexpr const OutputInfo& info(Output o) { return kOutputs[slot(o)]; }
+constexpr const OutputInfo* find_output(std::string_view name) {
+  for (const auto& row : kOutputs)
+    if (row.name == name) return &row;
+  return nullptr;
+}
+
+template <class T>
+class PerOutput {  // one T an output
+ public:
+  T& operator[](Output o) { return items_[slot(o)]; }
+  const T& operator[](Output o) const { return items_[slot(o)]; }
+
+ private:
+  std::array<T, kOutputCount> items_{};
+};
+
+}  // namespace neap

@@ -1,0 +1,1 @@
+#include "daemon/core/reason.h"

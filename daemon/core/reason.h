@@ -1,0 +1,139 @@
+// Why a command is what it is, and why an event happened: a number and up to three arguments. The
+// core makes no text; daemon/words turns a Because into a sentence with the template below.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <string_view>
+
+namespace neap {
+
+// Stored in the journal: numbers are written out and never reused.
+enum class Reason : std::uint16_t {
+  none = 0,
+  safe_state = 1,
+  not_fitted = 2,
+  observing = 3,  // mode: observe, neap drives nothing
+
+  // programme
+  by_day = 10,
+  by_night = 11,
+  always_running = 12,
+  quiet_hours = 13,
+  light_ramp = 14,
+
+  // climate
+  vpd_below_band = 20,
+  vpd_above_band = 21,
+  vpd_in_band = 22,
+  air_too_warm = 23,
+  air_too_cold = 24,
+  humidity_over_ceiling = 25,
+  condensation_near = 26,
+  drying_by_dehumidifier = 27,  // fan held low while the dehumidifier in the tent dries
+  no_canopy_reading = 28,
+  fresh_air_floor = 29,
+  law_demand = 30,  // a law without finer reasons
+  venting_too_weak = 31,
+  light_dimmed_for_heat = 32,
+  light_shed_for_heat = 33,
+  humidifier_waits = 34,
+
+  // flood
+  flood_filling = 40,
+  flood_soaking = 41,
+  flood_draining = 42,
+  flood_resting = 43,
+  flood_idle = 44,
+  flood_stopped_by_operator = 45,
+  flood_full_by_float = 46,
+  flood_full_by_litres = 47,
+  flood_fill_limit = 48,
+  flood_no_effect = 49,
+  flood_interrupted = 50,
+  flood_withheld = 51,
+  flood_missed = 52,
+  flood_soak_limit = 53,
+  flood_drained = 54,
+  flood_slow_drain = 55,
+  flood_lost_water = 56,
+  flood_catch_up = 57,
+  flood_tripped = 58,
+  flood_full_by_time = 59,
+  flood_already_running = 60,
+  flood_not_running = 61,
+  flood_too_soon = 62,
+  no_flood_in_stage = 63,
+
+  // operator
+  operator_hold = 70,
+  operator_hold_expired = 71,
+  operator_release = 72,
+  service_holds = 73,
+  request_unknown_target = 74,
+  request_out_of_range = 75,
+  hold_forbidden = 76,
+
+  // interlocks
+  leak_wet = 80,
+  leak_unknown = 81,
+  leak_latched = 82,
+  tray_overflow = 83,
+  reservoir_low = 84,
+  reservoir_unknown = 85,
+  budget_cycle = 86,
+  budget_hour = 87,
+  budget_day = 88,
+  latched = 89,
+  min_on_dwell = 90,
+  min_off_dwell = 91,
+  starts_per_hour = 92,
+  bucket_full = 93,
+  tray_not_drained = 94,
+  outputs_not_proven = 95,
+  leak_damp = 96,
+  float_unknown = 97,
+  cause_persists = 98,   // reset refused
+  latch_not_set = 99,
+  over_temperature = 100,
+  time_not_known = 101,
+  fan_needed = 102,  // humidifier not while the dehumidifier runs, and the like
+  min_gap_between_floods = 103,
+  safe_mode = 104,
+
+  // sensing, storage, time
+  reading_lost = 120,
+  reading_back = 121,
+  wall_clock_stepped = 122,
+  started = 123,
+  stopped = 124,
+  settings_applied = 125,
+  settings_refused = 126,
+  stage_due = 127,
+  stage_entered = 128,
+  probes_disagree = 129,
+  state_lost = 130,
+  request_accepted = 131,
+};
+
+struct Because {
+  Reason reason = Reason::none;
+  std::array<double, 3> args{};
+  friend constexpr bool operator==(const Because&, const Because&) = default;
+};
+
+constexpr Because because(Reason r, double a = 0, double b = 0, double c = 0) {
+  return Because{r, {a, b, c}};
+}
+
+// Template places: {0} {1} {2} are arguments, with a format after the colon: .2f as in printf, `d`
+// whole, `t` seconds as 2 min 05 s, `o` an Output, `p` a Point, `l` a Latch, `f` a Fault, `y` a date.
+struct ReasonInfo {
+  Reason reason;
+  std::string_view key;   // stable word for JSON
+  std::string_view text;  // sentence fragment, lower case, no full stop
+};
+
+const ReasonInfo& info(Reason r);  // unknown numbers give the row of `none`
+
+}  // namespace neap

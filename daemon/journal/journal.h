@@ -1,0 +1,110 @@
+// The journal's writing side: one thread, one SQLite file (WAL, synchronous FULL). Callers only
+// queue; nothing here ever blocks or fails the scan. Events, actuations, cycles, alarms, settings
+// revisions, boots and hand measurements are durable within 1 s; readings are batched, 60 s at most in
+// memory. When the disk is full, locked or gone, entries wait in a bounded ring, the oldest readings
+// fall out first and are counted, and trouble() is true until a write succeeds again.
+#pragma once
+
+#include <cstdint>
+#include <functional>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "daemon/core/event.h"
+#include "daemon/core/instant.h"
+#include "daemon/core/points.h"
+#include "daemon/core/reading.h"
+
+namespace neap::journal {
+
+enum class Durability : std::uint8_t {
+  full,       // live: FULL, events within a second
+  simulated,  // virtual clock: batches of an hour of tick, no sync; a crash may lose the file
+};
+
+struct Options {
+  std::string path;
+  Durability durability = Durability::full;
+  Millis readings_batch = seconds{60};
+  Millis events_batch{200};          // gathers a burst, well inside the second
+  std::size_t ring_readings = 100000;
+  std::size_t ring_events = 10000;
+};
+
+struct ReadingEntry {
+  Instant tick{};
+  Point point = Point::canopy_temperature;
+  std::optional<double> value;
+  Quality quality = Quality::bad;
+  Fault fault = Fault::none;
+};
+struct EventEntry {
+  Instant tick{};
+  Event event;
+};
+// A wall reading beside a tick; views compute local time from the rows, so that a late time sync
+// corrects the past.
+struct ClockEntry {
+  Instant tick{};
+  WallTime wall;
+};
+struct SettingsEntry {
+  Instant tick{};
+  std::uint64_t hash = 0;
+  std::string text;
+  bool accepted = true;
+  std::string note;                  // difference, or the errors
+};
+struct BootEntry {
+  Instant tick{};
+  std::string version;
+  bool clean_before = false;         // the run before ended by a proper stop
+};
+struct StopEntry {
+  Instant tick{};
+  std::string why;
+};
+struct MeasurementEntry {
+  Instant tick{};
+  std::string id;                    // taken in once
+  std::int64_t taken_unix_ms = 0;
+  std::string quantity;              // ph, ec, level, temperature
+  double value = 0;                  // pH, mS/cm, L, C
+  std::string note;
+};
+struct ClientEntry {                 // who asked what over the control socket
+  Instant tick{};
+  std::uint32_t uid = 0;
+  std::int32_t pid = 0;
+  std::string verb;
+  bool accepted = false;
+  std::string detail;
+};
+
+class Writer {
+ public:
+  // Opens (and migrates up) or creates the file. Never throws: a file that cannot be opened leaves
+  // a writer that queues and tries again. A corrupt file is set aside as NAME.corrupt-TICK.
+  static std::unique_ptr<Writer> open(const Options& options);
+  virtual ~Writer() = default;       // flushes what it can
+
+  virtual void put(const ReadingEntry& entry) = 0;
+  virtual void put(const EventEntry& entry) = 0;
+  virtual void put(const ClockEntry& entry) = 0;
+  virtual void put(SettingsEntry entry) = 0;
+  virtual void put(BootEntry entry) = 0;
+  virtual void put(StopEntry entry) = 0;
+  virtual void put(MeasurementEntry entry) = 0;
+  virtual void put(ClientEntry entry) = 0;
+
+  virtual void flush() = 0;          // blocks until all queued so far is written or has failed
+  virtual bool trouble() const = 0;
+  virtual std::string trouble_text() const = 0;
+  virtual std::uint64_t readings_lost() const = 0;
+};
+
+// Largest tick in an existing journal, or none: the shell takes the later of this and the state file.
+std::optional<Instant> newest_tick(const std::string& path);
+
+}  // namespace neap::journal

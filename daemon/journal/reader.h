@@ -1,0 +1,89 @@
+// The journal's reading side: read-only, time-boxed, works with the daemon stopped and for any user
+// who may read the file. Every call is one query; a missing or foreign file is an error text.
+#pragma once
+
+#include <cstdint>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "daemon/core/event.h"
+#include "daemon/core/points.h"
+#include "daemon/core/reading.h"
+
+namespace neap::journal {
+
+struct Stamp {                       // when: tick, and wall time where the clock map knows it
+  std::int64_t tick = 0;
+  std::optional<std::int64_t> unix_ms;
+  std::int32_t utc_offset_s = 0;
+};
+
+struct EventRow {
+  std::int64_t number = 0;           // gap-free within the journal
+  Stamp at;
+  Event event;
+};
+struct ReadingRow {
+  Stamp at;
+  Point point;
+  std::optional<double> value;
+  Quality quality;
+  Fault fault;
+};
+struct PointSummary {                // one point over a span
+  Point point;
+  std::int64_t count = 0;            // with a value
+  std::int64_t missing = 0;
+  std::optional<double> lowest, mean, highest, latest;
+  Stamp latest_at;
+};
+struct CycleEntry { Stamp started; CycleRow row; };
+struct DayEntry { Stamp began; DayTally tally; };
+struct AlarmSpan {                   // one raising of an alarm
+  Alarm alarm;
+  Stamp raised;
+  std::optional<Stamp> cleared;
+  bool acknowledged = false;
+  Because because;
+};
+struct MeasurementRow {
+  Stamp taken;
+  std::string quantity;
+  double value = 0;
+  std::string note;
+};
+struct SettingsRow { Stamp at; std::uint64_t hash = 0; bool accepted = true; std::string note; };
+struct BootRow { Stamp at; std::string version; bool clean_before = false; };
+
+// Ticks; open ends are all of it. Wall-time ranges are turned into ticks by tick_at().
+struct Span { std::optional<std::int64_t> from; std::optional<std::int64_t> to; };
+
+class Reader {
+ public:
+  // nullptr and `error` when there is no such journal, or it is newer than this program.
+  static std::unique_ptr<Reader> open(const std::string& path, std::string& error);
+  virtual ~Reader() = default;
+
+  virtual std::optional<std::int64_t> first_tick() = 0;
+  virtual std::optional<std::int64_t> last_tick() = 0;
+  virtual std::optional<std::int64_t> tick_at(std::int64_t unix_ms) = 0;
+  virtual Stamp stamp(std::int64_t tick) = 0;
+  // Newest `limit` of the span, oldest first. `kinds` empty: all.
+  virtual std::vector<EventRow> events(const Span& span, const std::vector<EventKind>& kinds,
+                                       int limit) = 0;
+  // Raw rows of one point, or one row a `bucket_ms` (mean) when that is > 0.
+  virtual std::vector<ReadingRow> readings(Point point, const Span& span, std::int64_t bucket_ms,
+                                           int limit) = 0;
+  virtual std::vector<PointSummary> summaries(const Span& span) = 0;
+  virtual std::vector<CycleEntry> cycles(const Span& span) = 0;
+  virtual std::vector<DayEntry> days(const Span& span) = 0;
+  virtual std::vector<AlarmSpan> alarms(const Span& span) = 0;
+  virtual std::vector<MeasurementRow> measurements(const Span& span) = 0;
+  virtual std::vector<SettingsRow> settings(const Span& span) = 0;
+  virtual std::vector<BootRow> boots(const Span& span) = 0;
+  virtual std::string settings_in_force() = 0;   // text of the newest accepted revision
+};
+
+}  // namespace neap::journal
