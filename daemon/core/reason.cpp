@@ -1,1 +1,149 @@
 #include "daemon/core/reason.h"
+
+#include <algorithm>
+
+namespace neap {
+namespace {
+
+// In order of number, so that a look-up is a binary search. An argument whose meaning is not plain
+// from its template does not belong here.
+constexpr std::array kReasons{
+    ReasonInfo{Reason::none, "none", "no reason"},
+    ReasonInfo{Reason::safe_state, "safe_state", "safe state"},
+    ReasonInfo{Reason::not_fitted, "not_fitted", "not fitted"},
+    ReasonInfo{Reason::observing, "observing", "neap only observes and drives nothing"},
+
+    // programme
+    ReasonInfo{Reason::by_day, "by_day", "light period"},
+    ReasonInfo{Reason::by_night, "by_night", "dark period"},
+    ReasonInfo{Reason::always_running, "always_running", "runs always"},
+    ReasonInfo{Reason::quiet_hours, "quiet_hours", "quiet hours"},
+    ReasonInfo{Reason::light_ramp, "light_ramp", "light ramps between dark and full"},
+
+    // climate
+    ReasonInfo{Reason::vpd_below_band, "vpd_below_band",
+               "VPD {0:.2f} kPa under the band {1:.2f} to {2:.2f}"},
+    ReasonInfo{Reason::vpd_above_band, "vpd_above_band",
+               "VPD {0:.2f} kPa over the band {1:.2f} to {2:.2f}"},
+    ReasonInfo{Reason::vpd_in_band, "vpd_in_band",
+               "VPD {0:.2f} kPa in the band {1:.2f} to {2:.2f}"},
+    ReasonInfo{Reason::air_too_warm, "air_too_warm", "air {0:.1f} C over the limit {1:.1f} C"},
+    ReasonInfo{Reason::air_too_cold, "air_too_cold", "air {0:.1f} C under the limit {1:.1f} C"},
+    ReasonInfo{Reason::humidity_over_ceiling, "humidity_over_ceiling",
+               "humidity {0:.0f} % over the ceiling {1:.0f} %"},
+    ReasonInfo{Reason::condensation_near, "condensation_near",
+               "dew point only {0:.1f} K under the coldest surface"},
+    ReasonInfo{Reason::drying_by_dehumidifier, "drying_by_dehumidifier",
+               "fan held low while the dehumidifier in the tent dries"},
+    ReasonInfo{Reason::no_canopy_reading, "no_canopy_reading", "no canopy reading"},
+    ReasonInfo{Reason::fresh_air_floor, "fresh_air_floor", "kept moving for fresh air"},
+    ReasonInfo{Reason::law_demand, "law_demand", "asked for by the climate law"},
+    ReasonInfo{Reason::venting_too_weak, "venting_too_weak", "venting alone cannot dry the canopy"},
+    ReasonInfo{Reason::light_dimmed_for_heat, "light_dimmed_for_heat",
+               "light dimmed because of heat"},
+    ReasonInfo{Reason::light_shed_for_heat, "light_shed_for_heat", "light off because of heat"},
+    ReasonInfo{Reason::humidifier_waits, "humidifier_waits",
+               "humidifier waits while the air is being dried"},
+
+    // flood
+    ReasonInfo{Reason::flood_filling, "flood_filling", "tray fills"},
+    ReasonInfo{Reason::flood_soaking, "flood_soaking", "tray soaks"},
+    ReasonInfo{Reason::flood_draining, "flood_draining", "tray drains"},
+    ReasonInfo{Reason::flood_resting, "flood_resting", "rest after a flood"},
+    ReasonInfo{Reason::flood_idle, "flood_idle", "no flood under way"},
+    ReasonInfo{Reason::flood_stopped_by_operator, "flood_stopped_by_operator",
+               "flood stopped by an operator"},
+    ReasonInfo{Reason::flood_full_by_float, "flood_full_by_float", "tray full by its float"},
+    ReasonInfo{Reason::flood_full_by_litres, "flood_full_by_litres", "tray full by litres"},
+    ReasonInfo{Reason::flood_fill_limit, "flood_fill_limit",
+               "no proof of level within the fill limit"},
+    ReasonInfo{Reason::flood_no_effect, "flood_no_effect", "pump on and nothing moved"},
+    ReasonInfo{Reason::flood_interrupted, "flood_interrupted", "flood interrupted by a restart"},
+    ReasonInfo{Reason::flood_withheld, "flood_withheld", "flood withheld"},
+    ReasonInfo{Reason::flood_missed, "flood_missed", "flood missed"},
+    ReasonInfo{Reason::flood_soak_limit, "flood_soak_limit", "soak reached its limit"},
+    ReasonInfo{Reason::flood_drained, "flood_drained", "tray drained"},
+    ReasonInfo{Reason::flood_slow_drain, "flood_slow_drain",
+               "tray not empty within the drain limit"},
+    ReasonInfo{Reason::flood_lost_water, "flood_lost_water",
+               "reservoir fell and the tray did not fill"},
+    ReasonInfo{Reason::flood_catch_up, "flood_catch_up", "catches up on a missed flood"},
+    ReasonInfo{Reason::flood_tripped, "flood_tripped", "flood stopped by an interlock"},
+    ReasonInfo{Reason::flood_full_by_time, "flood_full_by_time",
+               "tray full by the learnt fill time"},
+    ReasonInfo{Reason::flood_already_running, "flood_already_running",
+               "a flood is already under way"},
+    ReasonInfo{Reason::flood_not_running, "flood_not_running", "no flood is under way"},
+    ReasonInfo{Reason::flood_too_soon, "flood_too_soon", "too soon after the last flood"},
+    ReasonInfo{Reason::no_flood_in_stage, "no_flood_in_stage", "this stage has no floods"},
+
+    // operator
+    ReasonInfo{Reason::operator_hold, "operator_hold", "held by an operator"},
+    ReasonInfo{Reason::operator_hold_expired, "operator_hold_expired",
+               "the operator's hold ran out"},
+    ReasonInfo{Reason::operator_release, "operator_release", "released by an operator"},
+    ReasonInfo{Reason::service_holds, "service_holds", "service at the tent holds it"},
+    ReasonInfo{Reason::request_unknown_target, "request_unknown_target",
+               "the request names nothing known"},
+    ReasonInfo{Reason::request_out_of_range, "request_out_of_range", "the request is out of range"},
+    ReasonInfo{Reason::hold_forbidden, "hold_forbidden", "this output may not be held so"},
+
+    // interlocks
+    ReasonInfo{Reason::leak_wet, "leak_wet", "{0:p} is wet"},
+    ReasonInfo{Reason::leak_unknown, "leak_unknown", "{0:p} cannot be read"},
+    ReasonInfo{Reason::leak_latched, "leak_latched", "a leak was found and not reset"},
+    ReasonInfo{Reason::tray_overflow, "tray_overflow", "tray at its overflow float"},
+    ReasonInfo{Reason::reservoir_low, "reservoir_low", "reservoir low"},
+    ReasonInfo{Reason::reservoir_unknown, "reservoir_unknown", "reservoir level not known"},
+    ReasonInfo{Reason::budget_cycle, "budget_cycle",
+               "pump time of this flood: {0:t} of {1:t} used"},
+    ReasonInfo{Reason::budget_hour, "budget_hour", "pump time of this hour: {0:t} of {1:t} used"},
+    ReasonInfo{Reason::budget_day, "budget_day", "pump time of 24 hours: {0:t} of {1:t} used"},
+    ReasonInfo{Reason::latched, "latched", "latch {0:l} is set"},
+    ReasonInfo{Reason::min_on_dwell, "min_on_dwell", "{0:t} left of the minimum on time"},
+    ReasonInfo{Reason::min_off_dwell, "min_off_dwell", "{0:t} left of the minimum off time"},
+    ReasonInfo{Reason::starts_per_hour, "starts_per_hour", "{0:d} starts in the last hour"},
+    ReasonInfo{Reason::bucket_full, "bucket_full", "dehumidifier bucket full"},
+    ReasonInfo{Reason::tray_not_drained, "tray_not_drained", "tray not drained yet"},
+    ReasonInfo{Reason::outputs_not_proven, "outputs_not_proven", "outputs not yet proven safe"},
+    ReasonInfo{Reason::leak_damp, "leak_damp", "{0:p} is damp"},
+    ReasonInfo{Reason::float_unknown, "float_unknown", "a tray float cannot be read"},
+    ReasonInfo{Reason::cause_persists, "cause_persists", "{0:l}: the cause persists"},
+    ReasonInfo{Reason::latch_not_set, "latch_not_set", "latch {0:l} is not set"},
+    ReasonInfo{Reason::over_temperature, "over_temperature", "canopy too warm"},
+    ReasonInfo{Reason::time_not_known, "time_not_known", "time of day not known"},
+    ReasonInfo{Reason::fan_needed, "fan_needed", "another output works against it"},
+    ReasonInfo{Reason::min_gap_between_floods, "min_gap_between_floods",
+               "least gap between floods not over"},
+    ReasonInfo{Reason::safe_mode, "safe_mode", "safe mode"},
+
+    // sensing, storage, time
+    ReasonInfo{Reason::reading_lost, "reading_lost", "{0:p}: {1:f}"},
+    ReasonInfo{Reason::reading_back, "reading_back", "{0:p} is back"},
+    ReasonInfo{Reason::wall_clock_stepped, "wall_clock_stepped", "wall clock stepped by {0:d} s"},
+    ReasonInfo{Reason::started, "started", "neapd started"},
+    ReasonInfo{Reason::stopped, "stopped", "neapd stopped"},
+    ReasonInfo{Reason::settings_applied, "settings_applied", "settings applied"},
+    ReasonInfo{Reason::settings_refused, "settings_refused", "settings refused"},
+    ReasonInfo{Reason::stage_due, "stage_due", "day {0:d} of {1:d} is over"},
+    ReasonInfo{Reason::stage_entered, "stage_entered", "stage entered"},
+    ReasonInfo{Reason::probes_disagree, "probes_disagree", "probes read {0:.2f} and {1:.2f}"},
+    ReasonInfo{Reason::state_lost, "state_lost", "saved state could not be trusted"},
+    ReasonInfo{Reason::request_accepted, "request_accepted", "request accepted"},
+};
+
+static_assert(std::is_sorted(kReasons.begin(), kReasons.end(),
+                             [](const ReasonInfo& a, const ReasonInfo& b) {
+                               return a.reason < b.reason;
+                             }));
+
+}  // namespace
+
+const ReasonInfo& info(Reason r) {
+  const auto row = std::lower_bound(
+      kReasons.begin(), kReasons.end(), r,
+      [](const ReasonInfo& candidate, Reason wanted) { return candidate.reason < wanted; });
+  return row != kReasons.end() && row->reason == r ? *row : kReasons.front();
+}
+
+}  // namespace neap

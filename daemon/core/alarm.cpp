@@ -1,0 +1,216 @@
+#include "daemon/core/alarm.h"
+
+#include <algorithm>
+
+namespace neap {
+
+// Delays: what is about water on the floor speaks at once; what air and probes do by themselves
+// must last. Muted by service: what a person at the tent disturbs (levels, air, probes lifted out);
+// never a leak, heat or a latch. Priorities, delays: common practice, no source.
+constinit const std::array<AlarmInfo, kAlarmCount> kAlarms{{
+    {Alarm::leak, "leak", "water at a leak probe",
+     "find and stop the water, dry the probe, then `neap reset leak`", Priority::high, seconds{0},
+     seconds{0}, false},
+    {Alarm::tray_overflow, "overflow", "tray reached its overflow float",
+     "look at the standpipe and the drain, then `neap reset overflow`", Priority::high, seconds{0},
+     seconds{0}, false},
+    {Alarm::lost_water, "lost-water", "pumped water did not reach the tray",
+     "look for water on the floor, check hose and fittings, then `neap reset lost-water`",
+     Priority::high, seconds{0}, seconds{0}, false},
+    {Alarm::fill_failed, "fill-failed", "tray did not fill within its limit",
+     "check the pump, its filter, the hose and the tray float, then `neap reset fill`",
+     Priority::high, seconds{0}, seconds{0}, false},
+    {Alarm::slow_drain, "slow-drain", "tray did not drain within its limit",
+     "clear the standpipe screen and the drain, then `neap reset drain`", Priority::high,
+     seconds{0}, seconds{0}, false},
+    {Alarm::pump_no_effect, "no-effect", "pump switched on and nothing moved",
+     "check that the pump has power, prime it, clear its filter", Priority::high, seconds{0},
+     seconds{0}, false},
+    {Alarm::fill_slow, "fill-slow", "tray fills slower than it used to",
+     "clean the pump filter and look for a kinked hose", Priority::low, seconds{0}, seconds{0},
+     true},
+    {Alarm::reservoir_low, "reservoir-low", "reservoir low",
+     "top up the reservoir under `neap service`", Priority::medium, seconds{10}, seconds{10}, true},
+    {Alarm::pump_budget, "pump-budget", "pump has used up its run time",
+     "find out why it ran so long; floods go on when the budget frees up", Priority::medium,
+     seconds{0}, seconds{10}, false},
+    {Alarm::leak_probe_fault, "leak-probe", "a leak probe cannot be read",
+     "check the probe's plug and wire; floods are withheld until it answers", Priority::high,
+     seconds{10}, seconds{10}, false},
+    {Alarm::leak_damp, "leak-damp", "a leak probe is damp",
+     "wipe the probe dry and look for condensation or a slow drip", Priority::medium, seconds{60},
+     seconds{60}, false},
+    {Alarm::float_fault, "float-fault", "a float cannot be read or contradicts another",
+     "check the float's wire and that it moves freely", Priority::medium, seconds{10}, seconds{10},
+     true},
+    {Alarm::canopy_lost, "canopy-lost", "no canopy reading",
+     "check the canopy sensor's cable; until it is back the fan runs at its safe level",
+     Priority::medium, seconds{60}, seconds{10}, true},
+    {Alarm::room_lost, "room-lost", "no room reading", "check the room sensor's cable",
+     Priority::low, minutes{5}, seconds{10}, true},
+    {Alarm::over_temperature, "over-temperature", "canopy too warm",
+     "check that the exhaust fan moves air and cool the room", Priority::high, seconds{60},
+     seconds{60}, false},
+    {Alarm::under_temperature, "under-temperature", "canopy too cold",
+     "warm the room and check that the exhaust fan is not stuck on", Priority::medium, minutes{5},
+     minutes{2}, true},
+    {Alarm::humidity_high, "humidity-high", "humidity over its ceiling for long",
+     "check the exhaust fan, its filter and the dehumidifier's bucket", Priority::medium,
+     minutes{20}, minutes{5}, true},
+    {Alarm::vpd_out_of_band, "vpd-out-of-band", "VPD out of its band for long",
+     "`neap why` names the limit that binds; change the band or the equipment", Priority::advisory,
+     minutes{20}, minutes{5}, true},
+    {Alarm::bucket_full, "bucket-full", "dehumidifier bucket full",
+     "empty the bucket and see that the dehumidifier starts again", Priority::medium, seconds{10},
+     seconds{10}, true},
+    {Alarm::flood_withheld, "flood-withheld", "a flood is being withheld",
+     "clear the named cause, or water by hand if the plants cannot wait", Priority::medium,
+     seconds{0}, seconds{0}, true},
+    {Alarm::flood_missed, "flood-missed", "a planned flood did not happen",
+     "feel the medium and water by hand if it is dry", Priority::high, seconds{0}, seconds{0},
+     true},
+    {Alarm::stage_due, "stage-due", "the stage has reached its days",
+     "look at the plants and enter the next stage when they are ready", Priority::advisory,
+     seconds{0}, seconds{0}, false},
+    {Alarm::time_unknown, "time-unknown", "the time of day is not known",
+     "connect the network or set the clock; the schedule waits for it", Priority::medium,
+     minutes{2}, seconds{0}, false},
+    {Alarm::sensor_lost, "sensor-lost", "a fitted sensor cannot be read",
+     "check the named sensor's cable and plug", Priority::low, minutes{2}, seconds{10}, true},
+    {Alarm::journal_trouble, "journal-trouble", "the journal cannot be written",
+     "free space on the disk or replace the card; control goes on without it", Priority::medium,
+     seconds{30}, seconds{30}, false},
+    {Alarm::service_overdue, "service-overdue", "service has run past its time",
+     "close the tent and end the service, or declare it anew; floods stay held", Priority::medium,
+     seconds{0}, seconds{0}, false},
+    {Alarm::state_lost, "state-lost", "the saved state could not be trusted",
+     "check the table and its latches before the next flood", Priority::high, seconds{0},
+     seconds{0}, false},
+    {Alarm::probes_disagree, "probes-disagree", "two canopy probes disagree",
+     "compare both with a third instrument and replace the one that is off", Priority::low,
+     minutes{10}, minutes{2}, true},
+    {Alarm::output_fault, "output-fault", "an output cannot be driven or proven",
+     "check the named output's driver and wiring; unplug the pump if it runs", Priority::high,
+     seconds{0}, seconds{10}, false},
+    {Alarm::condensation, "condensation", "condensation is near",
+     "raise the fan, warm the coldest wall, or lower the night humidity", Priority::low,
+     minutes{10}, minutes{5}, true},
+    {Alarm::spread, "spread", "the canopy air is uneven",
+     "check the circulation fan and thin leaves around the humid pocket", Priority::advisory,
+     minutes{20}, minutes{5}, true},
+}};
+
+namespace {
+
+void note_condition(AlarmRecord& record, const Condition& condition, Instant now) {
+  if (condition.active != record.condition) {
+    record.condition = condition.active;
+    record.condition_since = now;
+  }
+  if (condition.active) record.because = condition.because;
+}
+
+void raise(AlarmRecord& record, Instant now) {
+  record.state = AlarmState::unacknowledged;
+  record.raised = now;
+  ++record.raised_count;
+}
+
+// After a shelf or a service: whatever lasts long enough by now is news again.
+void resume(AlarmRecord& record, const AlarmInfo& row, Instant now) {
+  if (record.condition && now >= record.condition_since + row.on_delay) {
+    raise(record, now);
+  } else {
+    record.state = AlarmState::normal;
+  }
+}
+
+}  // namespace
+
+bool step_alarm(AlarmRecord& record, const AlarmInfo& row, const Condition& condition, bool service,
+                Instant now) {
+  const AlarmState before = record.state;
+  note_condition(record, condition, now);
+  const bool lasts = record.condition && now >= record.condition_since + row.on_delay;
+  const bool gone = !record.condition && now >= record.condition_since + row.off_delay;
+  const bool muted = service && row.muted_by_service && record.condition;
+
+  switch (record.state) {
+    case AlarmState::normal:
+    case AlarmState::returned:
+      if (muted) {
+        record.state = AlarmState::suppressed;
+      } else if (lasts) {
+        raise(record, now);
+      }
+      break;
+    case AlarmState::unacknowledged:
+      if (muted) {
+        record.state = AlarmState::suppressed;
+      } else if (gone) {
+        record.state = AlarmState::returned;
+      }
+      break;
+    case AlarmState::acknowledged:
+      if (muted) {
+        record.state = AlarmState::suppressed;
+      } else if (gone) {
+        record.state = AlarmState::normal;
+      }
+      break;
+    case AlarmState::shelved:
+      if (now >= record.shelved_until) resume(record, row, now);
+      break;
+    case AlarmState::suppressed:
+      // Stays until the service ends, however the condition flutters meanwhile; its delay then
+      // starts anew, so that an opened tent has time to settle.
+      if (!service) {
+        record.condition_since = now;
+        resume(record, row, now);
+      }
+      break;
+  }
+  return record.state != before;
+}
+
+bool acknowledge(AlarmRecord& record) {
+  switch (record.state) {
+    case AlarmState::unacknowledged:
+      record.state = AlarmState::acknowledged;
+      return true;
+    case AlarmState::returned:
+      record.state = AlarmState::normal;
+      return true;
+    case AlarmState::normal:
+    case AlarmState::acknowledged:
+    case AlarmState::shelved:
+    case AlarmState::suppressed:
+      return false;
+  }
+  return false;
+}
+
+Instant next_alarm_deadline(const AlarmTable& table) {
+  Instant next = Instant::max();
+  for (std::size_t i = 0; i < kAlarmCount; ++i) {
+    const AlarmRecord& record = table[i];
+    switch (record.state) {
+      case AlarmState::normal:
+      case AlarmState::returned:
+        if (record.condition) next = std::min(next, record.condition_since + kAlarms[i].on_delay);
+        break;
+      case AlarmState::unacknowledged:
+      case AlarmState::acknowledged:
+        if (!record.condition) next = std::min(next, record.condition_since + kAlarms[i].off_delay);
+        break;
+      case AlarmState::shelved:
+        next = std::min(next, record.shelved_until);
+        break;
+      case AlarmState::suppressed:
+        break;  // ends with the service, which has a deadline of its own
+    }
+  }
+  return next;
+}
+
+}  // namespace neap
