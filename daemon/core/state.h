@@ -16,22 +16,29 @@
 
 namespace neap {
 
-// Rolling pump budget: run time by hour of tick. The whole permitted run is debited before the pump
-// starts and credited when it stops (rulings), so a crash leaves the budget spent, never open.
-constexpr int kBudgetHours = 25;  // 24 h rolling, rounded up to whole hours: never too generous
+// Pump budgets. The whole permitted run is debited before the pump starts and credited when it stops
+// (rulings), so a crash leaves the budget spent, never open. Day: run time by hour of tick; a run of
+// up to an hour belongs to the hour it began in, hence two hours more than 24. Hour: the latest runs.
+constexpr int kBudgetHours = 26;
+constexpr int kBudgetRuns = 16;
+struct PumpRun {
+  std::int64_t began_tick = 0;
+  std::int64_t ms = 0;             // reserved while it runs, true afterwards
+  bool began_flood = false;        // counts against floods an hour; retries do not
+};
 struct PumpBudget {
-  std::array<std::int64_t, kBudgetHours> spent_ms{};  // ring by (tick hour % kBudgetHours)
+  std::array<std::int64_t, kBudgetHours> hour_ms{};  // by tick hour modulo kBudgetHours
   std::int64_t newest_hour = 0;
-  std::int64_t reserved_ms = 0;    // debited for the run under way
-  std::int64_t run_began_tick = 0;
-  bool run_open = false;
+  std::array<PumpRun, kBudgetRuns> runs{};
+  std::int32_t run_count = 0;      // runs ever begun; the newest is (run_count - 1) % kBudgetRuns
+  bool run_open = false;           // the newest run has not been credited yet
 };
 
 struct Dwell {
   Instant changed{};               // last start or stop
   bool changed_known = false;      // false: treat as just stopped now
   std::array<std::int64_t, 8> starts{};  // ticks of the latest starts, for the hourly budget
-  int starts_head = 0;
+  std::int32_t start_count = 0;    // starts ever; the newest is (start_count - 1) % 8
 };
 
 // The subset that survives restart: named, versioned and checksummed by daemon/shell/state_file.
@@ -64,17 +71,25 @@ struct PointWatch {
   double last_good = 0;
   Instant last_good_at{};
   bool any_good = false;
+  Fault fault = Fault::never_read;  // of the latest delivery without a value
   double raw_same = 0;
   Instant raw_same_since{};
   bool lost = false;                // as last told by an event
 };
 
-struct LeakWindow {                 // three latest samples of one probe
+// The three latest samples of one leak probe, newest first.
+struct LeakWindow {
   std::array<bool, 3> wet{};
   std::array<Instant, 3> at{};
-  int head = 0;
-  Instant dry_since{};
-  bool was_wet = false;
+  std::uint32_t last_count = 0;
+};
+
+// The slots of the photoperiod in force, computed once for its date, stage and plan.
+struct SlotTable {
+  bool valid = false;
+  std::int32_t date = 0;
+  std::int32_t stage_index = 0;
+  FloodSlots slots;
 };
 
 struct Hold {
@@ -102,12 +117,20 @@ struct State {
   Instant service_until{};
   bool service_overdue = false;
   VpdDip dip;
-  double vpd_mean_5min = 0;         // running mean before a flood
+  double vpd_mean_kpa = 0;          // of about five minutes, for the dip of the next flood
   bool vpd_mean_known = false;
   Instant vpd_mean_at{};
   Instant last_scan{};
   bool scanned = false;
-  bool was_day = false;
+  CivilTime civil;                  // of the last scan; meaningless while time is unset
+  bool day = false;                 // light period, as the last scan saw it
+  SlotTable slot_table;
+  bool slot_due = false;            // a slot waits for permission
+  FloodSlot due_slot;
+  bool catch_up_pending = false;
+  FloodSlot catch_up_slot;
+  std::uint32_t decided_count = 0;  // canopy sample that the climate law last saw
+  Instant law_wake = Instant::max();
   WallTime last_wall{};
   Instant last_wall_at{};
   Binding binding = Binding::nothing;
@@ -116,7 +139,6 @@ struct State {
   Air room;
   ClimateTargets targets;
   Verdicts verdicts;
-  SlotId slot_withheld;             // slot whose skip was already told
   KernelInputs kernel_inputs;       // of the last scan: `reset` asks them
 };
 
