@@ -17,7 +17,7 @@ namespace neap {
 
 struct SlotId {
   std::int32_t date = 0;    // civil date of the photoperiod's lights-on
-  std::int32_t number = 0;  // 1.. in order of time; 0 = no slot
+  std::int32_t number = 0;  // 1.. in order of the time asked; 0 = no slot
   friend constexpr bool operator==(const SlotId&, const SlotId&) = default;
   friend constexpr auto operator<=>(const SlotId&, const SlotId&) = default;
 };
@@ -38,14 +38,18 @@ struct LightEdges {
 // The photoperiod that contains `now`, or the last one that began before it.
 LightEdges photoperiod_at(const StagePlan& stage, CivilTime now);
 bool is_light(const StagePlan& stage, CivilTime now);
-// Light demanded now, ramps included.
+// Light demanded now, ramps included. For dimmable lights: a two-position light follows is_light().
 Permille light_level_at(const StagePlan& stage, CivilTime now);
 // The VPD band now: day or night, moving linearly over band_ramp_s after each light edge.
 Band band_at(const StagePlan& stage, CivilTime now);
 bool in_quiet_hours(const QuietHours& quiet, std::int32_t second_of_day);
 
-// All slots of the photoperiod whose lights-on is on `date`, in order of time. A slot that falls
-// into quiet hours moves to their end if that is still in the light period, else to just before them.
+// All slots of the photoperiod whose lights-on is on `date`, in order of start. A slot that falls into
+// quiet hours moves to their end if that is in the light, else to 30 min before them if that is. With
+// neither in the light it moves to their end, or before them where the end lies in the next
+// photoperiod. Two slots that would then start together are one, under the first number: numbers
+// count the times asked for, so a change of quiet hours renames no slot.
+// Without light (fallow apart) only at_times gives slots; fallow gives none.
 void slots_of(const ProgrammePlan& programme, const StagePlan& stage, std::int32_t date,
               FloodSlots& out);
 
