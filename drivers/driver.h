@@ -72,6 +72,10 @@ class Params {
   std::map<std::string, std::vector<std::string>, std::less<>> words_;
 };
 
+// `given` with the fallback of every scalar that is absent and has one; make() starts with it, so a
+// driver behaves alike whether or not its caller filled the defaults in.
+Params completed(const Params& given, std::span<const ParamSpec> specs);
+
 // --- sensors ------------------------------------------------------------------------------------
 
 struct Delivery {
@@ -130,6 +134,10 @@ class World {
 struct Context {
   std::string sysfs_root = "/sys";
   World* world = nullptr;         // set when settings have a `simulation` block
+  // The tick of this moment, in ms, for a driver that must pass it on (the program driver writes it
+  // into its messages). No driver may decide by it. Set before make(); empty where nobody keeps a
+  // tick, as in neap-outputs-safe. May be called from any strand.
+  std::function<std::int64_t()> tick_ms;
 };
 
 struct SensorInfo {
@@ -142,6 +150,9 @@ struct SensorInfo {
   bool simulated;
   std::string (*strand)(const Params&);  // name of the bus
   std::unique_ptr<Sensor> (*make)(const Params&, Context&);  // touches no hardware yet
+  // What the specs cannot say of the params, alone or together: empty when all is well, else rule
+  // and remedy in one sentence. Null: the specs say everything.
+  std::string (*check)(const Params&) = nullptr;
 };
 
 struct OutputDriverInfo {
@@ -155,6 +166,7 @@ struct OutputDriverInfo {
   // What another output may not use at the same time ("gpiochip0:17"); empty when shareable.
   std::string (*resource)(const Params&, Output);
   std::unique_ptr<OutputDriver> (*make)(const Params&, Output, Context&);
+  std::string (*check)(const Params&) = nullptr;  // as in SensorInfo
 };
 
 // The registry: one line a driver (drivers/registry.cpp).

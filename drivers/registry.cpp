@@ -1,0 +1,42 @@
+// Every driver, one line each. A driver that is not listed here does not exist for settings.
+#include <algorithm>
+#include <array>
+
+#include "drivers/driver.h"
+#include "drivers/outputs/level_file.h"
+#include "drivers/program/program.h"
+#include "drivers/sensors/hwmon.h"
+#include "drivers/simulated/drivers.h"
+
+namespace neap::drivers {
+namespace {
+
+constexpr std::array kSensorDrivers{
+    &kHwmon,          &kProgramSensor,     &kSimulatedAir,   &kSimulatedLeaf, &kSimulatedSolution,
+    &kSimulatedLevel, &kSimulatedContacts, &kSimulatedLight,
+};
+
+constexpr std::array kOutputDrivers{
+    &kLevelFile,
+    &kProgramOutput,
+    &kSimulatedOutput,
+};
+
+template <class Drivers>
+auto find(const Drivers& drivers, std::string_view name) -> typename Drivers::value_type {
+  const auto found = std::find_if(drivers.begin(), drivers.end(),
+                                  [name](const auto* driver) { return driver->name == name; });
+  return found == drivers.end() ? nullptr : *found;
+}
+
+}  // namespace
+
+std::span<const SensorInfo* const> sensor_drivers() { return kSensorDrivers; }
+std::span<const OutputDriverInfo* const> output_drivers() { return kOutputDrivers; }
+
+const SensorInfo* find_sensor_driver(std::string_view name) { return find(kSensorDrivers, name); }
+const OutputDriverInfo* find_output_driver(std::string_view name) {
+  return find(kOutputDrivers, name);
+}
+
+}  // namespace neap::drivers
