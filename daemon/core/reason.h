@@ -127,7 +127,9 @@ constexpr Because because(Reason r, double a = 0, double b = 0, double c = 0) {
 }
 
 // Template places: {0} {1} {2} are arguments, with a format after the colon: .2f as in printf, `d`
-// whole, `t` seconds as 2 min 05 s, `o` an Output, `p` a Point, `l` a Latch, `f` a Fault, `y` a date.
+// whole, `t` seconds as 2 min 05 s, `c` a temperature in C and `k` a difference of temperatures in K
+// (written with their unit), `o` an Output, `p` a Point (0: which one is not known), `l` a Latch,
+// `f` a Fault, `y` a date.
 struct ReasonInfo {
   Reason reason;
   std::string_view key;   // stable word for JSON

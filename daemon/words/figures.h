@@ -1,0 +1,19 @@
+// Figures with their units, shared by values and sentences.
+#pragma once
+
+#include <string>
+
+#include "daemon/words/words.h"
+
+namespace neap::words {
+
+// Fixed decimals, never "-0.0"; "no number" for what is none.
+std::string decimals(double v, int digits);
+// "24.3 C" or "75.7 F", from degC.
+std::string temperature(double celsius, const Style& style);
+// "1.2 K" or "2.2 F", from kelvin.
+std::string temperature_difference(double kelvin, const Style& style);
+// "12.5 L" or "3.3 gal" (US liquid gallon), from litres.
+std::string volume(double litres, const Style& style);
+
+}  // namespace neap::words
