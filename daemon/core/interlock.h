@@ -13,6 +13,7 @@
 #include <string_view>
 
 #include "daemon/core/outputs.h"
+#include "daemon/core/points.h"
 #include "daemon/core/reason.h"
 
 namespace neap {
@@ -39,7 +40,7 @@ constexpr std::size_t kLatchCount = 5;
 
 struct LatchInfo {
   Latch latch;
-  std::string_view name;   // what is typed after `neap reset`
+  std::string_view name;  // what is typed after `neap reset`
   std::string_view title;
 };
 inline constexpr std::array<LatchInfo, kLatchCount> kLatches{{
@@ -52,23 +53,24 @@ inline constexpr std::array<LatchInfo, kLatchCount> kLatches{{
 constexpr const LatchInfo& info(Latch l) { return kLatches[static_cast<std::size_t>(l)]; }
 
 struct KernelInputs {
-  LeakSeen leak = LeakSeen::unknown;      // worst of all probes
-  bool leak_confirmed = false;            // 2 of 3 samples within the window
+  LeakSeen leak = LeakSeen::unknown;  // worst of all probes
+  Point leak_at = Point::leak_floor;  // which probe that is: for the reason only
+  bool leak_confirmed = false;        // 2 of 3 samples within the window
   FloatSeen tray_high = FloatSeen::unknown;
   FloatSeen tray_full = FloatSeen::unknown;
   LevelSeen reservoir = LevelSeen::unknown;
-  bool fill_expired = true;               // this fill reached its limit without proof
-  bool lost_water = false;                // mass balance says the water went elsewhere
-  bool drain_expired = false;             // the tray should have been empty by now
-  bool run_expired = true;                // pump has run its longest permitted stretch
+  bool fill_expired = true;    // this fill reached its limit without proof
+  bool lost_water = false;     // mass balance says the water went elsewhere
+  bool drain_expired = false;  // the tray should have been empty by now
+  bool run_expired = true;     // pump has run its longest permitted stretch
   bool budget_cycle_spent = true;
   bool budget_hour_spent = true;
   bool budget_day_spent = true;
-  bool service = false;                   // a person works at the tent
+  bool service = false;  // a person works at the tent
   Heat heat = Heat::unknown;
   bool bucket_full = false;
-  bool outputs_proven = false;            // safe levels were written and read back at start
-  bool first_inputs_seen = false;         // one full input scan since start
+  bool outputs_proven = false;     // safe levels were written and read back at start
+  bool first_inputs_seen = false;  // one full input scan since start
 };
 
 struct KernelState {
@@ -91,11 +93,20 @@ struct Verdicts {
 
 constexpr Permille kDimmedLight{500};  // heat: half light first, then none
 
-// Sets latches from the inputs, then judges every output. Called once a scan.
+// What a verdict leaves of the level an output is asked to take: a trip gives its safe state, an
+// inhibit refuses a start (`now` is stopped, `wanted` is not), a cap bounds the rest. An output
+// whose safe state is fixed goes there whatever `safe` says: no settings file makes a pump's trip
+// run it.
+Permille permitted(Output output, Permille wanted, Permille now, const Verdict& verdict,
+                   Permille safe);
+
+// Sets latches from the inputs, then judges every output. Called once a scan. `because` of a
+// verdict names the first live cause, in the order of the tables in interlock.cpp, before a latch.
 void judge(const KernelInputs& in, KernelState& state, Verdicts& out);
 
 // May `latch` be cleared? `none` when it may (and then it is cleared), else the cause that persists
-// (Reason::cause_persists with the latch, or latch_not_set).
+// (Reason::cause_persists with the latch, or latch_not_set). Absence of proof is a cause: a probe
+// that is faulty, or a float that cannot be read, keeps the latch.
 Because reset(const KernelInputs& in, KernelState& state, Latch latch);
 
 }  // namespace neap

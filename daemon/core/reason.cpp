@@ -95,10 +95,9 @@ constexpr std::array kReasons{
     ReasonInfo{Reason::tray_overflow, "tray_overflow", "tray at its overflow float"},
     ReasonInfo{Reason::reservoir_low, "reservoir_low", "reservoir low"},
     ReasonInfo{Reason::reservoir_unknown, "reservoir_unknown", "reservoir level not known"},
-    ReasonInfo{Reason::budget_cycle, "budget_cycle",
-               "pump time of this flood: {0:t} of {1:t} used"},
-    ReasonInfo{Reason::budget_hour, "budget_hour", "pump time of this hour: {0:t} of {1:t} used"},
-    ReasonInfo{Reason::budget_day, "budget_day", "pump time of 24 hours: {0:t} of {1:t} used"},
+    ReasonInfo{Reason::budget_cycle, "budget_cycle", "pump time of this flood is used up"},
+    ReasonInfo{Reason::budget_hour, "budget_hour", "pump time of this hour is used up"},
+    ReasonInfo{Reason::budget_day, "budget_day", "pump time of 24 hours is used up"},
     ReasonInfo{Reason::latched, "latched", "latch {0:l} is set"},
     ReasonInfo{Reason::min_on_dwell, "min_on_dwell", "{0:t} left of the minimum on time"},
     ReasonInfo{Reason::min_off_dwell, "min_off_dwell", "{0:t} left of the minimum off time"},
@@ -116,6 +115,8 @@ constexpr std::array kReasons{
     ReasonInfo{Reason::min_gap_between_floods, "min_gap_between_floods",
                "least gap between floods not over"},
     ReasonInfo{Reason::safe_mode, "safe_mode", "safe mode"},
+    ReasonInfo{Reason::pump_run_limit, "pump_run_limit",
+               "pump has run its longest permitted stretch"},
 
     // sensing, storage, time
     ReasonInfo{Reason::reading_lost, "reading_lost", "{0:p}: {1:f}"},

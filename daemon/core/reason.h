@@ -100,6 +100,7 @@ enum class Reason : std::uint16_t {
   fan_needed = 102,  // humidifier not while the dehumidifier runs, and the like
   min_gap_between_floods = 103,
   safe_mode = 104,
+  pump_run_limit = 105,
 
   // sensing, storage, time
   reading_lost = 120,

@@ -1,0 +1,200 @@
+#include "daemon/core/interlock.h"
+
+#include <algorithm>
+#include <span>
+
+namespace neap {
+namespace {
+
+// In order of strength: the strongest effect names the reason.
+enum class Effect : std::uint8_t { none, cap, inhibit, trip };
+
+struct Rule {
+  Effect effect;
+  Reason reason;
+  bool (*holds)(const KernelInputs& in);
+};
+
+// Water moves only while every guard is known to be well.
+constexpr std::array kPumpRules{
+    Rule{Effect::trip, Reason::leak_wet, [](auto& in) { return in.leak == LeakSeen::wet; }},
+    Rule{Effect::trip, Reason::leak_unknown, [](auto& in) { return in.leak == LeakSeen::unknown; }},
+    Rule{Effect::trip, Reason::tray_overflow,
+         [](auto& in) { return in.tray_high == FloatSeen::set; }},
+    Rule{Effect::trip, Reason::float_unknown,
+         [](auto& in) { return in.tray_high == FloatSeen::unknown; }},
+    Rule{Effect::trip, Reason::reservoir_low,
+         [](auto& in) { return in.reservoir == LevelSeen::low; }},
+    Rule{Effect::trip, Reason::reservoir_unknown,
+         [](auto& in) { return in.reservoir == LevelSeen::unknown; }},
+    Rule{Effect::trip, Reason::service_holds, [](auto& in) { return in.service; }},
+    Rule{Effect::trip, Reason::pump_run_limit, [](auto& in) { return in.run_expired; }},
+    Rule{Effect::trip, Reason::budget_cycle, [](auto& in) { return in.budget_cycle_spent; }},
+    Rule{Effect::trip, Reason::budget_hour, [](auto& in) { return in.budget_hour_spent; }},
+    Rule{Effect::trip, Reason::budget_day, [](auto& in) { return in.budget_day_spent; }},
+    // A fill under way may go on without its float: its limit still ends it. A new one may not
+    // begin.
+    Rule{Effect::inhibit, Reason::float_unknown,
+         [](auto& in) { return in.tray_full == FloatSeen::unknown; }},
+    Rule{Effect::inhibit, Reason::leak_damp, [](auto& in) { return in.leak == LeakSeen::damp; }},
+};
+
+// Open is always the safe direction: it lets the tray run back to the reservoir, off the floor.
+constexpr std::array kDrainValveRules{
+    Rule{Effect::trip, Reason::leak_wet, [](auto& in) { return in.leak == LeakSeen::wet; }},
+    Rule{Effect::trip, Reason::leak_unknown, [](auto& in) { return in.leak == LeakSeen::unknown; }},
+    Rule{Effect::trip, Reason::tray_overflow,
+         [](auto& in) { return in.tray_high == FloatSeen::set; }},
+    Rule{Effect::trip, Reason::float_unknown,
+         [](auto& in) { return in.tray_high == FloatSeen::unknown; }},
+};
+
+// A dehumidifier is a heat source and holds water: without a temperature it may not start, so that
+// one shed for heat does not come back when the probe that saw the heat dies of it.
+constexpr std::array kDehumidifierRules{
+    Rule{Effect::trip, Reason::bucket_full, [](auto& in) { return in.bucket_full; }},
+    Rule{Effect::trip, Reason::over_temperature, [](auto& in) { return in.heat == Heat::shed; }},
+    Rule{Effect::inhibit, Reason::no_canopy_reading,
+         [](auto& in) { return in.heat == Heat::unknown; }},
+};
+
+// A humidifier's tank is one more body of water that may be the leak.
+constexpr std::array kHumidifierRules{
+    Rule{Effect::trip, Reason::leak_wet, [](auto& in) { return in.leak == LeakSeen::wet; }},
+    Rule{Effect::trip, Reason::leak_unknown, [](auto& in) { return in.leak == LeakSeen::unknown; }},
+};
+
+// A lost temperature does not darken the tent: the crop would pay for a dead probe.
+constexpr std::array kLightRules{
+    Rule{Effect::trip, Reason::light_shed_for_heat, [](auto& in) { return in.heat == Heat::shed; }},
+    Rule{Effect::cap, Reason::light_dimmed_for_heat, [](auto& in) { return in.heat == Heat::dim; }},
+};
+
+enum class HeldBy : std::uint8_t { no_latch, leak_latch, any_latch };
+
+struct Guard {
+  Output output;
+  std::span<const Rule> rules;
+  HeldBy held_by;
+};
+
+// Every output stands here; fans and the air pump have no trip of their own, because still air and
+// still water harm in silence.
+constexpr std::array<Guard, kOutputCount> kGuards{{
+    {Output::pump, kPumpRules, HeldBy::any_latch},
+    {Output::drain_valve, kDrainValveRules, HeldBy::any_latch},
+    {Output::exhaust_fan, {}, HeldBy::no_latch},
+    {Output::circulation_fan, {}, HeldBy::no_latch},
+    {Output::dehumidifier, kDehumidifierRules, HeldBy::no_latch},
+    {Output::humidifier, kHumidifierRules, HeldBy::leak_latch},
+    {Output::light, kLightRules, HeldBy::no_latch},
+    {Output::air_pump, {}, HeldBy::no_latch},
+}};
+
+bool is_set(const KernelState& state, Latch latch) {
+  return state.latched[static_cast<std::size_t>(latch)];
+}
+
+void set(KernelState& state, Latch latch, bool cause) {
+  state.latched[static_cast<std::size_t>(latch)] |= cause;
+}
+
+bool speaks_of_a_leak_probe(Reason reason) {
+  return reason == Reason::leak_wet || reason == Reason::leak_unknown ||
+         reason == Reason::leak_damp;
+}
+
+Because cause_of(const Rule& rule, const KernelInputs& in) {
+  return speaks_of_a_leak_probe(rule.reason) ? because(rule.reason, static_cast<double>(in.leak_at))
+                                             : because(rule.reason);
+}
+
+Because held(Latch latch) {
+  return latch == Latch::leak ? because(Reason::leak_latched)
+                              : because(Reason::latched, static_cast<double>(latch));
+}
+
+void apply_rules(const Guard& guard, const KernelInputs& in, Verdict& verdict) {
+  Effect strongest = Effect::none;
+  for (const Rule& rule : guard.rules) {
+    if (!rule.holds(in)) continue;
+    verdict.trip |= rule.effect == Effect::trip;
+    verdict.inhibit |= rule.effect == Effect::inhibit;
+    if (rule.effect == Effect::cap) verdict.cap = std::min(verdict.cap, kDimmedLight);
+    if (rule.effect <= strongest) continue;
+    strongest = rule.effect;
+    verdict.because = cause_of(rule, in);
+  }
+}
+
+void apply_latches(const Guard& guard, const KernelState& state, Verdict& verdict) {
+  if (verdict.trip || guard.held_by == HeldBy::no_latch) return;
+  for (const LatchInfo& row : kLatches) {
+    const bool holds = guard.held_by == HeldBy::any_latch || row.latch == Latch::leak;
+    if (!holds || !is_set(state, row.latch)) continue;
+    verdict.trip = true;
+    verdict.because = held(row.latch);
+    return;
+  }
+}
+
+Verdict verdict_on(const Guard& guard, const KernelInputs& in, const KernelState& state) {
+  Verdict verdict;
+  if (!in.outputs_proven || !in.first_inputs_seen) {
+    verdict.trip = true;
+    verdict.because = because(Reason::outputs_not_proven);
+    return verdict;
+  }
+  apply_rules(guard, in, verdict);
+  apply_latches(guard, state, verdict);
+  return verdict;
+}
+
+bool below_the_rim(FloatSeen high) {
+  return high == FloatSeen::clear || high == FloatSeen::not_fitted;
+}
+
+// Is there proof that what set the latch is over?
+bool cause_is_over(const KernelInputs& in, Latch latch) {
+  switch (latch) {
+    case Latch::leak:
+      return in.leak == LeakSeen::dry && !in.leak_confirmed;
+    case Latch::tray_overflow:
+      return below_the_rim(in.tray_high);
+    case Latch::lost_water:
+      return in.leak == LeakSeen::dry && !in.lost_water;
+    case Latch::fill_failed:
+      return below_the_rim(in.tray_high) && !in.fill_expired && !in.drain_expired;
+    case Latch::slow_drain:
+      return below_the_rim(in.tray_high) && !in.drain_expired;
+  }
+  return false;
+}
+
+}  // namespace
+
+Permille permitted(Output output, Permille wanted, Permille now, const Verdict& verdict,
+                   Permille safe) {
+  if (verdict.trip) return info(output).safe_is_fixed ? info(output).safe : safe;
+  if (verdict.inhibit && now == kStopped) return kStopped;
+  return std::min(wanted, verdict.cap);
+}
+
+void judge(const KernelInputs& in, KernelState& state, Verdicts& out) {
+  set(state, Latch::leak, in.leak_confirmed);
+  set(state, Latch::tray_overflow, in.tray_high == FloatSeen::set);
+  set(state, Latch::lost_water, in.lost_water);
+  set(state, Latch::fill_failed, in.fill_expired);
+  set(state, Latch::slow_drain, in.drain_expired);
+  for (const Guard& guard : kGuards) out.of[guard.output] = verdict_on(guard, in, state);
+}
+
+Because reset(const KernelInputs& in, KernelState& state, Latch latch) {
+  const auto number = static_cast<double>(latch);
+  if (!is_set(state, latch)) return because(Reason::latch_not_set, number);
+  if (!cause_is_over(in, latch)) return because(Reason::cause_persists, number);
+  state.latched[static_cast<std::size_t>(latch)] = false;
+  return because(Reason::none);
+}
+
+}  // namespace neap
