@@ -87,7 +87,7 @@ void Hub::open(const drivers::Hardware& hardware, drivers::Context& context) {
 }
 
 void Hub::edge(const std::shared_ptr<Station>& station) {
-  station->confirm_left = kConfirmReads;
+  station->confirm_left = kConfirmReads + 1;
   if (station->reading) {
     station->again = true;
     return;

@@ -1,0 +1,111 @@
+#include "daemon/shell/files.h"
+
+#include <fcntl.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include <array>
+#include <cerrno>
+#include <charconv>
+#include <cstring>
+
+namespace neap::shell {
+namespace {
+
+constexpr std::array<std::uint32_t, 256> make_table() {
+  std::array<std::uint32_t, 256> table{};
+  for (std::uint32_t i = 0; i < 256; ++i) {
+    std::uint32_t value = i;
+    for (int bit = 0; bit < 8; ++bit)
+      value = (value & 1) != 0 ? 0x82F63B78u ^ (value >> 1) : value >> 1;
+    table[i] = value;
+  }
+  return table;
+}
+constexpr std::array<std::uint32_t, 256> kCrcTable = make_table();
+
+struct Fd {
+  int number;
+  explicit Fd(int fd) : number(fd) {}
+  Fd(const Fd&) = delete;
+  Fd& operator=(const Fd&) = delete;
+  ~Fd() {
+    if (number >= 0) ::close(number);
+  }
+};
+
+bool write_all(int fd, std::string_view text) {
+  while (!text.empty()) {
+    const ssize_t put = ::write(fd, text.data(), text.size());
+    if (put < 0 && errno == EINTR) continue;
+    if (put <= 0) return false;
+    text.remove_prefix(static_cast<std::size_t>(put));
+  }
+  return true;
+}
+
+std::string failure(const std::string& what) { return what + ": " + std::strerror(errno); }
+
+}  // namespace
+
+std::uint32_t crc32c(std::string_view bytes) {
+  std::uint32_t crc = 0xFFFFFFFFu;
+  for (const char c : bytes)
+    crc = kCrcTable[(crc ^ static_cast<unsigned char>(c)) & 0xFF] ^ (crc >> 8);
+  return crc ^ 0xFFFFFFFFu;
+}
+
+std::uint64_t fnv1a(std::string_view bytes, std::uint64_t seed) {
+  std::uint64_t hash = seed;
+  for (const char c : bytes) hash = (hash ^ static_cast<unsigned char>(c)) * 0x100000001b3ULL;
+  return hash;
+}
+
+std::string hex(std::uint64_t value, int digits) {
+  static constexpr char kDigits[] = "0123456789abcdef";
+  std::string out(static_cast<std::size_t>(digits), '0');
+  for (auto place = out.rbegin(); place != out.rend(); ++place, value >>= 4)
+    *place = kDigits[value & 15];
+  return out;
+}
+
+std::optional<std::uint64_t> parse_hex(std::string_view text) {
+  std::uint64_t value = 0;
+  const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value, 16);
+  if (error != std::errc{} || end != text.data() + text.size() || text.empty()) return std::nullopt;
+  return value;
+}
+
+std::optional<std::string> read_file(const std::string& path, std::size_t most) {
+  const Fd fd(::open(path.c_str(), O_RDONLY | O_CLOEXEC));
+  if (fd.number < 0) return std::nullopt;
+  std::string text;
+  std::array<char, 4096> chunk{};
+  while (true) {
+    const ssize_t got = ::read(fd.number, chunk.data(), chunk.size());
+    if (got < 0 && errno == EINTR) continue;
+    if (got < 0) return std::nullopt;
+    if (got == 0) return text;
+    text.append(chunk.data(), static_cast<std::size_t>(got));
+    if (text.size() > most) return std::nullopt;
+  }
+}
+
+std::string write_file_atomically(const std::string& path, std::string_view text, unsigned mode) {
+  const std::string beside = path + ".new";
+  {
+    const Fd fd(
+        ::open(beside.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC | O_NOFOLLOW, mode));
+    if (fd.number < 0) return failure(beside);
+    ::fchmod(fd.number, mode);  // whatever the umask says
+    if (!write_all(fd.number, text) || ::fsync(fd.number) != 0) return failure(beside);
+  }
+  if (::rename(beside.c_str(), path.c_str()) != 0) return failure(path);
+  const std::size_t slash = path.rfind('/');
+  const std::string folder = slash == std::string::npos ? "." : path.substr(0, slash + 1);
+  const Fd fd(::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC));
+  if (fd.number < 0 || ::fsync(fd.number) != 0) return failure(folder);
+  return {};
+}
+
+}  // namespace neap::shell

@@ -1,0 +1,28 @@
+// Small files that must survive a power cut: a checksum, a read that cannot be fooled by size, and
+// a write that leaves either the old text or the new one.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <string_view>
+
+namespace neap::shell {
+
+// CRC-32C (Castagnoli polynomial 0x1EDC6F41, reflected). Check value of "123456789": 0xE3069283
+// (RFC 3720, appendix B.4 uses the same code).
+std::uint32_t crc32c(std::string_view bytes);
+// FNV-1a, 64 bit, the hash of settings texts and traces.
+std::uint64_t fnv1a(std::string_view bytes, std::uint64_t seed = 0xcbf29ce484222325ULL);
+
+std::string hex(std::uint64_t value, int digits);
+std::optional<std::uint64_t> parse_hex(std::string_view text);
+
+// The whole file, or none when it cannot be read or is longer than `most`.
+std::optional<std::string> read_file(const std::string& path, std::size_t most);
+
+// Writes beside the file, syncs, renames over it and syncs the directory. An error text, or empty.
+// `mode` is the file's permission bits.
+std::string write_file_atomically(const std::string& path, std::string_view text, unsigned mode);
+
+}  // namespace neap::shell

@@ -1,0 +1,223 @@
+#include "daemon/shell/gate.h"
+
+#include <algorithm>
+#include <cstdlib>
+
+#include "daemon/core/limits.h"
+#include "daemon/words/words.h"
+
+namespace neap::shell {
+namespace {
+
+// Longer than any output driver may block; beyond it the output is in trouble.
+constexpr Millis kWriteDeadline = seconds{2};
+
+constexpr Millis lease_of(Output output) {
+  return output == Output::pump ? limits::kPumpLease : limits::kOutputLease;
+}
+
+// What a write came to. Filled in on the strand, read on the loop.
+struct Result {
+  Fault fault = Fault::no_answer;
+  bool proven = false;
+};
+
+Result write_and_prove(drivers::OutputDriver& driver, Permille level) {
+  Result out;
+  out.fault = driver.write(level);
+  if (out.fault != Fault::none) return out;
+  const std::optional<Permille> seen = driver.read_back();
+  out.proven = !seen || std::abs(seen->value - level.value) <= Gate::kProofTolerance;
+  return out;
+}
+
+}  // namespace
+
+struct Gate::Line {
+  Output output = Output::pump;
+  Permille safe = kStopped;
+  std::shared_ptr<drivers::OutputDriver> driver;
+  Strand* strand = nullptr;
+  Permille asked = kStopped;  // last level handed to the driver
+  bool asked_any = false;
+  bool settled = false;  // the last write is done and proven
+  bool trouble = false;
+  bool closed = false;
+  bool in_flight = false;  // a write is on the strand; at most one is
+  bool stale = false;      // asked changed meanwhile: write again
+  Instant posted{};        // when it went there
+  Instant until{};         // the lease
+  TimerId expiry = 0;
+  bool expiry_armed = false;
+};
+
+Gate::Gate(TimerQueue& timers, Strands& strands, LogSink log)
+    : timers_(timers), strands_(strands), log_(std::move(log)) {}
+
+Gate::~Gate() {
+  for (const OutputInfo& row : kOutputs) {
+    const auto& line = lines_[row.output];
+    if (!line) continue;
+    line->closed = true;
+    timers_.cancel(line->expiry);
+  }
+}
+
+void Gate::open(const Manifest& manifest, drivers::Context& context) {
+  const bool same = !manifest_.rows.empty() && same_outputs(manifest_, manifest);
+  manifest_ = manifest;
+  if (same) {
+    for (const ManifestRow& row : manifest.rows)
+      if (const auto& line = lines_[row.setup.output]) line->safe = row.safe;
+    return;
+  }
+  all_safe();
+  for (const OutputInfo& row : kOutputs) {
+    if (lines_[row.output]) {
+      lines_[row.output]->closed = true;
+      timers_.cancel(lines_[row.output]->expiry);
+    }
+    lines_[row.output].reset();
+  }
+  for (const ManifestRow& row : manifest.rows) {
+    const drivers::OutputDriverInfo* driver = drivers::find_output_driver(row.setup.driver);
+    if (driver == nullptr) {
+      log_(LogLevel::error, "output " + std::string(info(row.setup.output).name) +
+                                ": this neapd has no driver " + words::printable(row.setup.driver));
+      continue;
+    }
+    auto line = std::make_shared<Line>();
+    line->output = row.setup.output;
+    line->safe = row.safe;
+    line->driver = driver->make(row.setup.params, row.setup.output, context);
+    line->strand = &strands_.get(driver->strand(row.setup.params), driver->simulated);
+    lines_[row.setup.output] = line;
+    write_and_wait(line, row.safe);
+  }
+}
+
+void Gate::write_and_wait(const std::shared_ptr<Line>& line, Permille level) {
+  line->asked = level;
+  line->asked_any = true;
+  line->settled = false;
+  const auto result = std::make_shared<Result>();
+  const bool done = line->strand->run(
+      [driver = line->driver, result, level] { *result = write_and_prove(*driver, level); },
+      kStartWait);
+  if (done)
+    settled(line, result->fault, result->proven);
+  else
+    settled(line, Fault::no_answer, false);
+}
+
+void Gate::write(const std::shared_ptr<Line>& line, Permille level) {
+  line->asked = level;
+  line->asked_any = true;
+  line->settled = false;
+  if (line->in_flight) {  // a slow device gets the latest level next, not a queue of old ones
+    line->stale = true;
+    if (timers_.now() - line->posted > kWriteDeadline) settled(line, Fault::no_answer, false);
+    return;
+  }
+  line->in_flight = true;
+  line->stale = false;
+  line->posted = timers_.now();
+  const auto result = std::make_shared<Result>();
+  line->strand->post(
+      [driver = line->driver, result, level] { *result = write_and_prove(*driver, level); },
+      [this, line, result] {
+        if (line->closed) return;
+        line->in_flight = false;
+        if (line->stale)
+          write(line, line->asked);
+        else
+          settled(line, result->fault, result->proven);
+      });
+}
+
+void Gate::settled(const std::shared_ptr<Line>& line, Fault fault, bool proven) {
+  line->settled = fault == Fault::none && proven;
+  if (line->settled == !line->trouble) return;
+  line->trouble = !line->settled;
+  const std::string name(info(line->output).name);
+  if (!line->trouble)
+    log_(LogLevel::info, "output " + name + " obeys again");
+  else if (fault != Fault::none)
+    log_(LogLevel::error, "output " + name + ": " + std::string(words::name(fault)) +
+                              " when written to; it is tried again each second");
+  else
+    log_(LogLevel::error, "output " + name + ": reads back another level than was written (" +
+                              words::level(line->output, line->asked) + ")");
+}
+
+void Gate::apply_safe(const OutputImage& image) { steer(image, true); }
+void Gate::apply(const OutputImage& image) { steer(image, false); }
+
+void Gate::steer(const OutputImage& image, bool towards_safe_only) {
+  const Instant now = timers_.now();
+  for (const OutputInfo& row : kOutputs) {
+    const std::shared_ptr<Line>& line = lines_[row.output];
+    if (!line) continue;
+    const Command& command = image.commands[row.output];
+    // A command whose lease is already over is no command.
+    const bool granted = image.driven && command.until > now;
+    const Permille level = granted ? command.level : line->safe;
+    if (towards_safe_only && level != line->safe) continue;
+    if (level != line->safe) {
+      line->until = std::min(command.until, now + lease_of(row.output));
+      if (!line->expiry_armed) {
+        line->expiry_armed = true;
+        line->expiry = timers_.at(line->until, [this, line] { lapse(line); });
+      }
+    }
+    const bool slow = line->in_flight && now - line->posted > kWriteDeadline;
+    if (level != line->asked || !line->asked_any || line->trouble || slow) write(line, level);
+  }
+}
+
+// The timer is left to run when a lease is renewed; here it learns the newer end, if there is one.
+void Gate::lapse(const std::shared_ptr<Line>& line) {
+  if (line->closed) return;
+  line->expiry_armed = false;
+  if (line->asked == line->safe) return;
+  if (line->until > timers_.now()) {
+    line->expiry_armed = true;
+    line->expiry = timers_.at(line->until, [this, line] { lapse(line); });
+    return;
+  }
+  log_(LogLevel::error, "output " + std::string(info(line->output).name) +
+                            ": no scan renewed its lease; it goes to its safe state");
+  write(line, line->safe);
+}
+
+void Gate::all_safe() {
+  for (const OutputInfo& row : kOutputs)
+    if (const auto& line = lines_[row.output]) write_and_wait(line, line->safe);
+}
+
+bool Gate::proven() const {
+  return std::all_of(manifest_.rows.begin(), manifest_.rows.end(), [this](const ManifestRow& row) {
+    const auto& line = lines_[row.setup.output];
+    return line && !line->trouble && line->asked_any;
+  });
+}
+
+std::optional<Output> Gate::troubled() const {
+  for (const ManifestRow& row : manifest_.rows) {
+    const auto& line = lines_[row.setup.output];
+    if (!line || line->trouble) return row.setup.output;
+  }
+  return std::nullopt;
+}
+
+std::optional<Permille> Gate::level(Output output) const {
+  const auto& line = lines_[output];
+  return line ? std::optional(line->asked) : std::nullopt;
+}
+
+std::optional<Instant> Gate::lease(Output output) const {
+  const auto& line = lines_[output];
+  return line && line->asked != line->safe ? std::optional(line->until) : std::nullopt;
+}
+
+}  // namespace neap::shell

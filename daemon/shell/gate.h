@@ -1,0 +1,69 @@
+// The gate: the only normal writer of outputs. (The other two are its own lease expiry and the
+// program neap-outputs-safe.) It opens what the manifest lists and drives it safe before anything
+// else happens; then it turns each output image into writes, on change only, and keeps the leases:
+// an output away from its safe level goes back to it at the command's `until` unless a later scan
+// renewed it. Expiry goes towards safe only.
+//
+// A write is proven where the driver can read its line back. A failed or unproven write is trouble,
+// is tried again with the next image, and is told to the scan.
+#pragma once
+
+#include <memory>
+#include <optional>
+
+#include "daemon/core/image.h"
+#include "daemon/shell/log.h"
+#include "daemon/shell/manifest.h"
+#include "daemon/shell/strands.h"
+#include "daemon/shell/timers.h"
+
+namespace neap::shell {
+
+class Gate {
+ public:
+  // A read-back may differ from a modulated level by the driver's own steps (8 bit: 4 in 1000).
+  static constexpr int kProofTolerance = 10;
+  static constexpr std::chrono::milliseconds kStartWait{1000};
+
+  Gate(TimerQueue& timers, Strands& strands, LogSink log);
+  ~Gate();
+  Gate(const Gate&) = delete;
+  Gate& operator=(const Gate&) = delete;
+
+  // Opens the outputs of `manifest` in place of those open now, and drives each to its safe level.
+  // Waits for the writes, kStartWait an output at most. Outputs that stay the same are not touched.
+  void open(const Manifest& manifest, drivers::Context& context);
+
+  // Two halves of one image: first whatever moves to the safe level, then the rest. Between them
+  // the caller makes the pump's debit durable.
+  void apply_safe(const OutputImage& image);
+  void apply(const OutputImage& image);
+
+  // Every output to its safe level, waiting for the writes; for the end of the process.
+  void all_safe();
+
+  // All safe levels were written, and read back where that is possible, since the last open().
+  bool proven() const;
+  // An output whose last write failed or could not be proven.
+  std::optional<Output> troubled() const;
+  // What was last asked of the driver; none when the output is not fitted.
+  std::optional<Permille> level(Output output) const;
+  // The lease in force: none when the output is at its safe level.
+  std::optional<Instant> lease(Output output) const;
+
+ private:
+  struct Line;
+  void steer(const OutputImage& image, bool towards_safe_only);
+  void write(const std::shared_ptr<Line>& line, Permille level);
+  void write_and_wait(const std::shared_ptr<Line>& line, Permille level);
+  void settled(const std::shared_ptr<Line>& line, Fault fault, bool proven);
+  void lapse(const std::shared_ptr<Line>& line);
+
+  TimerQueue& timers_;
+  Strands& strands_;
+  LogSink log_;
+  PerOutput<std::shared_ptr<Line>> lines_;
+  Manifest manifest_;
+};
+
+}  // namespace neap::shell

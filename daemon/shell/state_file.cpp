@@ -1,0 +1,204 @@
+#include "daemon/shell/state_file.h"
+
+#include <fcntl.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include <cerrno>
+#include <charconv>
+#include <cmath>
+#include <cstring>
+#include <map>
+#include <type_traits>
+
+#include "daemon/shell/files.h"
+#include "daemon/shell/kept_fields.h"
+
+namespace neap::shell {
+namespace {
+
+constexpr std::string_view kMagic = "neap-state 1 ";
+constexpr std::size_t kHeaderBytes = 13 + 16 + 1 + 8 + 1 + 8 + 1;  // magic, counter, length, crc
+
+template <class V>
+void visit_stored(V& visit, Stored& stored) {
+  visit("boot.last_tick", stored.boot.last_tick);
+  visit("boot.clean_stop", stored.boot.clean_stop);
+  for (std::size_t i = 0; i < stored.boot.dirty_starts.size(); ++i)
+    visit("boot.dirty_start" + std::to_string(i), stored.boot.dirty_starts[i]);
+  visit("boot.dirty_count", stored.boot.dirty_count);
+  visit("boot.safe_mode_until", stored.boot.safe_mode_until);
+  visit_kept(visit, stored.kept);
+}
+
+struct WriteFields {
+  std::string text;
+
+  template <class T>
+  void operator()(const std::string& name, const T& field) {
+    std::array<char, 40> digits{};
+    std::to_chars_result end{};
+    if constexpr (std::is_same_v<T, bool>)
+      end = std::to_chars(digits.data(), digits.data() + digits.size(), field ? 1 : 0);
+    else if constexpr (std::is_enum_v<T>)
+      end = std::to_chars(digits.data(), digits.data() + digits.size(),
+                          static_cast<std::uint64_t>(field));
+    else
+      end = std::to_chars(digits.data(), digits.data() + digits.size(), field);
+    text.append(name).append(" ").append(digits.data(), end.ptr).append("\n");
+  }
+};
+
+struct ReadFields {
+  const std::map<std::string_view, std::string_view>& values;
+  bool good = true;
+
+  template <class T>
+  void operator()(const std::string& name, T& field) {
+    const auto found = values.find(name);
+    if (found == values.end()) return;  // an older file: the default stands
+    if constexpr (std::is_same_v<T, bool>) {
+      std::uint8_t value = 0;
+      take(found->second, value);
+      good = good && value <= 1;
+      field = value == 1;
+    } else if constexpr (std::is_enum_v<T>) {
+      std::underlying_type_t<T> value{};
+      take(found->second, value);
+      field = static_cast<T>(value);
+    } else {
+      take(found->second, field);
+      if constexpr (std::is_floating_point_v<T>) good = good && std::isfinite(field);
+    }
+  }
+
+  template <class T>
+  void take(std::string_view text, T& value) {
+    const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
+    good = good && error == std::errc{} && end == text.data() + text.size();
+  }
+};
+
+struct Slot {
+  std::uint64_t counter = 0;
+  std::string_view body;
+};
+
+std::string header(std::uint64_t counter, std::string_view body) {
+  const std::string head = hex(counter, 16) + " " + hex(body.size(), 8);
+  const std::uint32_t crc = crc32c(head + std::string(body));
+  return std::string(kMagic) + head + " " + hex(crc, 8) + "\n";
+}
+
+std::optional<Slot> slot_from(std::string_view bytes) {
+  if (bytes.size() < kHeaderBytes || !bytes.starts_with(kMagic)) return std::nullopt;
+  const auto counter = parse_hex(bytes.substr(kMagic.size(), 16));
+  const auto length = parse_hex(bytes.substr(kMagic.size() + 17, 8));
+  if (!counter || !length || *length > bytes.size() - kHeaderBytes) return std::nullopt;
+  const Slot slot{*counter, bytes.substr(kHeaderBytes, *length)};
+  if (bytes.substr(0, kHeaderBytes) != header(slot.counter, slot.body)) return std::nullopt;
+  return slot;
+}
+
+std::string failure(const std::string& path) { return path + ": " + std::strerror(errno); }
+
+}  // namespace
+
+std::string to_text(const Stored& stored) {
+  Stored copy = stored;  // the visitor takes references; what it writes back is what it read
+  WriteFields write;
+  visit_stored(write, copy);
+  return std::move(write.text);
+}
+
+std::optional<Stored> stored_from(std::string_view body) {
+  std::map<std::string_view, std::string_view> values;
+  while (!body.empty()) {
+    const std::size_t end = body.find('\n');
+    const std::string_view line = body.substr(0, end);
+    const std::size_t blank = line.find(' ');
+    if (end == std::string_view::npos || blank == std::string_view::npos) return std::nullopt;
+    values.emplace(line.substr(0, blank), line.substr(blank + 1));
+    body.remove_prefix(end + 1);
+  }
+  Stored out;
+  ReadFields read{values};
+  visit_stored(read, out);
+  if (!read.good) return std::nullopt;
+  return out;
+}
+
+StateFile::~StateFile() {
+  if (fd_ >= 0) ::close(fd_);
+}
+
+StateFile::Answer StateFile::load() {
+  const std::optional<std::string> bytes = read_file(path_, 2 * kSlotBytes);
+  if (!bytes) return {errno == ENOENT ? Found::absent : Found::damaged, {}};
+  Answer best{Found::damaged, {}};
+  for (int number = 0; number < 2; ++number) {
+    const std::size_t from = static_cast<std::size_t>(number) * kSlotBytes;
+    if (from >= bytes->size()) continue;
+    const auto slot = slot_from(std::string_view(*bytes).substr(from, kSlotBytes));
+    if (!slot || (best.stored && slot->counter <= counter_)) continue;
+    std::optional<Stored> stored = stored_from(slot->body);
+    if (!stored) continue;
+    best = {Found::whole, std::move(stored)};
+    counter_ = slot->counter;
+    newest_slot_ = number;
+    last_body_ = slot->body;
+  }
+  return best;
+}
+
+// Opens the file, created and preallocated at its full size when it is new, so that a save never
+// needs a free block on a full card.
+std::string StateFile::open() {
+  if (fd_ >= 0) return {};
+  const int fd = ::open(path_.c_str(), O_RDWR | O_CREAT | O_CLOEXEC | O_NOFOLLOW, 0640);
+  if (fd < 0) return failure(path_);
+  struct stat status {};
+  const auto whole = static_cast<off_t>(2 * kSlotBytes);
+  if (::fstat(fd, &status) != 0 ||
+      (status.st_size < whole && ::posix_fallocate(fd, 0, whole) != 0)) {
+    const std::string error = failure(path_);
+    ::close(fd);
+    return error;
+  }
+  fd_ = fd;
+  return {};
+}
+
+std::string StateFile::save(const Stored& stored) {
+  const std::string body = to_text(stored);
+  if (body == last_body_) return {};
+  if (kHeaderBytes + body.size() > kSlotBytes) return path_ + ": state is larger than its slot";
+  if (std::string error = open(); !error.empty()) return error;
+  const std::string bytes = header(counter_ + 1, body) + body;
+  const int target = 1 - newest_slot_;
+  const auto at = static_cast<off_t>(static_cast<std::size_t>(target) * kSlotBytes);
+  const ssize_t put = ::pwrite(fd_, bytes.data(), bytes.size(), at);
+  const bool whole = put == static_cast<ssize_t>(bytes.size());
+  if (!whole || (durable_ && ::fdatasync(fd_) != 0)) {
+    const std::string error = failure(path_);
+    // After a failed sync nothing is known of the pages: open afresh, write again next time.
+    ::close(fd_);
+    fd_ = -1;
+    return error;
+  }
+  ++counter_;
+  newest_slot_ = target;
+  last_body_ = body;
+  return {};
+}
+
+Kept worst_case(const Plan& plan, Instant now) {
+  Kept kept;
+  const std::int64_t hour = tick_ms(now) / Millis{hours{1}}.count();
+  kept.budget.newest_hour = hour;
+  kept.budget.hour_ms[static_cast<std::size_t>(hour % kBudgetHours)] =
+      plan.table.max_on_per_day.count();
+  return kept;
+}
+
+}  // namespace neap::shell

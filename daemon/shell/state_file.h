@@ -1,0 +1,78 @@
+// The state file: what survives a restart. One preallocated file with two slots; each save goes to
+// the older slot (pwrite, fdatasync), so that a power cut leaves the newer one whole. Written on
+// change only.
+//
+// A slot is text: "neap-state 1 <counter> <length> <crc32c>", then one "name value" line a field
+// (kept_fields.h), readable by a person. Counter and checksum are hexadecimal; the checksum covers
+// counter, length and body.
+//
+// When both slots are damaged, nothing is known of budgets and latches. worst_case() then assumes
+// that the pump has spent its whole day's budget, and the daemon raises the alarm state-lost;
+// probes and floats are still live, so latches are left to be set again by their causes.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <string_view>
+
+#include "daemon/core/plan.h"
+#include "daemon/core/state.h"
+
+namespace neap::shell {
+
+// The shell's own part beside Kept.
+struct BootRecord {
+  std::int64_t last_tick = 0;                  // the next boot's tick begins after it
+  bool clean_stop = false;                     // the run ended by a proper stop
+  std::array<std::int64_t, 4> dirty_starts{};  // ticks of the latest starts without a clean stop
+  std::int32_t dirty_count = 0;                // of them in use
+  std::int64_t safe_mode_until = 0;            // crash loop: outputs stay safe until this tick
+};
+
+struct Stored {
+  Kept kept;
+  BootRecord boot;
+};
+
+std::string to_text(const Stored& stored);
+// None when a line is no "name value" or a value does not fit its field.
+std::optional<Stored> stored_from(std::string_view body);
+
+class StateFile {
+ public:
+  static constexpr std::size_t kSlotBytes = 64 * 1024;
+
+  // `durable` false (virtual clock): no sync.
+  StateFile(std::string path, bool durable) : path_(std::move(path)), durable_(durable) {}
+  ~StateFile();
+  StateFile(const StateFile&) = delete;
+  StateFile& operator=(const StateFile&) = delete;
+
+  enum class Found : std::uint8_t { whole, absent, damaged };
+  struct Answer {
+    Found found = Found::absent;
+    std::optional<Stored> stored;  // when whole
+  };
+  // The newest valid slot. Creates nothing.
+  Answer load();
+  // An error text, or empty. The file is created and preallocated by the first save. What is
+  // already stored, byte for byte, is not written again.
+  std::string save(const Stored& stored);
+
+ private:
+  std::string open();
+
+  std::string path_;
+  bool durable_;
+  int fd_ = -1;
+  std::uint64_t counter_ = 0;
+  int newest_slot_ = 1;
+  std::string last_body_;
+};
+
+// What to assume when a state existed and cannot be trusted. See above.
+Kept worst_case(const Plan& plan, Instant now);
+
+}  // namespace neap::shell
