@@ -4,6 +4,7 @@
 #pragma once
 
 #include <array>
+#include <cstddef>
 #include <cstdint>
 
 #include "daemon/core/image.h"
@@ -16,14 +17,14 @@ namespace neap {
 struct Air {
   Reading<Celsius> temperature;
   Reading<PercentRh> humidity;
-  Reading<Kilopascal> vpd;           // air VPD
-  Reading<Kilopascal> leaf_vpd;      // absent without leaf sensor or offset
+  Reading<Kilopascal> vpd;       // air VPD
+  Reading<Kilopascal> leaf_vpd;  // absent without leaf sensor or offset
   Reading<Celsius> dew_point;
   Reading<GramsPerCubicMetre> vapour_density;
 };
 
 struct ClimateTargets {
-  Band band;                         // of `band_of`
+  Band band;  // of `band_of`
   BandOf band_of = BandOf::air;
   Celsius air_lowest{10};
   Celsius air_highest{30};
@@ -36,10 +37,10 @@ struct ClimateTargets {
 struct LegalMove {
   bool fitted = false;
   bool variable = false;
-  Permille level = kStopped;         // as granted by the last scan
+  Permille level = kStopped;  // as granted by the last scan
   Permille floor = kStopped;
-  Permille ceiling = kRunning;       // quiet hours already applied
-  bool may_start = false;            // dwell and start budget permit it
+  Permille ceiling = kRunning;  // quiet hours already applied
+  bool may_start = false;       // dwell and start budget permit it
   bool may_stop = false;
   Instant may_start_at{};
   Instant may_stop_at{};
@@ -49,7 +50,7 @@ struct LegalMove {
 
 // What is known of the near future.
 struct KnownFuture {
-  bool flood_now = false;            // pump running or tray draining
+  bool flood_now = false;  // pump running or tray draining
   Instant flood_started{};
   bool flood_coming = false;
   Instant next_flood{};
@@ -65,6 +66,14 @@ struct Beliefs {
   DehumidifierPlace dehumidifier_place = DehumidifierPlace::tent;
 };
 
+// How an owner wants a law to behave. run_climate() takes it from the plan; a caller leaves it
+// alone.
+struct Tuning {
+  double hysteresis = 0.25;  // part of the band's width
+  Millis drying_delay = minutes{3};
+  Permille fixed_fan_level{400};
+};
+
 struct ClimateView {
   Air canopy;
   Air room;
@@ -74,8 +83,9 @@ struct ClimateView {
   LegalMove humidifier;
   KnownFuture future;
   Beliefs beliefs;
+  Tuning tuning;
   Instant now{};
-  bool new_sample = false;           // the canopy reading is newer than the last decision's
+  bool new_sample = false;  // the canopy reading is newer than the last decision's
 };
 
 enum class Binding : std::uint8_t {  // what keeps the band out of reach
@@ -87,7 +97,7 @@ enum class Binding : std::uint8_t {  // what keeps the band out of reach
 };
 
 struct Wish {
-  bool wanted = false;
+  bool wanted = false;  // false: no wish, and no demand comes of it
   Permille level = kStopped;
   Because because;
 };
@@ -101,9 +111,12 @@ struct ClimateAsk {
   Instant decide_again = Instant::max();  // a law with its own rhythm wants a scan then
 };
 
-// A law's own memory. Plain numbers so that the state file can keep it; a law names its slots.
+// A law's own memory. Plain numbers so that the state file can keep it; a law names its slots. The
+// last few belong to run_climate(): limits in force, and how long the band has been out of reach.
+constexpr std::size_t kLawNumbers = 20;  // numbers[0..19] and ticks[0..5] are the law's
+constexpr std::size_t kLawTicks = 6;
 struct LawMemory {
-  std::uint32_t law = 0;             // which law wrote it; another law starts afresh
+  std::uint32_t law = 0;  // which law wrote it; another law starts afresh
   std::array<double, 24> numbers{};
   std::array<std::int64_t, 8> ticks{};
 };
@@ -111,15 +124,21 @@ struct LawMemory {
 class ClimateLaw {
  public:
   virtual ~ClimateLaw() = default;
-  virtual std::uint32_t id() const = 0;        // stable, stored in LawMemory::law
+  virtual std::uint32_t id() const = 0;  // stable, stored in LawMemory::law
+  // Called in every scan that has a usable controlled_vpd(). Must not depend on how often: what it
+  // measures changes on view.new_sample only, what it waits for is named in decide_again.
   virtual ClimateAsk decide(const ClimateView& view, LawMemory& memory) const = 0;
 };
+
+// The VPD that the band speaks of: of the air or of the leaf.
+const Reading<Kilopascal>& controlled_vpd(const ClimateView& view);
 
 const ClimateLaw& law_of(const ClimatePlan& plan);
 
 // Limits first: over-temperature, dew-point margin and the humidity ceiling override what the law
-// wants of fan, dehumidifier and humidifier; without a canopy reading the declared fall-back stands.
-// Pushes the resulting demands (precedence loop).
+// wants of fan, dehumidifier and humidifier; without a canopy reading the declared fall-back
+// stands. Pushes the resulting demands (precedence loop) for what is fitted. A band that stays out
+// of reach for 20 min with every means in use is diagnosed, whatever the law.
 ClimateAsk run_climate(const Plan& plan, const ClimateLaw& law, const ClimateView& view,
                        LawMemory& memory, Demands& demands);
 

@@ -38,12 +38,17 @@ constexpr std::array kReasons{
     ReasonInfo{Reason::no_canopy_reading, "no_canopy_reading", "no canopy reading"},
     ReasonInfo{Reason::fresh_air_floor, "fresh_air_floor", "kept moving for fresh air"},
     ReasonInfo{Reason::law_demand, "law_demand", "asked for by the climate law"},
-    ReasonInfo{Reason::venting_too_weak, "venting_too_weak", "venting alone cannot dry the canopy"},
+    ReasonInfo{Reason::venting_too_weak, "venting_too_weak",
+               "venting reaches at most {0:.2f} kPa, the band begins at {1:.2f}"},
     ReasonInfo{Reason::light_dimmed_for_heat, "light_dimmed_for_heat",
                "light dimmed because of heat"},
     ReasonInfo{Reason::light_shed_for_heat, "light_shed_for_heat", "light off because of heat"},
     ReasonInfo{Reason::humidifier_waits, "humidifier_waits",
                "humidifier waits while the air is being dried"},
+    ReasonInfo{Reason::vpd_low_in_band, "vpd_low_in_band",
+               "VPD {0:.2f} kPa, low in the band {1:.2f} to {2:.2f}"},
+    ReasonInfo{Reason::vpd_high_in_band, "vpd_high_in_band",
+               "VPD {0:.2f} kPa, high in the band {1:.2f} to {2:.2f}"},
 
     // flood
     ReasonInfo{Reason::flood_filling, "flood_filling", "tray fills"},

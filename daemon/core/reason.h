@@ -38,6 +38,8 @@ enum class Reason : std::uint16_t {
   light_dimmed_for_heat = 32,
   light_shed_for_heat = 33,
   humidifier_waits = 34,
+  vpd_low_in_band = 35,
+  vpd_high_in_band = 36,
 
   // flood
   flood_filling = 40,
@@ -128,9 +130,9 @@ constexpr Because because(Reason r, double a = 0, double b = 0, double c = 0) {
 }
 
 // Template places: {0} {1} {2} are arguments, with a format after the colon: .2f as in printf, `d`
-// whole, `t` seconds as 2 min 05 s, `c` a temperature in C and `k` a difference of temperatures in K
-// (written with their unit), `o` an Output, `p` a Point (0: which one is not known), `l` a Latch,
-// `f` a Fault, `y` a date.
+// whole, `t` seconds as 2 min 05 s, `c` a temperature in C, `k` a difference of temperatures in K
+// (both written with their unit), `o` an Output, `p` a Point (0: which one is not known), `l` a
+// Latch, `f` a Fault, `y` a date.
 struct ReasonInfo {
   Reason reason;
   std::string_view key;   // stable word for JSON

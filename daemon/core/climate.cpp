@@ -1,0 +1,271 @@
+#include "daemon/core/climate.h"
+
+#include <algorithm>
+#include <optional>
+
+#include "daemon/core/fixed_fan_law.h"
+#include "daemon/core/two_position_law.h"
+#include "daemon/core/venting.h"
+
+namespace neap {
+namespace {
+
+// How far a value must come back inside its limit before the limit lets go: twice a usual sensor's
+// noise, so that no device chatters on it (common practice, no source).
+constexpr double kTemperatureRelease = 0.5;
+constexpr double kHumidityRelease = 2;
+constexpr double kDewPointRelease = 0.5;
+// Coldest surface over the dew point: the wall lies half way between tent and room air, as heat
+// passes about equally well on its two sides; without a room sensor 2 K under the canopy's air is
+// assumed (no source).
+constexpr double kWallBetween = 0.5;
+constexpr double kWallUnderAir = 2;
+constexpr Millis kOutOfReachAfter = minutes{20};
+
+// Limits in force and the search for a band out of reach, kept in run_climate()'s part of the
+// memory.
+struct Guard {
+  bool too_warm = false;
+  bool too_cold = false;
+  bool too_humid = false;
+  bool condensing = false;
+  bool moistens = false;
+  Binding suspect = Binding::nothing;  // every means against it is in use since `suspected`
+  Instant suspected{};
+};
+
+enum Flag : std::int64_t {
+  kTooWarm = 1 << 0,
+  kTooCold = 1 << 1,
+  kTooHumid = 1 << 2,
+  kCondensing = 1 << 3,
+  kMoistens = 1 << 4,
+};
+constexpr std::size_t kSuspectAt = kLawNumbers;
+constexpr std::size_t kFlagsAt = kLawTicks;
+constexpr std::size_t kSuspectedAt = kLawTicks + 1;
+
+Guard load(const LawMemory& memory) {
+  const auto has = [&](Flag flag) { return (memory.ticks[kFlagsAt] & flag) != 0; };
+  Guard guard;
+  guard.too_warm = has(kTooWarm);
+  guard.too_cold = has(kTooCold);
+  guard.too_humid = has(kTooHumid);
+  guard.condensing = has(kCondensing);
+  guard.moistens = has(kMoistens);
+  guard.suspect = static_cast<Binding>(static_cast<int>(memory.numbers[kSuspectAt]));
+  guard.suspected = instant(Millis{memory.ticks[kSuspectedAt]});
+  return guard;
+}
+
+void store(const Guard& guard, LawMemory& memory) {
+  std::int64_t flags = 0;
+  const auto put = [&](bool on, Flag flag) {
+    if (on) flags |= flag;
+  };
+  put(guard.too_warm, kTooWarm);
+  put(guard.too_cold, kTooCold);
+  put(guard.too_humid, kTooHumid);
+  put(guard.condensing, kCondensing);
+  put(guard.moistens, kMoistens);
+  memory.ticks[kFlagsAt] = flags;
+  memory.numbers[kSuspectAt] = static_cast<double>(guard.suspect);
+  memory.ticks[kSuspectedAt] = tick_ms(guard.suspected);
+}
+
+// --- limits
+// -----------------------------------------------------------------------------------------
+
+bool over(double value, double limit, double release, bool was) {
+  return value > (was ? limit - release : limit);
+}
+
+std::optional<Celsius> dew_point_margin(const ClimateView& view) {
+  const Air& tent = view.canopy;
+  if (!tent.temperature || !tent.dew_point) return {};
+  const Celsius wall =
+      view.room.temperature
+          ? *view.room.temperature + (*tent.temperature - *view.room.temperature) * kWallBetween
+          : *tent.temperature - Celsius{kWallUnderAir};
+  return wall - *tent.dew_point;
+}
+
+// Humidity limits and the lower temperature limit need both readings: with one missing the
+// fall-back keeps the air moving, and only heat may ask for more of it.
+void watch_limits(const Plan& plan, const ClimateView& view, Guard& guard) {
+  const ClimateTargets& targets = view.targets;
+  const Air& tent = view.canopy;
+  const bool complete = tent.vpd.usable();
+  guard.too_warm = tent.temperature && over(tent.temperature->value, targets.air_highest.value,
+                                            kTemperatureRelease, guard.too_warm);
+  guard.too_cold = complete && over(-tent.temperature->value, -targets.air_lowest.value,
+                                    kTemperatureRelease, guard.too_cold);
+  guard.too_humid = complete && over(tent.humidity->value, targets.humidity_ceiling.value,
+                                     kHumidityRelease, guard.too_humid);
+  const std::optional<Celsius> margin = dew_point_margin(view);
+  guard.condensing = margin && over(-margin->value, -plan.climate.dew_point_margin.value,
+                                    kDewPointRelease, guard.condensing);
+  guard.moistens = venting_moistens(venting_gain(view), guard.moistens);
+}
+
+bool room_would_cool(const ClimateView& view) {
+  return !view.room.temperature || *view.room.temperature < *view.canopy.temperature;
+}
+
+Because humidity_reason(const ClimateView& view, const Guard& guard) {
+  if (guard.too_humid)
+    return because(Reason::humidity_over_ceiling, view.canopy.humidity->value,
+                   view.targets.humidity_ceiling.value);
+  return because(Reason::condensation_near, dew_point_margin(view)->value);
+}
+
+// Later lines win: heat harms within the hour, wet leaves overnight, cool air least of all.
+void apply_limits(const ClimateView& view, const Guard& guard, ClimateAsk& ask) {
+  const bool wet = guard.too_humid || guard.condensing;
+  if (guard.too_cold && !wet)
+    ask.fan = {true, least_venting(view.fan),
+               because(Reason::air_too_cold, view.canopy.temperature->value,
+                       view.targets.air_lowest.value)};
+  if (wet) {
+    const Because why = humidity_reason(view, guard);
+    ask.fan = {true, guard.moistens ? least_venting(view.fan) : most_venting(view.fan), why};
+    ask.dehumidifier = {true, kRunning, why};
+    ask.humidifier = {true, kStopped, why};
+  }
+  if (guard.too_warm) {
+    const Because why = because(Reason::air_too_warm, view.canopy.temperature->value,
+                                view.targets.air_highest.value);
+    if (room_would_cool(view)) ask.fan = {true, most_venting(view.fan), why};
+    ask.dehumidifier = {true, kStopped, why};
+  }
+}
+
+ClimateAsk fall_back(const Plan& plan) {
+  const Because why = because(Reason::no_canopy_reading);
+  ClimateAsk ask;
+  if (const auto& fan = plan.outputs[Output::exhaust_fan]) ask.fan = {true, fan->fallback, why};
+  ask.dehumidifier = {true, kStopped, why};
+  ask.humidifier = {true, kStopped, why};
+  ask.binding = Binding::no_reading;
+  ask.diagnosis = why;
+  return ask;
+}
+
+// --- a band out of reach
+// ----------------------------------------------------------------------------
+
+bool runs_or_missing(const LegalMove& move) { return !move.fitted || move.level != kStopped; }
+
+// What keeps the air from where it should be although nothing is left to try; nothing otherwise.
+Binding spent_against(const ClimateView& view, const Guard& guard) {
+  const LegalMove& fan = view.fan;
+  const bool fan_most = !fan.fitted || fan.level >= most_venting(fan);
+  const bool fan_least = !fan.fitted || fan.level <= least_venting(fan);
+  if (guard.too_warm)
+    return fan_most || !room_would_cool(view) ? Binding::too_warm : Binding::nothing;
+  const Kilopascal vpd = *controlled_vpd(view);
+  if (vpd < view.targets.band.low) {
+    const bool dries_inside = view.dehumidifier.fitted && view.dehumidifier.level != kStopped &&
+                              view.beliefs.dehumidifier_place == DehumidifierPlace::tent;
+    const bool fan_spent = guard.moistens || dries_inside ? fan_least : fan_most;
+    return fan_spent && runs_or_missing(view.dehumidifier) ? Binding::too_humid : Binding::nothing;
+  }
+  if (vpd > view.targets.band.high) {
+    const bool fan_spent = guard.moistens ? fan_most : fan_least;
+    return fan_spent && runs_or_missing(view.humidifier) ? Binding::too_dry : Binding::nothing;
+  }
+  return Binding::nothing;
+}
+
+Because explain(const ClimateView& view, Binding binding) {
+  const Band& band = view.targets.band;
+  switch (binding) {
+    case Binding::nothing:
+      return {};
+    case Binding::no_reading:
+      return because(Reason::no_canopy_reading);
+    case Binding::too_warm:
+      return because(Reason::air_too_warm, view.canopy.temperature->value,
+                     view.targets.air_highest.value);
+    case Binding::too_humid: {
+      const std::optional<Kilopascal> reachable = reachable_by_venting(view);
+      if (!view.dehumidifier.fitted && reachable && *reachable < band.low)
+        return because(Reason::venting_too_weak, reachable->value, band.low.value);
+      return because(Reason::vpd_below_band, controlled_vpd(view)->value, band.low.value,
+                     band.high.value);
+    }
+    case Binding::too_dry:
+      return because(Reason::vpd_above_band, controlled_vpd(view)->value, band.low.value,
+                     band.high.value);
+  }
+  return {};
+}
+
+void diagnose(const ClimateView& view, Guard& guard, ClimateAsk& ask) {
+  if (view.new_sample) {
+    const Binding suspect = spent_against(view, guard);
+    if (suspect != guard.suspect) guard.suspected = view.now;
+    guard.suspect = suspect;
+  }
+  if (guard.suspect == Binding::nothing || ask.binding != Binding::nothing) return;
+  const Instant due = next_whole_second(guard.suspected + kOutOfReachAfter);
+  if (view.now < due) {
+    ask.decide_again = std::min(ask.decide_again, due);
+    return;
+  }
+  ask.binding = guard.suspect;
+  ask.diagnosis = explain(view, guard.suspect);
+}
+
+void push(const LegalMove& move, Output output, const Wish& wish, Demands& demands) {
+  if (!move.fitted || !wish.wanted) return;
+  demands.push({output, wish.level, Precedence::loop, wish.because});
+}
+
+}  // namespace
+
+const Reading<Kilopascal>& controlled_vpd(const ClimateView& view) {
+  return view.targets.band_of == BandOf::leaf ? view.canopy.leaf_vpd : view.canopy.vpd;
+}
+
+const ClimateLaw& law_of(const ClimatePlan& plan) {
+  static const TwoPositionLaw two_position;
+  static const FixedFanLaw fixed_fan;
+  switch (plan.law) {
+    case LawChoice::two_position:
+      return two_position;
+    case LawChoice::fixed_fan:
+      return fixed_fan;
+  }
+  return two_position;
+}
+
+ClimateAsk run_climate(const Plan& plan, const ClimateLaw& law, const ClimateView& view,
+                       LawMemory& memory, Demands& demands) {
+  if (memory.law != law.id()) {
+    memory = {};
+    memory.law = law.id();
+  }
+  ClimateView seen = view;
+  seen.tuning = {plan.climate.hysteresis, plan.climate.drying_delay, plan.climate.fixed_fan_level};
+
+  Guard guard = load(memory);
+  watch_limits(plan, seen, guard);
+  ClimateAsk ask;
+  if (controlled_vpd(seen)) {
+    ask = law.decide(seen, memory);
+    diagnose(seen, guard, ask);
+  } else {
+    ask = fall_back(plan);
+    guard.suspect = Binding::nothing;
+  }
+  apply_limits(seen, guard, ask);
+  store(guard, memory);
+
+  push(view.fan, Output::exhaust_fan, ask.fan, demands);
+  push(view.dehumidifier, Output::dehumidifier, ask.dehumidifier, demands);
+  push(view.humidifier, Output::humidifier, ask.humidifier, demands);
+  return ask;
+}
+
+}  // namespace neap
