@@ -3,8 +3,8 @@
 //
 // scan() is pure: the same plan, state, inputs and instant give the same outcome. It allocates
 // nothing, knows no text, no file, no clock. It does not depend on its step: scanning each second
-// and scanning at `next_wake` (or when an input arrives) grant the same commands at the same instants.
-// Scans are made at whole seconds of tick, or at once when a contact changed.
+// and scanning at `next_wake` (or when an input arrives) grant the same commands at the same
+// instants. Scans are made at whole seconds of tick, or at once when a contact changed.
 #pragma once
 
 #include "daemon/core/climate.h"
@@ -20,14 +20,15 @@ struct Inputs {
   PerPoint<Sample> samples;
   WallTime wall;
   Requests requests;
-  bool outputs_proven = false;   // the gate wrote and proved the safe levels since start
-  bool safe_mode = false;        // crash loop, or a state file that cannot be trusted
+  bool outputs_proven = false;  // the gate wrote and proved the safe levels since start
+  bool safe_mode = false;       // crash loop, or a state file that cannot be trusted
+  bool state_lost = false;      // both copies of the state file were unreadable at start
   bool journal_trouble = false;
-  bool output_trouble = false;   // a driver failed to write or prove
+  bool output_trouble = false;  // a driver failed to write or prove
   Output troubled_output = Output::pump;
 };
 
-struct Derived {                  // of this scan, for the journal
+struct Derived {  // of this scan, for the journal
   Point point;
   Reading<double> reading;
 };
@@ -37,7 +38,7 @@ struct Outcome {
   Events events;
   FixedVector<Derived, 8> derived;
   Instant next_wake{};
-  bool keep = false;              // Kept changed in a way worth a write to the state file
+  bool keep = false;  // Kept changed in a way worth a write to the state file
 };
 
 void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& inputs, Instant now,

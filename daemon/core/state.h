@@ -90,6 +90,8 @@ struct SlotTable {
   std::int32_t date = 0;
   std::int32_t stage_index = 0;
   FloodSlots slots;
+  bool has_next = false;            // first slot of the photoperiods after this one
+  FloodSlot next;
 };
 
 struct Hold {
@@ -137,6 +139,8 @@ struct State {
   Because diagnosis;
   Air canopy;                       // derived in the last scan, for status and charts
   Air room;
+  double probes_apart_kpa = 0;      // between two canopy probes
+  bool condensation_near = false;
   ClimateTargets targets;
   Verdicts verdicts;
   KernelInputs kernel_inputs;       // of the last scan: `reset` asks them

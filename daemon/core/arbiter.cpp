@@ -1,0 +1,109 @@
+#include "daemon/core/arbiter.h"
+
+#include <algorithm>
+
+#include "daemon/core/dwell.h"
+#include "daemon/core/interlock.h"
+#include "daemon/core/limits.h"
+
+namespace neap {
+namespace {
+
+Demand winner(const Demands& demands, Output output, Permille safe) {
+  Demand best{output, safe, Precedence::safe_default, because(Reason::safe_state)};
+  for (const Demand& demand : demands)
+    if (demand.output == output && demand.precedence >= best.precedence) best = demand;
+  return best;
+}
+
+// What the plan makes of a level: two positions, floor and ceiling, quiet hours. A person's hold is
+// above quiet hours; a flood under way is not cut by them (its slot was moved out of their way).
+Permille bounded(const OutputPlan& plan, const Demand& demand, bool quiet) {
+  Permille level = demand.level;
+  if (level == kStopped) return level;
+  const bool bind = quiet && demand.precedence < Precedence::sequence;
+  const Permille ceiling = bind ? std::min(plan.ceiling, plan.quiet_ceiling) : plan.ceiling;
+  if (ceiling == kStopped) return kStopped;
+  if (!plan.variable) return kRunning;
+  return std::clamp(level, std::min(plan.floor, ceiling), ceiling);
+}
+
+// One slew step towards `wanted`, on the grid only. Starts and stops are not slewed: a fan that
+// creeps through its stall region starts worse than one that jumps to its floor.
+Permille slewed(const OutputPlan& plan, Permille from, Permille wanted, Instant now) {
+  if (!plan.variable || plan.slew_per_min <= 0 || from == kStopped || wanted == kStopped)
+    return wanted;
+  if (tick_ms(now) % kSlewStep.count() != 0) return from;
+  const int step = std::max(1, static_cast<int>(plan.slew_per_min * kSlewStep.count() / 60'000));
+  return Permille{std::clamp(wanted.value, from.value - step, from.value + step)};
+}
+
+Command grant(const OutputPlan& plan, const Dwell& dwell, const Demand& demand,
+              const Verdict& verdict, Permille before, bool quiet, Instant now) {
+  Command command;
+  command.wanted = bounded(plan, demand, quiet);
+  command.wanted_because = demand.level != kStopped && command.wanted == kStopped
+                               ? because(Reason::quiet_hours)
+                               : demand.because;
+  command.level = permitted(demand.output, command.wanted, before, verdict, plan.safe);
+  command.precedence = demand.precedence;
+  command.because = command.wanted_because;
+  if (command.level != command.wanted) {
+    command.precedence = Precedence::interlock;
+    command.because = verdict.because;
+  }
+  if (verdict.trip) return command;
+  const Because wait = dwell_forbids(plan, dwell, before, command.level, now);
+  if (wait.reason != Reason::none) {
+    command.level = before;
+    command.because = wait;
+    return command;
+  }
+  command.level = slewed(plan, before, command.level, now);
+  return command;
+}
+
+}  // namespace
+
+void arbitrate(const Plan& plan, State& state, const Demands& demands, const Verdicts& verdicts,
+               bool quiet, Instant now, OutputImage& image) {
+  image.driven = plan.mode == Mode::control;
+  for (const OutputInfo& row : kOutputs) {
+    const auto& fitted = plan.outputs[row.output];
+    Command& command = image.commands[row.output];
+    if (!fitted) {
+      command = Command{row.safe, Precedence::safe_default,    because(Reason::not_fitted),
+                        row.safe, because(Reason::not_fitted), now};
+      continue;
+    }
+    const Permille before = command.level;
+    Dwell& dwell = state.kept.dwell[row.output];
+    command = grant(*fitted, dwell, winner(demands, row.output, fitted->safe),
+                    verdicts.of[row.output], before, quiet, now);
+    if ((before == kStopped) != (command.level == kStopped))
+      note_change(dwell, command.level > kStopped, now);
+    command.until = now + (row.output == Output::pump ? limits::kPumpLease : limits::kOutputLease);
+  }
+}
+
+Instant next_arbiter_deadline(const Plan& plan, const State& state, const OutputImage& image,
+                              Instant now) {
+  Instant next = Instant::max();
+  for (const OutputInfo& row : kOutputs) {
+    const auto& fitted = plan.outputs[row.output];
+    const Command& command = image.commands[row.output];
+    if (!fitted || command.level == command.wanted) continue;
+    const Dwell& dwell = state.kept.dwell[row.output];
+    const bool start = command.level == kStopped;
+    if (start || command.wanted == kStopped) {
+      const Instant at = dwell_permits_at(*fitted, dwell, start, now);
+      if (at > now) next = std::min(next, at);
+    } else if (fitted->slew_per_min > 0) {
+      const std::int64_t step = kSlewStep.count();
+      next = std::min(next, instant(Millis{(tick_ms(now) / step + 1) * step}));
+    }
+  }
+  return next;
+}
+
+}  // namespace neap

@@ -1,0 +1,158 @@
+#include "daemon/core/asks.h"
+
+#include <algorithm>
+
+#include "daemon/core/dwell.h"
+#include "daemon/core/schedule.h"
+#include "daemon/core/sense.h"
+#include "daemon/core/tally.h"
+
+namespace neap {
+
+void ask_schedule(const Plan& plan, const State& state, bool time_known, Demands& demands) {
+  for (const Output output : {Output::air_pump, Output::circulation_fan})
+    demands.push({output, kRunning, Precedence::schedule, because(Reason::always_running)});
+  const StagePlan& stage = stage_in_force(plan, state);
+  if (stage.fallow)
+    demands.push(
+        {Output::exhaust_fan, Permille{1}, Precedence::schedule, because(Reason::fresh_air_floor)});
+  if (!time_known) return;
+  // Ramps step by the minute, so that their steps do not depend on how often scans come.
+  const CivilTime minute{state.civil.date, state.civil.second_of_day / 60 * 60};
+  const Permille level =
+      state.day ? std::max(light_level_at(stage, minute), Permille{1}) : kStopped;
+  demands.push({Output::light, level, Precedence::schedule,
+                because(state.day ? Reason::by_day : Reason::by_night)});
+}
+
+FloodInputs flood_inputs(const Plan& plan, const State& state, const Seen& seen) {
+  const FloodPlan& floods = stage_in_force(plan, state).floods;
+  FloodInputs in;
+  in.tray_full = float_seen(plan, state, Point::tray_full);
+  in.tray_wet = float_seen(plan, state, Point::tray_wet);
+  in.reservoir = in_unit<Litres>(state, Point::reservoir_level);
+  in.pump_is_on = state.last.commands[Output::pump].level > kStopped;
+  in.pump_tripped = state.verdicts.of[Output::pump].trip;
+  in.trip_because = state.verdicts.of[Output::pump].because;
+  in.start_permitted = seen.pump_permitted;
+  in.withheld_because = seen.withheld;
+  in.soak = floods.soak;
+  in.depth = floods.depth;
+  in.litres = floods.litres;
+  return in;
+}
+
+namespace {
+
+void tell_flood(State& state, const FloodNews& news, Events& events) {
+  if (news.started || news.phase_changed) {
+    Event event;
+    event.kind = EventKind::flood_phase;
+    event.phase = state.flood.phase;
+    event.slot = state.flood.row.slot;
+    event.because = state.flood.last_end;
+    events.push(event);
+  }
+  if (!news.row_closed) return;
+  tally_cycle(state.kept.tally, news.row);
+  Event event;
+  event.kind = EventKind::cycle_closed;
+  event.cycle = news.row;
+  event.slot = news.row.slot;
+  events.push(event);
+}
+
+// The kept copy of the cycle follows the cycle, so that a restart knows what it cut off.
+void keep_flood(State& state) {
+  Kept& kept = state.kept;
+  kept.flood_was_running = state.flood.phase == FloodPhase::fill ||
+                           state.flood.phase == FloodPhase::soak ||
+                           state.flood.phase == FloodPhase::drain;
+  kept.flood_row = state.flood.row;
+  kept.any_flood_ended = state.flood.any_ended;
+  kept.last_flood_ended_tick = tick_ms(state.flood.last_ended);
+}
+
+}  // namespace
+
+FloodNews ask_flood(const Plan& plan, State& state, const Inputs& inputs, const Seen& seen,
+                    const FloodWish& wish, Instant now, Demands& demands, Events& events) {
+  const bool idle = state.flood.phase == FloodPhase::idle;
+  FloodStart start = due_flood(plan, state, inputs.wall, seen.pump_permitted && idle,
+                               seen.pump_permitted ? Because{} : seen.withheld, events);
+  if (!start.wanted && wish.start) start = {true, SlotId{}, FloodOrigin::operator_request};
+  const FloodInputs in = flood_inputs(plan, state, seen);
+  FloodNews news = step_flood(plan.table, state.flood, state.kept.flood_learnt, in, start,
+                              wish.stop, now, demands);
+  if (news.started && start.wanted) mark_started(state, start);
+  if (wish.start) {
+    const bool started = news.started && start.origin == FloodOrigin::operator_request;
+    const Because why = !seen.pump_permitted ? seen.withheld
+                        : state.flood.phase == FloodPhase::rest
+                            ? because(Reason::flood_too_soon)
+                            : because(Reason::flood_already_running);
+    answer_start(wish.start_id, started, why, events);
+  }
+  tell_flood(state, news, events);
+  keep_flood(state);
+  return news;
+}
+
+void close_interrupted(const Plan& plan, State& state, Instant now, Events& events) {
+  const FloodNews news = resume_flood(plan.table, state.flood, state.kept.flood_row,
+                                      state.kept.flood_was_running, now);
+  tell_flood(state, news, events);
+}
+
+namespace {
+
+LegalMove move_of(const Plan& plan, const State& state, Output output, Instant now) {
+  const auto& fitted = plan.outputs[output];
+  if (!fitted) return {};
+  return legal_move(*fitted, state.kept.dwell[output], state.last.commands[output].level,
+                    state.targets.quiet, now);
+}
+
+KnownFuture known_future(const Plan& plan, const State& state, Instant now) {
+  KnownFuture future;
+  const auto at = [&](CivilTime t) { return now + seconds{civil_seconds_between(state.civil, t)}; };
+  future.flood_now = state.kept.flood_was_running;
+  future.flood_started = state.flood.fill_started;
+  if (!time_is_known(state.last_wall)) return future;
+  if (const auto coming = coming_slot(plan, state)) {
+    future.flood_coming = true;
+    future.next_flood = at(coming->start);
+  }
+  const StagePlan& stage = stage_in_force(plan, state);
+  const LightEdges edges = photoperiod_at(stage, state.civil);
+  const bool light = is_light(stage, state.civil);
+  future.light_edge_coming = !stage.fallow;
+  future.edge_is_lights_on = !light;
+  future.next_light_edge =
+      at(light ? edges.off : CivilTime{edges.on.date + 1, edges.on.second_of_day});
+  return future;
+}
+
+}  // namespace
+
+void ask_climate(const Plan& plan, const ClimateLaw& law, State& state, bool new_sample,
+                 Instant now, Demands& demands) {
+  if (stage_in_force(plan, state).fallow) return;
+  ClimateView view;
+  view.canopy = state.canopy;
+  view.room = state.room;
+  view.targets = state.targets;
+  view.fan = move_of(plan, state, Output::exhaust_fan, now);
+  view.dehumidifier = move_of(plan, state, Output::dehumidifier, now);
+  view.humidifier = move_of(plan, state, Output::humidifier, now);
+  view.future = known_future(plan, state, now);
+  view.beliefs = {plan.climate.tent_m3, plan.climate.fan_m3_per_h, plan.climate.dehumidifier_place};
+  view.now = now;
+  view.new_sample = new_sample;
+  const ClimateAsk ask = run_climate(plan, law, view, state.kept.law, demands);
+  state.binding = ask.binding;
+  state.diagnosis = ask.diagnosis;
+  state.law_wake = ask.decide_again;
+}
+
+}  // namespace neap

@@ -1,0 +1,177 @@
+#include "daemon/core/conditions.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "daemon/core/schedule.h"
+
+namespace neap {
+namespace {
+
+// Light is dimmed this far under the temperature that sheds it, and each step is left this far
+// under the one that entered it, so that the lamp does not blink with its own heat.
+constexpr Celsius kDimBefore{2.0};
+constexpr Celsius kHeatHysteresis{1.0};
+
+Heat heat_now(const Plan& plan, const State& state) {
+  if (!state.canopy.temperature) return Heat::unknown;
+  const Celsius air = *state.canopy.temperature;
+  const Heat before = state.kernel_inputs.heat;
+  const Celsius shed = plan.climate.shed_above;
+  const Celsius dim = shed - kDimBefore;
+  if (air >= shed || (before == Heat::shed && air > shed - kHeatHysteresis)) return Heat::shed;
+  const bool was_hot = before == Heat::dim || before == Heat::shed;
+  if (air >= dim || (was_hot && air > dim - kHeatHysteresis)) return Heat::dim;
+  return Heat::normal;
+}
+
+// Every fitted contact has said something, and the canopy has been read or has failed.
+bool all_inputs_seen(const Plan& plan, const Inputs& inputs) {
+  return std::all_of(kPoints.begin(), kPoints.end(), [&](const PointInfo& row) {
+    return row.kind != PointKind::contact || !plan.points[row.point] ||
+           inputs.samples[row.point].count > 0;
+  });
+}
+
+struct Teller {
+  Conditions& out;
+  void tell(Alarm alarm, bool active, Because why = {}) {
+    out[static_cast<std::size_t>(alarm)] = {active, why};
+  }
+};
+
+void water_conditions(const Plan& plan, const State& state, const Seen& seen, Teller& t) {
+  const KernelInputs& in = state.kernel_inputs;
+  const auto latched = [&](Latch latch) {
+    return state.kept.kernel.latched[static_cast<std::size_t>(latch)];
+  };
+  const auto where = static_cast<double>(slot(seen.leak.where));
+  t.tell(
+      Alarm::leak, in.leak == LeakSeen::wet || latched(Latch::leak),
+      in.leak == LeakSeen::wet ? because(Reason::leak_wet, where) : because(Reason::leak_latched));
+  t.tell(Alarm::tray_overflow, in.tray_high == FloatSeen::set || latched(Latch::tray_overflow),
+         because(Reason::tray_overflow));
+  t.tell(Alarm::lost_water, latched(Latch::lost_water), because(Reason::flood_lost_water));
+  t.tell(Alarm::fill_failed, latched(Latch::fill_failed), because(Reason::flood_fill_limit));
+  t.tell(Alarm::slow_drain, latched(Latch::slow_drain), because(Reason::tray_not_drained));
+  t.tell(Alarm::pump_no_effect, state.flood.no_effect_alarm, because(Reason::flood_no_effect));
+  t.tell(Alarm::fill_slow, state.flood.fill_alarm, because(Reason::flood_fill_limit));
+  t.tell(Alarm::reservoir_low, in.reservoir == LevelSeen::low, because(Reason::reservoir_low));
+  t.tell(Alarm::pump_budget, in.budget_hour_spent || in.budget_day_spent,
+         in.budget_day_spent
+             ? because(Reason::budget_day, static_cast<double>(seen.budget.day.count()) / 1000,
+                       static_cast<double>(plan.table.max_on_per_day.count()) / 1000)
+             : because(Reason::budget_hour, static_cast<double>(seen.budget.hour.count()) / 1000,
+                       static_cast<double>(plan.table.max_on_per_hour.count()) / 1000));
+  t.tell(Alarm::leak_probe_fault, in.leak == LeakSeen::unknown,
+         because(Reason::leak_unknown, where));
+  t.tell(Alarm::leak_damp, in.leak == LeakSeen::damp, because(Reason::leak_damp));
+  const bool float_lost = in.tray_full == FloatSeen::unknown ||
+                          in.tray_high == FloatSeen::unknown || in.reservoir == LevelSeen::unknown;
+  t.tell(Alarm::float_fault, float_lost, because(Reason::float_unknown));
+  t.tell(Alarm::flood_withheld, state.slot_due && !seen.pump_permitted, seen.withheld);
+  t.tell(Alarm::flood_missed, state.catch_up_pending, because(Reason::flood_missed));
+}
+
+// Absent readings of fitted points; the canopy and the room have alarms of their own.
+const PointInfo* lost_point(const Plan& plan, const State& state) {
+  for (const PointInfo& row : kPoints) {
+    if (row.kind != PointKind::analog || !plan.points[row.point] || state.points[row.point].reading)
+      continue;
+    const bool has_own = row.point == Point::canopy_temperature ||
+                         row.point == Point::canopy_humidity ||
+                         row.point == Point::room_temperature || row.point == Point::room_humidity;
+    if (!has_own) return &row;
+  }
+  return nullptr;
+}
+
+bool room_lost(const Plan& plan, const State& state) {
+  const auto lost = [&](Point p) { return plan.points[p] && !state.points[p].reading; };
+  return lost(Point::room_temperature) || lost(Point::room_humidity);
+}
+
+void climate_conditions(const Plan& plan, const State& state, Teller& t) {
+  const Air& air = state.canopy;
+  const ClimateTargets& targets = state.targets;
+  t.tell(Alarm::canopy_lost, !air.vpd, because(Reason::no_canopy_reading));
+  t.tell(Alarm::room_lost, room_lost(plan, state));
+  t.tell(Alarm::over_temperature,
+         air.temperature && *air.temperature > targets.air_highest + kOverLimit,
+         because(Reason::air_too_warm, air.temperature ? air.temperature->value : 0,
+                 targets.air_highest.value));
+  t.tell(Alarm::under_temperature, air.temperature && *air.temperature < targets.air_lowest,
+         because(Reason::air_too_cold, air.temperature ? air.temperature->value : 0,
+                 targets.air_lowest.value));
+  t.tell(Alarm::humidity_high, air.humidity && *air.humidity > targets.humidity_ceiling,
+         because(Reason::humidity_over_ceiling, air.humidity ? air.humidity->value : 0,
+                 targets.humidity_ceiling.value));
+  t.tell(Alarm::vpd_out_of_band,
+         state.binding != Binding::nothing && state.binding != Binding::no_reading,
+         state.diagnosis);
+  t.tell(Alarm::condensation, state.condensation_near, because(Reason::condensation_near));
+  t.tell(Alarm::bucket_full, state.kernel_inputs.bucket_full, because(Reason::bucket_full));
+  t.tell(Alarm::spread, state.probes_apart_kpa > kProbeSpread.value,
+         because(Reason::probes_disagree, state.probes_apart_kpa));
+  const PointInfo* lost = lost_point(plan, state);
+  t.tell(Alarm::sensor_lost, lost != nullptr,
+         lost == nullptr ? Because{}
+                         : because(Reason::reading_lost, static_cast<double>(slot(lost->point)),
+                                   static_cast<double>(state.points[lost->point].reading.fault())));
+}
+
+}  // namespace
+
+KernelInputs kernel_inputs(const Plan& plan, const State& state, const Inputs& inputs,
+                           const Seen& seen, Instant now) {
+  KernelInputs in;
+  in.leak = seen.leak.worst;
+  in.leak_at = seen.leak.where;
+  in.leak_confirmed = seen.leak.confirmed;
+  in.tray_high = float_seen(plan, state, Point::tray_high);
+  in.tray_full = float_seen(plan, state, Point::tray_full);
+  in.reservoir = reservoir_seen(plan, state);
+  in.fill_expired = state.flood.fill_expired;
+  in.lost_water = state.flood.lost_water;
+  in.drain_expired = state.flood.drain_expired;
+  const PumpBudget& budget = state.kept.budget;
+  in.run_expired = budget.run_open && now >= run_deadline(budget);
+  // While a run is open it has been debited whole: its own end is its limit.
+  const bool in_flood =
+      state.flood.phase == FloodPhase::fill || state.flood.phase == FloodPhase::soak;
+  const Millis used = in_flood ? state.flood.row.pump_on : Millis{0};
+  in.budget_cycle_spent = !budget.run_open && used + kShortestRun > plan.table.max_on_per_flood;
+  in.budget_hour_spent =
+      !budget.run_open &&
+      (seen.budget.hour_spent ||
+       (!in_flood && seen.budget.floods_in_hour >= plan.table.max_floods_per_hour));
+  in.budget_day_spent = !budget.run_open && seen.budget.day_spent;
+  in.service = state.service;
+  in.heat = heat_now(plan, state);
+  in.bucket_full = float_seen(plan, state, Point::bucket_full) == FloatSeen::set;
+  in.outputs_proven = inputs.outputs_proven;
+  in.first_inputs_seen = state.kernel_inputs.first_inputs_seen || all_inputs_seen(plan, inputs);
+  return in;
+}
+
+void alarm_conditions(const Plan& plan, const State& state, const Inputs& inputs, const Seen& seen,
+                      Conditions& out) {
+  out = Conditions{};
+  Teller t{out};
+  water_conditions(plan, state, seen, t);
+  climate_conditions(plan, state, t);
+  const StagePlan& stage = stage_in_force(plan, state);
+  const StageAdvice advice = advise_stage(plan.programme, state.kept.stage_index,
+                                          state.kept.stage_entered_date, state.civil.date);
+  const bool time_known = time_is_known(inputs.wall);
+  t.tell(Alarm::stage_due, time_known && advice.due,
+         because(Reason::stage_due, advice.day, stage.days));
+  t.tell(Alarm::time_unknown, !time_known, because(Reason::time_not_known));
+  t.tell(Alarm::journal_trouble, inputs.journal_trouble);
+  t.tell(Alarm::output_fault, inputs.output_trouble,
+         because(Reason::outputs_not_proven, static_cast<double>(slot(inputs.troubled_output))));
+  t.tell(Alarm::service_overdue, state.service_overdue, because(Reason::service_holds));
+  t.tell(Alarm::state_lost, inputs.state_lost, because(Reason::state_lost));
+}
+
+}  // namespace neap

@@ -1,0 +1,189 @@
+#include "daemon/core/operator.h"
+
+#include <algorithm>
+
+#include "daemon/core/limits.h"
+#include "daemon/core/schedule.h"
+
+namespace neap {
+namespace {
+
+Event answer(const Request& request, bool accepted, Because why) {
+  Event event;
+  event.kind = EventKind::request;
+  event.request_id = request.id;
+  event.accepted = accepted;
+  event.because = why;
+  event.output = request.output;
+  event.level = request.level;
+  event.alarm = request.alarm;
+  event.latch = request.latch;
+  event.number = static_cast<std::int32_t>(request.kind);
+  return event;
+}
+
+constexpr Because kAccepted = because(Reason::request_accepted);
+
+Because take_hold(const Plan& plan, State& state, const Request& request, Instant now) {
+  const auto& fitted = plan.outputs[request.output];
+  if (!fitted) return because(Reason::not_fitted);
+  // The roots' air is nobody's to stop from afar: lift the plug instead.
+  if (request.output == Output::air_pump && request.level == kStopped)
+    return because(Reason::hold_forbidden);
+  Millis longest = limits::kHoldCeiling;
+  if (request.output == Output::pump && request.level > kStopped)
+    longest = std::min(longest, plan.table.max_on_per_flood);
+  if (request.duration < limits::kHoldFloor || request.duration > longest)
+    return because(Reason::request_out_of_range,
+                   static_cast<double>(request.duration.count()) / 1000, 1,
+                   static_cast<double>(longest.count()) / 1000);
+  state.holds[request.output] = Hold{true, request.level, now + request.duration};
+  return kAccepted;
+}
+
+Because begin_service(State& state, const Request& request, Instant now) {
+  if (request.duration < limits::kServiceFloor || request.duration > limits::kServiceCeiling)
+    return because(Reason::request_out_of_range,
+                   static_cast<double>(request.duration.count()) / 1000,
+                   static_cast<double>(limits::kServiceFloor.count()) / 1000,
+                   static_cast<double>(limits::kServiceCeiling.count()) / 1000);
+  state.service = true;
+  state.service_overdue = false;
+  state.service_until = now + request.duration;
+  return kAccepted;
+}
+
+Event service_event(bool begun) {
+  Event event;
+  event.kind = EventKind::service;
+  event.number = begun ? 1 : 0;
+  return event;
+}
+
+void take_ack(State& state, const Request& request) {
+  for (std::size_t i = 0; i < kAlarmCount; ++i)
+    if (request.all || static_cast<Alarm>(i) == request.alarm) acknowledge(state.kept.alarms[i]);
+}
+
+// Alarms that speak for an interlock cannot be put on the shelf.
+bool may_shelve(Alarm alarm) { return info(alarm).priority < Priority::high; }
+
+Because shelve(State& state, const Request& request, Instant now) {
+  if (!may_shelve(request.alarm)) return because(Reason::hold_forbidden);
+  if (request.duration < limits::kHoldFloor || request.duration > hours{8})
+    return because(Reason::request_out_of_range,
+                   static_cast<double>(request.duration.count()) / 1000, 1, 8 * 3600);
+  AlarmRecord& record = state.kept.alarms[static_cast<std::size_t>(request.alarm)];
+  record.state = AlarmState::shelved;
+  record.shelved_until = now + request.duration;
+  return kAccepted;
+}
+
+Because take_reset(State& state, const Request& request, Events& events) {
+  const Because refusal = reset(state.kernel_inputs, state.kept.kernel, request.latch);
+  if (refusal.reason != Reason::none) return refusal;
+  Event event;
+  event.kind = EventKind::latch_reset;
+  event.latch = request.latch;
+  events.push(event);
+  return kAccepted;
+}
+
+Because take_stage(const Plan& plan, State& state, const Request& request, Events& events) {
+  if (request.number < 0 ||
+      request.number >= static_cast<std::int32_t>(plan.programme.stages.size()))
+    return because(Reason::request_unknown_target);
+  if (!time_is_known(state.last_wall)) return because(Reason::time_not_known);
+  enter_stage(plan, state, request.number, events);
+  return kAccepted;
+}
+
+}  // namespace
+
+FloodWish answer_requests(const Plan& plan, State& state, const Requests& requests, Instant now,
+                          Events& events) {
+  FloodWish wish;
+  for (const Request& request : requests) {
+    Because result = kAccepted;
+    switch (request.kind) {
+      case RequestKind::flood_start:
+        wish.start = true;
+        wish.start_id = request.id;
+        continue;
+      case RequestKind::flood_stop:
+        wish.stop = state.flood.phase == FloodPhase::fill || state.flood.phase == FloodPhase::soak;
+        if (!wish.stop) result = because(Reason::flood_not_running);
+        break;
+      case RequestKind::hold:
+        result = take_hold(plan, state, request, now);
+        break;
+      case RequestKind::release:
+        state.holds[request.output].active = false;
+        break;
+      case RequestKind::acknowledge:
+        take_ack(state, request);
+        break;
+      case RequestKind::shelve:
+        result = shelve(state, request, now);
+        break;
+      case RequestKind::reset_latch:
+        result = take_reset(state, request, events);
+        break;
+      case RequestKind::service_begin:
+        result = begin_service(state, request, now);
+        if (result == kAccepted) events.push(service_event(true));
+        break;
+      case RequestKind::service_end:
+        if (state.service) events.push(service_event(false));
+        state.service = false;
+        state.service_overdue = false;
+        break;
+      case RequestKind::enter_stage:
+        result = take_stage(plan, state, request, events);
+        break;
+    }
+    events.push(answer(request, result == kAccepted, result));
+  }
+  return wish;
+}
+
+void answer_start(std::uint32_t id, bool started, Because why, Events& events) {
+  Request request;
+  request.kind = RequestKind::flood_start;
+  request.id = id;
+  events.push(answer(request, started, started ? kAccepted : why));
+}
+
+void expire_leases(State& state, Instant now, Events& events) {
+  for (const OutputInfo& row : kOutputs) {
+    Hold& hold = state.holds[row.output];
+    if (!hold.active || now < hold.until) continue;
+    hold.active = false;
+    Event event;
+    event.kind = EventKind::actuation;
+    event.output = row.output;
+    event.level = hold.level;
+    event.because = because(Reason::operator_hold_expired);
+    events.push(event);
+  }
+  if (state.service && now >= state.service_until) state.service_overdue = true;
+}
+
+void push_holds(const State& state, Demands& demands) {
+  for (const OutputInfo& row : kOutputs) {
+    const Hold& hold = state.holds[row.output];
+    if (hold.active)
+      demands.push(
+          {row.output, hold.level, Precedence::operator_hold, because(Reason::operator_hold)});
+  }
+}
+
+Instant next_lease_deadline(const State& state) {
+  Instant next = Instant::max();
+  for (const OutputInfo& row : kOutputs)
+    if (state.holds[row.output].active) next = std::min(next, state.holds[row.output].until);
+  if (state.service && !state.service_overdue) next = std::min(next, state.service_until);
+  return next;
+}
+
+}  // namespace neap

@@ -1,0 +1,227 @@
+#include "daemon/core/scan.h"
+
+#include <algorithm>
+
+#include "daemon/core/arbiter.h"
+#include "daemon/core/asks.h"
+#include "daemon/core/budget.h"
+#include "daemon/core/conditions.h"
+#include "daemon/core/limits.h"
+#include "daemon/core/operator.h"
+#include "daemon/core/schedule.h"
+#include "daemon/core/sense.h"
+#include "daemon/core/tally.h"
+#include "daemon/core/watch.h"
+
+namespace neap {
+namespace {
+
+void tell_latches(const KernelState& before, const KernelState& after, const Verdicts& verdicts,
+                  Events& events) {
+  for (const LatchInfo& row : kLatches) {
+    const auto i = static_cast<std::size_t>(row.latch);
+    if (before.latched[i] || !after.latched[i]) continue;
+    Event event;
+    event.kind = EventKind::latch_set;
+    event.latch = row.latch;
+    event.because = verdicts.of[Output::pump].because;
+    events.push(event);
+  }
+}
+
+void judge_outputs(State& state, Seen& seen, Events& events) {
+  const KernelState before = state.kept.kernel;
+  judge(state.kernel_inputs, state.kept.kernel, state.verdicts);
+  tell_latches(before, state.kept.kernel, state.verdicts, events);
+  const Verdict& pump = state.verdicts.of[Output::pump];
+  seen.pump_permitted = !pump.trip && !pump.inhibit;
+  seen.withheld = pump.because;
+}
+
+void settle_budget(const Plan& plan, State& state, const Seen& seen, bool pump_running,
+                   Instant now) {
+  PumpBudget& budget = state.kept.budget;
+  if (pump_running && !budget.run_open) {
+    const bool in_flood =
+        state.flood.phase == FloodPhase::fill || state.flood.phase == FloodPhase::soak;
+    const Millis used = in_flood ? state.flood.row.pump_on : Millis{0};
+    open_run(budget, permitted_run(plan.table, seen.budget, used),
+             in_flood && state.flood.retries == 0, now);
+  } else if (!pump_running) {
+    close_run(budget, now);
+  }
+}
+
+void tell_actuations(const State& state, const OutputImage& granted, Events& events) {
+  for (const OutputInfo& row : kOutputs) {
+    const Command& command = granted.commands[row.output];
+    if (state.last.commands[row.output].level == command.level) continue;
+    Event event;
+    event.kind = EventKind::actuation;
+    event.output = row.output;
+    event.level = command.level;
+    event.because = command.because;
+    events.push(event);
+  }
+}
+
+void safe_everything(const Plan& plan, Demands& demands) {
+  demands.clear();
+  for (const OutputInfo& row : kOutputs)
+    if (plan.outputs[row.output])
+      demands.push({row.output, plan.outputs[row.output]->safe, Precedence::interlock,
+                    because(Reason::safe_mode)});
+}
+
+void tell_alarms(const Plan& plan, State& state, const Inputs& inputs, const Seen& seen,
+                 Instant now, Events& events) {
+  Conditions conditions;
+  alarm_conditions(plan, state, inputs, seen, conditions);
+  run_alarms(state.kept.alarms, conditions, state.service, now, [&](const AlarmChange& change) {
+    Event event;
+    event.kind = EventKind::alarm;
+    event.alarm = change.alarm;
+    event.alarm_from = change.from;
+    event.alarm_to = change.to;
+    event.because = change.because;
+    events.push(event);
+  });
+}
+
+Instant wake_after(const Plan& plan, const State& state, const Inputs& inputs, const Seen& seen,
+                   const FloodNews& news, Instant now) {
+  const std::int64_t sleep = limits::kLongestSleep.count();
+  Instant next = instant(Millis{(tick_ms(now) / sleep + 1) * sleep});
+  const bool pump_running = state.last.commands[Output::pump].level > kStopped;
+  const bool waiting = state.slot_due || state.catch_up_pending;
+  if (pump_running || news.phase_changed || news.started || waiting)
+    next = std::min(next, now + limits::kScanPeriod);
+  const auto consider = [&](Instant at) {
+    if (at > now) next = std::min(next, at);
+  };
+  consider(next_schedule_deadline(plan, state, inputs.wall, now));
+  consider(next_flood_deadline(plan.table, state.flood, state.kept.flood_learnt,
+                               flood_inputs(plan, state, seen)));
+  consider(next_arbiter_deadline(plan, state, state.last, now));
+  consider(next_alarm_deadline(state.kept.alarms));
+  consider(next_lease_deadline(state));
+  consider(next_dip_deadline(state));
+  consider(state.law_wake);
+  consider(run_deadline(state.kept.budget));
+  for (const PointInfo& row : kPoints)
+    if (const auto& fitted = plan.points[row.point])
+      consider(next_age_deadline(*fitted, state.points[row.point], now));
+  return next_whole_second(next);
+}
+
+bool worth_keeping(const Events& events) {
+  return std::any_of(events.begin(), events.end(), [](const Event& event) {
+    switch (event.kind) {
+      case EventKind::latch_set:
+      case EventKind::latch_reset:
+      case EventKind::flood_phase:
+      case EventKind::cycle_closed:
+      case EventKind::slot_skipped:
+      case EventKind::stage:
+      case EventKind::alarm:
+      case EventKind::day_closed:
+        return true;
+      case EventKind::actuation:
+        return event.output == Output::pump || event.output == Output::dehumidifier;
+      case EventKind::cycle_recovered:
+      case EventKind::targets:
+      case EventKind::reading_state:
+      case EventKind::request:
+      case EventKind::time:
+      case EventKind::service:
+      case EventKind::boot:
+      case EventKind::settings:
+      case EventKind::client:
+        return false;
+    }
+    return false;
+  });
+}
+
+}  // namespace
+
+void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& inputs, Instant now,
+          Outcome& out) {
+  out.events.clear();
+  out.derived.clear();
+  Events& events = out.events;
+  Demands demands;
+  Seen seen;
+
+  tally_interval(state, now);
+  take_readings(plan, state, inputs, now, events);
+  const bool new_sample = derive(plan, state, now, out);
+  follow_clock(plan, state, inputs.wall, now, events);
+  turn_day(state, now, events);
+  mean_vpd(state, new_sample, now);
+
+  seen.leak = watch_leaks(plan, state, inputs.samples);
+  seen.budget = view_budget(plan.table, state.kept.budget, now);
+  state.kernel_inputs = kernel_inputs(plan, state, inputs, seen, now);
+  const FloodWish wish = answer_requests(plan, state, inputs.requests, now, events);
+  state.kernel_inputs.service = state.service;
+  expire_leases(state, now, events);
+  judge_outputs(state, seen, events);
+
+  if (!state.scanned) close_interrupted(plan, state, now, events);
+  ask_schedule(plan, state, time_is_known(inputs.wall), demands);
+  const FloodNews news = ask_flood(plan, state, inputs, seen, wish, now, demands, events);
+  ask_climate(plan, law, state, new_sample, now, demands);
+  push_holds(state, demands);
+  if (inputs.safe_mode) safe_everything(plan, demands);
+
+  out.outputs = state.last;
+  arbitrate(plan, state, demands, state.verdicts, state.targets.quiet, now, out.outputs);
+  const bool pump_running = out.outputs.commands[Output::pump].level > kStopped;
+  settle_budget(plan, state, seen, pump_running, now);
+  tell_actuations(state, out.outputs, events);
+  tally_changes(state, out.outputs);
+  follow_dip(state, news, pump_running, now, events);
+  state.last = out.outputs;
+
+  tell_alarms(plan, state, inputs, seen, now, events);
+  state.last_scan = now;
+  state.scanned = true;
+  out.keep = worth_keeping(events);
+  out.next_wake = wake_after(plan, state, inputs, seen, news, now);
+}
+
+State start_state(const Plan& plan, const Kept* kept, Instant now) {
+  State state;
+  if (kept != nullptr) state.kept = *kept;
+  forfeit_run(state.kept.budget);
+  for (const OutputInfo& row : kOutputs) {
+    const auto& fitted = plan.outputs[row.output];
+    state.last.commands[row.output].level = fitted ? fitted->safe : row.safe;
+    Dwell& dwell = state.kept.dwell[row.output];
+    // Nobody knows what the device did in between: it counts as changed just now.
+    dwell.changed = now;
+    dwell.changed_known = true;
+  }
+  state.flood.any_ended = state.kept.any_flood_ended;
+  state.flood.last_ended = instant(Millis{state.kept.last_flood_ended_tick});
+  return state;
+}
+
+void adopt_plan(const Plan& before, const Plan& after, State& state, Instant now) {
+  const std::string& stage_name = stage_in_force(before, state).name;
+  const auto& stages = after.programme.stages;
+  const auto same = std::find_if(stages.begin(), stages.end(),
+                                 [&](const StagePlan& s) { return s.name == stage_name; });
+  if (same != stages.end()) {
+    state.kept.stage_index = static_cast<std::int32_t>(same - stages.begin());
+  } else {
+    state.kept.stage_known = false;  // the days decide again
+  }
+  for (const OutputInfo& row : kOutputs)
+    if (!after.outputs[row.output]) state.holds[row.output] = Hold{};
+  rebase_slots(after, state);
+  state.last_scan = std::max(state.last_scan, now);
+}
+
+}  // namespace neap

@@ -1,0 +1,265 @@
+#include "daemon/core/schedule.h"
+
+#include <algorithm>
+#include <limits>
+
+namespace neap {
+namespace {
+
+constexpr Millis kStepTolerance = seconds{2};  // wall against tick: beyond is a step, not a slew
+
+std::uint64_t bit_of(std::int32_t number) { return std::uint64_t{1} << (number - 1); }
+
+// The used-slots mask of a photoperiod. Older than yesterday's: all used, nothing fires twice.
+std::uint64_t used_mask(const Kept& kept, std::int32_t date) {
+  if (date == kept.slots_date) return kept.slots_done;
+  if (date == kept.slots_date_before) return kept.slots_done_before;
+  return date > kept.slots_date ? 0 : ~std::uint64_t{0};
+}
+
+void set_used(Kept& kept, SlotId id) {
+  if (id.date == kept.slots_date) kept.slots_done |= bit_of(id.number);
+  if (id.date == kept.slots_date_before) kept.slots_done_before |= bit_of(id.number);
+}
+
+void turn_page(Kept& kept, std::int32_t date) {
+  if (date <= kept.slots_date) return;
+  kept.slots_date_before = kept.slots_date;
+  kept.slots_done_before = kept.slots_done;
+  kept.slots_date = date;
+  kept.slots_done = 0;
+}
+
+void fill_slot_table(const Plan& plan, State& state) {
+  const StagePlan& stage = stage_in_force(plan, state);
+  const std::int32_t date = photoperiod_at(stage, state.civil).on.date;
+  SlotTable& table = state.slot_table;
+  if (table.valid && table.date == date && table.stage_index == state.kept.stage_index) return;
+  table.valid = true;
+  table.date = date;
+  table.stage_index = state.kept.stage_index;
+  slots_of(plan.programme, stage, date, table.slots);
+  const auto next = next_slot(plan.programme, stage,
+                              {date + 1, photoperiod_at(stage, state.civil).on.second_of_day});
+  table.has_next = next.has_value();
+  if (next) table.next = *next;
+}
+
+void note_time(State& state, const WallTime& wall, Instant now, Events& events) {
+  Event event;
+  event.kind = EventKind::time;
+  if (state.scanned) {
+    const Millis drift =
+        Millis{wall.unix_ms - state.last_wall.unix_ms} - (now - state.last_wall_at);
+    const bool stepped = std::chrono::abs(drift) > kStepTolerance;
+    if (stepped || wall.quality != state.last_wall.quality ||
+        wall.utc_offset_s != state.last_wall.utc_offset_s) {
+      event.because =
+          because(Reason::wall_clock_stepped, static_cast<double>(drift.count()) / 1000);
+      event.number = static_cast<std::int32_t>(wall.quality);
+      events.push(event);
+    }
+  }
+  state.last_wall = wall;
+  state.last_wall_at = now;
+}
+
+// By days alone, for the first start: the stage that `date` falls into.
+std::int32_t stage_by_days(const ProgrammePlan& programme, std::int32_t date,
+                           std::int32_t& entered) {
+  entered = std::min(programme.start_date, date);
+  std::int32_t index = 0;
+  while (index + 1 < static_cast<std::int32_t>(programme.stages.size())) {
+    const int days = programme.stages[static_cast<std::size_t>(index)].days;
+    if (days == 0 || date < entered + days) break;
+    entered += days;
+    ++index;
+  }
+  return index;
+}
+
+void set_targets(const Plan& plan, State& state, bool time_known) {
+  const StagePlan& stage = stage_in_force(plan, state);
+  ClimateTargets& targets = state.targets;
+  state.day = time_known && !stage.fallow && is_light(stage, state.civil);
+  targets.band = time_known ? band_at(stage, state.civil) : stage.vpd_night;
+  targets.band_of = plan.climate.band_of;
+  targets.air_lowest = stage.air_lowest;
+  targets.air_highest = stage.air_highest;
+  targets.humidity_ceiling = stage.humidity_ceiling;
+  targets.day = state.day;
+  targets.quiet = time_known && in_quiet_hours(plan.programme.quiet, state.civil.second_of_day);
+}
+
+Event skipped(const FloodSlot& slot, Because why) {
+  Event event;
+  event.kind = EventKind::slot_skipped;
+  event.slot = slot.id;
+  event.because = why;
+  return event;
+}
+
+// Slots over their grace are used up; the newest of them may be caught up once.
+void skip_past_slots(const Plan& plan, State& state, Because withheld, Events& events) {
+  for (const FloodSlot& slot : state.slot_table.slots) {
+    if ((used_mask(state.kept, slot.id.date) & bit_of(slot.id.number)) != 0) continue;
+    const std::int64_t late = civil_seconds_between(slot.start, state.civil);
+    if (late <= plan.programme.slot_grace_s) continue;
+    set_used(state.kept, slot.id);
+    ++state.kept.tally.floods_planned;
+    events.push(
+        skipped(slot, withheld.reason == Reason::none ? because(Reason::flood_missed) : withheld));
+    state.catch_up_pending = late <= plan.programme.catch_up_within_s;
+    state.catch_up_slot = slot;
+  }
+}
+
+}  // namespace
+
+const StagePlan& stage_in_force(const Plan& plan, const State& state) {
+  const auto last = static_cast<std::int32_t>(plan.programme.stages.size()) - 1;
+  return plan.programme
+      .stages[static_cast<std::size_t>(std::clamp(state.kept.stage_index, 0, last))];
+}
+
+bool time_is_known(const WallTime& wall) { return wall.quality != TimeQuality::unset; }
+
+void enter_stage(const Plan& plan, State& state, std::int32_t index, Events& events) {
+  state.kept.stage_index = index;
+  state.kept.stage_entered_date = state.civil.date;
+  state.kept.stage_known = true;
+  rebase_slots(plan, state);
+  Event event;
+  event.kind = EventKind::stage;
+  event.number = index;
+  event.because = because(Reason::stage_entered, index);
+  events.push(event);
+}
+
+void follow_clock(const Plan& plan, State& state, const WallTime& wall, Instant now,
+                  Events& events) {
+  note_time(state, wall, now, events);
+  const bool known = time_is_known(wall);
+  if (known) {
+    state.civil = civil_of(wall);
+    if (!state.kept.stage_known) {
+      std::int32_t entered = state.civil.date;
+      const std::int32_t index = stage_by_days(plan.programme, state.civil.date, entered);
+      enter_stage(plan, state, index, events);
+      state.kept.stage_entered_date = entered;
+    }
+    const std::int32_t date = photoperiod_at(stage_in_force(plan, state), state.civil).on.date;
+    const bool first_page = state.kept.slots_date == 0;
+    turn_page(state.kept, date);
+    if (first_page) rebase_slots(plan, state);
+    fill_slot_table(plan, state);
+  }
+  set_targets(plan, state, known);
+}
+
+void rebase_slots(const Plan& plan, State& state) {
+  state.slot_table.valid = false;
+  state.slot_due = false;
+  state.catch_up_pending = false;
+  fill_slot_table(plan, state);
+  turn_page(state.kept, state.slot_table.date);
+  if (state.slot_table.date != state.kept.slots_date) return;  // clock went back: all stays used
+  std::uint64_t mask = 0;
+  for (const FloodSlot& slot : state.slot_table.slots)
+    if (civil_seconds_between(slot.start, state.civil) > 0) mask |= bit_of(slot.id.number);
+  state.kept.slots_done = mask;
+}
+
+FloodStart due_flood(const Plan& plan, State& state, const WallTime& wall, bool permitted,
+                     Because withheld, Events& events) {
+  FloodStart start;
+  state.slot_due = false;
+  if (!time_is_known(wall) || stage_in_force(plan, state).fallow) return start;
+  skip_past_slots(plan, state, withheld, events);
+  for (const FloodSlot& slot : state.slot_table.slots) {
+    if ((used_mask(state.kept, slot.id.date) & bit_of(slot.id.number)) != 0) continue;
+    if (civil_seconds_between(slot.start, state.civil) < 0) break;
+    state.slot_due = true;
+    state.due_slot = slot;
+    state.catch_up_pending = false;  // the next slot has come: nothing is left to catch up
+    start = {permitted, slot.id, FloodOrigin::slot};
+    return start;
+  }
+  if (!state.catch_up_pending) return start;
+  const std::int64_t late = civil_seconds_between(state.catch_up_slot.start, state.civil);
+  state.catch_up_pending = late >= 0 && late <= plan.programme.catch_up_within_s;
+  if (state.catch_up_pending) start = {permitted, state.catch_up_slot.id, FloodOrigin::catch_up};
+  return start;
+}
+
+void mark_started(State& state, const FloodStart& start) {
+  ++state.kept.tally.floods_started;
+  if (start.origin == FloodOrigin::slot) {
+    set_used(state.kept, start.slot);
+    ++state.kept.tally.floods_planned;
+    state.slot_due = false;
+  }
+  state.catch_up_pending = false;
+}
+
+std::optional<FloodSlot> coming_slot(const Plan& plan, const State& state) {
+  if (!time_is_known(state.last_wall) || stage_in_force(plan, state).fallow) return std::nullopt;
+  for (const FloodSlot& slot : state.slot_table.slots)
+    if ((used_mask(state.kept, slot.id.date) & bit_of(slot.id.number)) == 0) return slot;
+  return state.slot_table.has_next ? std::optional{state.slot_table.next} : std::nullopt;
+}
+
+namespace {
+
+// The earliest of civil times that are still to come, as seconds from `now`.
+class Earliest {
+ public:
+  explicit Earliest(CivilTime now) : now_(now) {}
+  void consider(CivilTime t) {
+    const std::int64_t s = civil_seconds_between(now_, t);
+    if (s > 0) seconds_ = std::min(seconds_, s);
+  }
+  void consider_daily(std::int32_t second_of_day) {
+    consider({now_.date, second_of_day});
+    consider({now_.date + 1, second_of_day});
+  }
+  bool any() const { return seconds_ != kNever; }
+  std::int64_t seconds() const { return seconds_; }
+
+ private:
+  static constexpr std::int64_t kNever = std::numeric_limits<std::int64_t>::max();
+  CivilTime now_;
+  std::int64_t seconds_ = kNever;
+};
+
+}  // namespace
+
+Instant next_schedule_deadline(const Plan& plan, const State& state, const WallTime& wall,
+                               Instant now) {
+  if (!time_is_known(wall)) return Instant::max();
+  Earliest earliest{state.civil};
+  const StagePlan& stage = stage_in_force(plan, state);
+  const LightEdges edges = photoperiod_at(stage, state.civil);
+  earliest.consider(edges.on);
+  earliest.consider(edges.off);
+  earliest.consider({edges.on.date + 1, edges.on.second_of_day});
+  earliest.consider_daily(0);
+  if (plan.programme.quiet.fitted) {
+    earliest.consider_daily(plan.programme.quiet.from_s);
+    earliest.consider_daily(plan.programme.quiet.to_s);
+  }
+  if (stage.light_ramp_s > 0) {  // the light steps by the minute while it ramps, see scan.cpp
+    const std::int32_t second = state.civil.second_of_day;
+    earliest.consider({state.civil.date, second - second % 60 + 60});
+  }
+  for (const FloodSlot& slot : state.slot_table.slots) {
+    earliest.consider(slot.start);
+    const std::int32_t over = slot.start.second_of_day + plan.programme.slot_grace_s + 1;
+    earliest.consider({slot.start.date + over / kSecondsPerDay, over % kSecondsPerDay});
+  }
+  if (!earliest.any()) return Instant::max();
+  const std::int64_t into_second = ((wall.unix_ms % 1000) + 1000) % 1000;
+  return now + Millis{earliest.seconds() * 1000 - into_second};
+}
+
+}  // namespace neap

@@ -1,0 +1,164 @@
+#include "daemon/core/watch.h"
+
+#include <cmath>
+
+#include "daemon/core/limits.h"
+
+namespace neap {
+namespace {
+
+constexpr std::array kLeakPoints{Point::leak_floor, Point::leak_rack, Point::leak_reservoir};
+
+bool jumped(const PointInfo& info, const PointWatch& watch, double value, Instant taken) {
+  return info.max_step > 0 && watch.any_good && taken - watch.last_good_at < kStepWindow &&
+         std::abs(value - watch.last_good) > info.max_step;
+}
+
+bool frozen(const PointPlan& plan, PointWatch& watch, double raw, Instant taken) {
+  if (!watch.any_good || raw != watch.raw_same) {
+    watch.raw_same = raw;
+    watch.raw_same_since = taken;
+  }
+  return plan.frozen_after > Millis{0} && taken - watch.raw_same_since >= plan.frozen_after;
+}
+
+// What is wrong with a delivered value; Fault::none when it may be used.
+Fault judge_value(const PointInfo& info, const PointPlan& plan, PointWatch& watch, double raw,
+                  Instant taken) {
+  const double value = raw + plan.offset;
+  if (!std::isfinite(raw) || value < info.lowest || value > info.highest)
+    return Fault::out_of_range;
+  if (info.kind == PointKind::contact) return Fault::none;
+  if (frozen(plan, watch, raw, taken)) return Fault::frozen;
+  return jumped(info, watch, value, taken) ? Fault::jump : Fault::none;
+}
+
+Reading<double> by_age(const PointInfo& info, const PointPlan& plan, const PointWatch& watch,
+                       Instant now) {
+  if (!watch.any_good) return Reading<double>::absent(watch.fault);
+  const bool newest_failed = watch.fault != Fault::none;
+  if (info.kind == PointKind::contact && newest_failed) return Reading<double>::absent(watch.fault);
+  const Millis age = now - watch.last_good_at;
+  if (age >= plan.bad_after)
+    return Reading<double>::absent(newest_failed ? watch.fault : Fault::stale);
+  const Quality quality = age >= plan.uncertain_after ? Quality::uncertain : Quality::good;
+  return Reading<double>::of(watch.last_good, quality, watch.last_good_at);
+}
+
+// A usable contact as its enum; nothing when there is no reading.
+std::optional<Contact> contact(const State& state, Point point) {
+  const auto& reading = state.points[point].reading;
+  if (!reading) return std::nullopt;
+  return static_cast<Contact>(static_cast<int>(*reading));
+}
+
+LeakSeen leak_of(const State& state, Point point) {
+  const auto seen = contact(state, point);
+  if (!seen) return LeakSeen::unknown;
+  switch (*seen) {
+    case Contact::clear:
+      return LeakSeen::dry;
+    case Contact::damp:
+      return LeakSeen::damp;
+    case Contact::set:
+      return LeakSeen::wet;
+    case Contact::faulty:
+      return LeakSeen::unknown;
+  }
+  return LeakSeen::unknown;
+}
+
+// Wet outranks unknown: a wet probe latches, a silent one only withholds.
+int rank(LeakSeen seen) {
+  switch (seen) {
+    case LeakSeen::dry:
+      return 0;
+    case LeakSeen::damp:
+      return 1;
+    case LeakSeen::unknown:
+      return 2;
+    case LeakSeen::wet:
+      return 3;
+  }
+  return 3;
+}
+
+void shift_in(LeakWindow& window, const Sample& sample) {
+  window.last_count = sample.count;
+  window.wet = {sample.value && *sample.value == static_cast<double>(Contact::set), window.wet[0],
+                window.wet[1]};
+  window.at = {sample.taken, window.at[0], window.at[1]};
+}
+
+bool confirmed(const LeakWindow& window) {
+  if (window.wet[0] && window.wet[1]) return true;
+  return window.wet[0] && window.wet[2] && window.at[0] - window.at[2] <= limits::kLeakWindow;
+}
+
+}  // namespace
+
+void watch_point(const PointInfo& info, const PointPlan& plan, PointWatch& watch,
+                 const Sample& sample, Instant now) {
+  if (sample.count != watch.last_count) {
+    watch.last_count = sample.count;
+    watch.fault =
+        sample.value ? judge_value(info, plan, watch, *sample.value, sample.taken) : sample.fault;
+    if (watch.fault == Fault::none) {
+      watch.last_good = *sample.value + plan.offset;
+      watch.last_good_at = sample.taken;
+      watch.any_good = true;
+    }
+  }
+  watch.reading = by_age(info, plan, watch, now);
+}
+
+Instant next_age_deadline(const PointPlan& plan, const PointWatch& watch, Instant now) {
+  if (!watch.any_good) return Instant::max();
+  for (const Millis limit : {plan.uncertain_after, plan.bad_after})
+    if (watch.last_good_at + limit > now) return watch.last_good_at + limit;
+  return Instant::max();
+}
+
+FloatSeen float_seen(const Plan& plan, const State& state, Point point) {
+  if (!plan.points[point]) return FloatSeen::not_fitted;
+  const auto seen = contact(state, point);
+  if (!seen || *seen == Contact::faulty) return FloatSeen::unknown;
+  return *seen == Contact::clear ? FloatSeen::clear : FloatSeen::set;
+}
+
+LevelSeen reservoir_seen(const Plan& plan, const State& state) {
+  // The float and the level sensor are two opinions: the worse one counts.
+  LevelSeen seen = LevelSeen::not_fitted;
+  const FloatSeen low = float_seen(plan, state, Point::reservoir_low);
+  if (low == FloatSeen::unknown) return LevelSeen::unknown;
+  if (low == FloatSeen::clear) return LevelSeen::low;  // the float hangs dry
+  if (low == FloatSeen::set) seen = LevelSeen::enough;
+  if (!plan.points[Point::reservoir_level]) return seen;
+  const auto& level = state.points[Point::reservoir_level].reading;
+  // A silent level sensor beside a good float costs accounting, not the flood.
+  if (!level) return seen == LevelSeen::enough ? seen : LevelSeen::unknown;
+  return *level < plan.table.reservoir_minimum.value && !state.kept.flood_was_running
+             ? LevelSeen::low
+             : LevelSeen::enough;
+}
+
+LeakView watch_leaks(const Plan& plan, State& state, const PerPoint<Sample>& samples) {
+  LeakView view;
+  bool any = false;
+  for (std::size_t i = 0; i < kLeakPoints.size(); ++i) {
+    const Point point = kLeakPoints[i];
+    if (!plan.points[point]) continue;
+    LeakWindow& window = state.leaks[i];
+    if (samples[point].count != window.last_count) shift_in(window, samples[point]);
+    const LeakSeen seen = leak_of(state, point);
+    if (!any || rank(seen) > rank(view.worst)) {
+      view.worst = seen;
+      view.where = point;
+    }
+    any = true;
+    view.confirmed = view.confirmed || confirmed(window);
+  }
+  return view;
+}
+
+}  // namespace neap
