@@ -3,11 +3,17 @@
 // drain and closes the row as interrupted.
 //
 // Proof of level is tray.full, or the reservoir's fall when depth is by litres, or the learnt
-// seconds when neither is fitted. No proof in time stops the pump; when the reservoir fell meanwhile
-// the water went somewhere else, and that is a leak.
+// seconds when there is no level to go by. No proof in time stops the pump; when the reservoir fell
+// meanwhile the water went somewhere else, and that is a leak.
+//
+// One attempt is one row: an attempt that moved no water, or did not fill, closes its row and may
+// be tried again with origin `retry` under the same slot. Soak holds the water with the pump
+// running over the standpipe, or with the drain valve closed. Less than the standpipe's depth
+// (by_litres) can only be held by a valve; without one such a flood drains as soon as it is full.
 #pragma once
 
 #include <cstdint>
+#include <optional>
 
 #include "daemon/core/image.h"
 #include "daemon/core/interlock.h"
@@ -35,7 +41,7 @@ enum class FloodOutcome : std::uint8_t {
 // One row a cycle. Times are durations; a negative-free world: absent figures are optional-like
 // with their `_known` flag, because the row is persisted.
 struct CycleRow {
-  std::int64_t started_tick = 0;    // key of the row
+  std::int64_t started_tick = 0;  // key of the row
   SlotId slot;
   FloodOrigin origin = FloodOrigin::slot;
   FloodOutcome outcome = FloodOutcome::running;
@@ -44,41 +50,44 @@ struct CycleRow {
   Millis drain{};
   Millis pump_on{};
   bool litres_known = false;
-  double litres_out = 0;            // the reservoir's fall to the end of soak
-  double litres_back = 0;           // its rise by the end of drain
+  double litres_out = 0;   // the reservoir's fall to the end of soak
+  double litres_back = 0;  // its rise by the end of drain
   bool dip_known = false;
-  double vpd_before_kpa = 0;        // mean of the 5 min before
-  double vpd_lowest_kpa = 0;        // until recovery
-  Millis recovery{};                // from pump stop until the VPD is in band again
+  double vpd_before_kpa = 0;  // mean of the 5 min before
+  double vpd_lowest_kpa = 0;  // until recovery
+  Millis recovery{};          // from pump stop until the VPD is in band again
   bool recovered = false;
 };
 
 struct FloodState {
   FloodPhase phase = FloodPhase::idle;
-  Instant since{};                  // start of the phase
+  Instant since{};  // start of the phase
   Instant fill_started{};
   bool pump_wanted = false;
   int retries = 0;
-  Instant retry_at{};               // no effect: next try
+  Instant retry_at{};  // no effect: next try
   bool retry_pending = false;
-  Instant last_ended{};             // end of the last flood's drain or rest
+  Instant last_ended{};  // end of the last flood's drain or rest
   bool any_ended = false;
-  double level_before_l = 0;        // reservoir at the start
+  double level_before_l = 0;  // reservoir at the start
   bool level_before_known = false;
-  double level_lowest_l = 0;
-  bool effect_seen = false;
-  bool fill_alarm = false;          // slower than +25 % of the learnt time
+  double level_lowest_l = 0;          // of this cycle
+  bool effect_seen = false;           // the pump was proven to move water, or nothing can prove it
+  std::optional<Millis> proven_fill;  // of this cycle, scaled to the whole flood volume
+  bool fill_alarm = false;            // slower than +25 % of the learnt time
   bool no_effect_alarm = false;
-  bool lost_water = false;          // raised to the kernel until latched
-  bool fill_expired = false;
-  bool drain_expired = false;
-  Because last_end;                 // why the last cycle ended
-  CycleRow row;                     // under construction
+  bool lost_water = false;     // for the kernel to latch; true until the next step
+  bool fill_expired = false;   // likewise: no proof of level, nothing left to try
+  bool drain_expired = false;  // likewise, and for as long as a tray float still sees water
+  Because last_end;            // why the last cycle ended
+  CycleRow row;                // under construction while row_open, else the last one
+  bool row_open = false;
+  Instant stepped_at{};  // the latest step
 };
 
 // What survives a restart of the flood part.
 struct FloodLearnt {
-  Millis fill{};                    // EWMA of proven fills; 0 = nothing learnt
+  Millis fill{};  // EWMA of proven fills; 0 = nothing learnt
   Millis drain{};
   int fills = 0;
   int drains = 0;
@@ -89,12 +98,13 @@ struct FloodInputs {
   FloatSeen tray_full = FloatSeen::unknown;
   FloatSeen tray_wet = FloatSeen::not_fitted;
   Reading<Litres> reservoir;
-  bool pump_is_on = false;          // last command granted running
-  bool pump_tripped = false;        // the last scan's verdict on the pump
+  bool pump_is_on = false;    // last command granted running
+  bool pump_tripped = false;  // the last scan's verdict on the pump
   Because trip_because;
-  bool start_permitted = false;     // no inhibit on the pump
+  bool valve_tripped = false;    // the last scan's verdict on the drain valve
+  bool start_permitted = false;  // no inhibit on the pump
   Because withheld_because;
-  Millis soak{};                    // of this flood
+  Millis soak{};  // of this flood
   Depth depth = Depth::by_float;
   Litres litres{0};
 };
@@ -105,20 +115,22 @@ struct FloodStart {
   FloodOrigin origin = FloodOrigin::slot;
 };
 
-struct FloodNews {                  // what happened in this step
+struct FloodNews {  // what happened in this step
   bool started = false;
   bool phase_changed = false;
-  bool row_closed = false;          // state.row is complete but for the VPD dip
+  bool row_closed = false;  // state.row is complete but for the VPD dip
   CycleRow row;
+  Because refused;  // a start or retry was due and not made: why
 };
 
-// Advances the cycle and pushes its demands. `start` is honoured only when idle and permitted.
+// Advances the cycle and pushes its demands. `start` is honoured only when idle, permitted, with an
+// empty tray and min_gap after the last flood, whoever asks; else news.refused says why.
 FloodNews step_flood(const TablePlan& table, FloodState& state, FloodLearnt& learnt,
                      const FloodInputs& in, const FloodStart& start, bool stop_wanted, Instant now,
                      Demands& demands);
 
-// After a restart: if the kept row shows a cycle under way, close it as interrupted and wait out the
-// drain limit before the next flood.
+// After a restart: if the kept row shows a cycle under way, close it as interrupted and wait out
+// the drain limit before the next flood.
 FloodNews resume_flood(const TablePlan& table, FloodState& state, const CycleRow& kept_row,
                        bool was_running, Instant now);
 

@@ -1,0 +1,392 @@
+#include "daemon/core/flood.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "daemon/core/flood_proof.h"
+#include "daemon/core/limits.h"
+
+namespace neap {
+namespace {
+
+// Weight of the newest proven time in what is learnt: about the last five floods count.
+constexpr double kLearnWeight = 0.3;
+
+void learn(Millis& mean, int& count, Millis newest) {
+  const auto old_ms = static_cast<double>(mean.count());
+  const auto new_ms = static_cast<double>(newest.count());
+  mean = count == 0 ? newest : Millis{std::llround(old_ms + kLearnWeight * (new_ms - old_ms))};
+  ++count;
+}
+
+Because or_else(const Because& cause, Reason otherwise) {
+  return cause.reason == Reason::none ? because(otherwise) : cause;
+}
+
+// One step of the cycle: the arguments of step_flood, and a function a decision.
+class Step {
+ public:
+  Step(const TablePlan& table, FloodState& state, FloodLearnt& learnt, const FloodInputs& in,
+       Instant now)
+      : table_(table), state_(state), learnt_(learnt), in_(in), now_(now) {}
+
+  void take_readings();
+  void stop_by_operator();
+  void advance();
+  void start(const FloodStart& start);
+  void start_retry();
+  void push(Demands& demands) const;
+  const FloodNews& news() const { return news_; }
+
+ private:
+  void enter(FloodPhase phase);
+  void begin(SlotId slot, FloodOrigin origin);
+  Because refusal() const;
+  bool water_is_back();
+
+  void step_fill();
+  void step_soak();
+  void step_drain();
+  bool stopped_by_interlock();
+  void filled(Reason by);
+  void lost_water();
+  void nothing_moved();
+  void fill_ran_out();
+  void plan_retry();
+  void stop_pump();
+  void end_cycle(FloodOutcome outcome, const Because& why);
+  void end_drain(proof::Drained how);
+  void settle_retry();
+  void learn_from_row(proof::Drained how);
+
+  const TablePlan& table_;
+  FloodState& state_;
+  FloodLearnt& learnt_;
+  const FloodInputs& in_;
+  const Instant now_;
+  FloodNews news_;
+};
+
+void Step::enter(FloodPhase phase) {
+  state_.phase = phase;
+  state_.since = now_;
+  news_.phase_changed = true;
+}
+
+void Step::take_readings() {
+  state_.stepped_at = now_;
+  // The kernel has latched what the step before this one raised.
+  state_.lost_water = false;
+  state_.fill_expired = false;
+  state_.drain_expired = state_.drain_expired && proof::tray_may_hold_water(in_);
+  if (state_.row_open && state_.level_before_known && in_.reservoir)
+    state_.level_lowest_l = std::min(state_.level_lowest_l, in_.reservoir->value);
+}
+
+void Step::stop_by_operator() {
+  state_.retry_pending = false;
+  if (state_.phase == FloodPhase::fill || state_.phase == FloodPhase::soak)
+    end_cycle(FloodOutcome::stopped, because(Reason::flood_stopped_by_operator));
+}
+
+// Runs on until nothing changes, so that a phase which is over at once (nothing to drain) does not
+// last until the next scan, whenever that is.
+void Step::advance() {
+  for (;;) {
+    const FloodPhase before = state_.phase;
+    switch (before) {
+      case FloodPhase::idle:
+        return;
+      case FloodPhase::fill:
+        step_fill();
+        break;
+      case FloodPhase::soak:
+        step_soak();
+        break;
+      case FloodPhase::drain:
+        step_drain();
+        break;
+      case FloodPhase::rest:
+        if (now_ - state_.since >= table_.min_gap) enter(FloodPhase::idle);
+        break;
+    }
+    if (state_.phase == before) return;
+  }
+}
+
+// --- starting ---------------------------------------------------------------------------------
+
+Because Step::refusal() const {
+  if (state_.phase != FloodPhase::idle && state_.phase != FloodPhase::rest)
+    return because(Reason::flood_already_running);
+  if (in_.tray_full == FloatSeen::set || in_.tray_wet == FloatSeen::set)
+    return because(Reason::tray_not_drained);
+  if (!in_.start_permitted || in_.pump_tripped)
+    return or_else(in_.withheld_because, Reason::flood_withheld);
+  return because(Reason::none);
+}
+
+void Step::start(const FloodStart& start) {
+  if (!start.wanted) return;
+  Because refused = refusal();
+  const bool resting = state_.phase == FloodPhase::rest ||
+                       (state_.any_ended && now_ - state_.last_ended < table_.min_gap);
+  if (resting && refused.reason != Reason::flood_already_running)
+    refused = because(Reason::flood_too_soon);
+  if (refused.reason != Reason::none) {
+    news_.refused = refused;
+    return;
+  }
+  state_.retries = 0;
+  begin(start.slot, start.origin);
+}
+
+// A retry that may not be made when it is due is dropped: by the time a person has dealt with the
+// cause, the flood belongs to another hour.
+void Step::start_retry() {
+  const bool between = state_.phase == FloodPhase::idle || state_.phase == FloodPhase::rest;
+  if (!state_.retry_pending || !between || now_ < state_.retry_at) return;
+  state_.retry_pending = false;
+  const Because refused = refusal();
+  if (refused.reason != Reason::none) {
+    news_.refused = refused;
+    return;
+  }
+  if (state_.row.outcome == FloodOutcome::fill_failed && !water_is_back()) return;
+  begin(state_.row.slot, FloodOrigin::retry);
+}
+
+// A fill that failed put water somewhere. When it is not back in the reservoir by now it is where
+// it should not be; when that cannot be read, nobody knows. Either way no more is pumped after it.
+bool Step::water_is_back() {
+  if (proof::came_back(state_, in_, proof::kRetryPart)) return true;
+  state_.lost_water = in_.reservoir.usable();
+  state_.fill_expired = !state_.lost_water;
+  if (state_.lost_water) state_.last_end = because(Reason::flood_lost_water);
+  return false;
+}
+
+void Step::begin(SlotId slot, FloodOrigin origin) {
+  enter(FloodPhase::fill);
+  news_.started = true;
+  state_.fill_started = now_;
+  state_.pump_wanted = true;
+  state_.retry_pending = false;
+  state_.effect_seen = false;
+  state_.proven_fill.reset();
+  state_.level_before_known = in_.reservoir.usable();
+  if (state_.level_before_known) state_.level_before_l = in_.reservoir->value;
+  state_.level_lowest_l = state_.level_before_l;
+  state_.row = CycleRow{};
+  state_.row.started_tick = tick_ms(now_);
+  state_.row.slot = slot;
+  state_.row.origin = origin;
+  state_.row_open = true;
+}
+
+// --- filling and soaking ----------------------------------------------------------------------
+
+void Step::step_fill() {
+  if (stopped_by_interlock()) return;
+  if (in_.tray_full == FloatSeen::set) return filled(Reason::flood_full_by_float);
+  if (proof::more_than_the_tray(table_, state_, in_)) return lost_water();
+
+  const Millis elapsed = now_ - state_.fill_started;
+  if (in_.depth == Depth::by_litres) {
+    const std::optional<double> fell = proof::fallen(state_, in_);
+    if (fell && *fell >= in_.litres.value) {
+      // All the water has left the reservoir, and the lowest point of the tray is dry.
+      if (in_.tray_wet == FloatSeen::clear) return lost_water();
+      return filled(Reason::flood_full_by_litres);
+    }
+    if (!state_.level_before_known && elapsed >= proof::timed_fill(table_, learnt_, in_))
+      return filled(Reason::flood_full_by_time);
+  }
+  if (!state_.effect_seen) {
+    const proof::Effect effect = proof::pump_effect(table_, state_, in_, now_);
+    if (effect == proof::Effect::nothing) return nothing_moved();
+    state_.effect_seen = effect == proof::Effect::moved;
+    if (state_.effect_seen) state_.no_effect_alarm = false;
+  }
+  if (elapsed >= proof::fill_limit(table_, learnt_, in_)) return fill_ran_out();
+  const std::optional<Millis> slow = proof::slow_fill(table_, learnt_, in_);
+  if (slow && elapsed >= *slow) state_.fill_alarm = true;
+}
+
+void Step::step_soak() {
+  if (stopped_by_interlock()) return;
+  if (proof::more_than_the_tray(table_, state_, in_)) return lost_water();
+  if (now_ - state_.since >= proof::soak_time(table_, in_))
+    end_cycle(FloodOutcome::running, because(Reason::none));
+}
+
+// The pump was stopped, or never let run, by something above the flood; or the valve that should
+// hold the water was opened.
+bool Step::stopped_by_interlock() {
+  if (state_.pump_wanted && in_.pump_tripped) {
+    end_cycle(FloodOutcome::tripped, or_else(in_.trip_because, Reason::flood_tripped));
+    return true;
+  }
+  const bool refused = state_.pump_wanted && !in_.pump_is_on;
+  const bool let_go = !state_.pump_wanted && in_.valve_tripped;
+  if (!refused && !let_go) return false;
+  end_cycle(FloodOutcome::tripped,
+            or_else(let_go ? in_.trip_because : in_.withheld_because, Reason::flood_tripped));
+  return true;
+}
+
+void Step::filled(Reason by) {
+  const Millis fill = now_ - state_.fill_started;
+  state_.row.fill = fill;
+  if (by == Reason::flood_full_by_float) state_.proven_fill = fill;
+  if (by == Reason::flood_full_by_litres) {
+    const double whole = table_.flood_volume / in_.litres;
+    state_.proven_fill = Millis{std::llround(static_cast<double>(fill.count()) * whole)};
+  }
+  const std::optional<Millis> slow = proof::slow_fill(table_, learnt_, in_);
+  if (state_.proven_fill) state_.fill_alarm = slow && fill >= *slow;
+  state_.no_effect_alarm = false;
+  state_.last_end = because(by);
+
+  enter(FloodPhase::soak);
+  if (!proof::pump_holds_soak(table_)) stop_pump();
+}
+
+void Step::lost_water() {
+  state_.lost_water = true;
+  end_cycle(FloodOutcome::lost_water, because(Reason::flood_lost_water));
+}
+
+void Step::nothing_moved() {
+  if (state_.retries < limits::kRetries)
+    plan_retry();
+  else
+    state_.no_effect_alarm = true;
+  end_cycle(FloodOutcome::no_effect, because(Reason::flood_no_effect));
+}
+
+// Only a known water balance allows another try. Without it the next fill might be the next one on
+// the floor.
+void Step::fill_ran_out() {
+  const std::optional<double> fell = proof::fallen(state_, in_);
+  if (fell && *fell > proof::kLostPart * table_.flood_volume.value) return lost_water();
+  if (fell && state_.retries < limits::kRetries)
+    plan_retry();
+  else
+    state_.fill_expired = true;
+  end_cycle(FloodOutcome::fill_failed, because(Reason::flood_fill_limit));
+}
+
+void Step::plan_retry() {
+  ++state_.retries;
+  state_.retry_pending = true;
+  state_.retry_at = now_ + limits::kRetryGap;
+}
+
+void Step::stop_pump() {
+  if (!state_.pump_wanted) return;
+  state_.pump_wanted = false;
+  state_.row.pump_on = now_ - state_.fill_started;
+}
+
+// --- draining ---------------------------------------------------------------------------------
+
+// Ends fill or soak: whatever the outcome, the tray now drains. `running` means all is well so far.
+void Step::end_cycle(FloodOutcome outcome, const Because& why) {
+  if (state_.phase == FloodPhase::fill) state_.row.fill = now_ - state_.fill_started;
+  if (state_.phase == FloodPhase::soak) state_.row.soak = now_ - state_.since;
+  state_.row.outcome = outcome;
+  if (outcome != FloodOutcome::running) state_.last_end = why;
+  stop_pump();
+  enter(FloodPhase::drain);
+}
+
+void Step::step_drain() {
+  const proof::Drained how = proof::drained(table_, state_, in_, now_);
+  if (how == proof::Drained::no && now_ - state_.since < table_.drain_limit) return;
+  end_drain(how);
+}
+
+void Step::end_drain(proof::Drained how) {
+  state_.drain_expired = how == proof::Drained::no;
+  if (state_.row_open) {
+    CycleRow& row = state_.row;
+    row.drain = now_ - state_.since;
+    const std::optional<double> back = proof::risen(state_, in_);
+    row.litres_known = back.has_value();
+    if (back) {
+      row.litres_out = state_.level_before_l - state_.level_lowest_l;
+      row.litres_back = *back;
+    }
+    if (row.outcome == FloodOutcome::running) {
+      row.outcome = state_.drain_expired ? FloodOutcome::slow_drain : FloodOutcome::complete;
+      state_.last_end =
+          because(state_.drain_expired ? Reason::flood_slow_drain : Reason::flood_drained);
+    }
+    learn_from_row(how);
+    settle_retry();
+    news_.row_closed = true;
+    news_.row = row;
+    state_.row_open = false;
+  }
+  state_.last_ended = now_;
+  state_.any_ended = true;
+  enter(FloodPhase::rest);
+}
+
+void Step::learn_from_row(proof::Drained how) {
+  if (state_.row.outcome != FloodOutcome::complete) return;
+  if (state_.proven_fill) learn(learnt_.fill, learnt_.fills, *state_.proven_fill);
+  if (how == proof::Drained::seen) learn(learnt_.drain, learnt_.drains, state_.row.drain);
+}
+
+// No retry into a tray that did not drain; and the tray rests before water goes into it again.
+void Step::settle_retry() {
+  if (!state_.retry_pending) return;
+  state_.retry_pending = !state_.drain_expired;
+  if (state_.row.outcome == FloodOutcome::fill_failed)
+    state_.retry_at = std::max(state_.retry_at, now_ + table_.min_gap);
+}
+
+// --- demands ----------------------------------------------------------------------------------
+
+Reason reason_of(FloodPhase phase) {
+  switch (phase) {
+    case FloodPhase::idle:
+      return Reason::flood_idle;
+    case FloodPhase::fill:
+      return Reason::flood_filling;
+    case FloodPhase::soak:
+      return Reason::flood_soaking;
+    case FloodPhase::drain:
+      return Reason::flood_draining;
+    case FloodPhase::rest:
+      return Reason::flood_resting;
+  }
+  return Reason::none;
+}
+
+void Step::push(Demands& demands) const {
+  const Because why = because(reason_of(state_.phase));
+  demands.push({Output::pump, state_.pump_wanted ? kRunning : kStopped, Precedence::sequence, why});
+  if (table_.drain_path != DrainPath::drain_valve) return;
+  const bool hold = state_.phase == FloodPhase::fill || state_.phase == FloodPhase::soak;
+  demands.push({Output::drain_valve, hold ? kStopped : kRunning, Precedence::sequence, why});
+}
+
+}  // namespace
+
+FloodNews step_flood(const TablePlan& table, FloodState& state, FloodLearnt& learnt,
+                     const FloodInputs& in, const FloodStart& start, bool stop_wanted, Instant now,
+                     Demands& demands) {
+  Step step(table, state, learnt, in, now);
+  step.take_readings();
+  if (stop_wanted) step.stop_by_operator();
+  step.advance();
+  step.start_retry();
+  step.start(start);
+  step.push(demands);
+  return step.news();
+}
+
+}  // namespace neap

@@ -1,0 +1,127 @@
+#include "daemon/core/flood_proof.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "daemon/core/limits.h"
+
+namespace neap::proof {
+namespace {
+
+Millis scaled(Millis time, double by) {
+  return Millis{std::llround(static_cast<double>(time.count()) * by)};
+}
+
+double part_of_flood(const TablePlan& table, const FloodInputs& in) {
+  return in.depth == Depth::by_litres ? in.litres / table.flood_volume : 1.0;
+}
+
+Millis pumping_time(const TablePlan& table, double litres) {
+  return Millis{std::llround(litres / table.pump_l_per_h * 3'600'000.0)};
+}
+
+// The level reading is late enough that a pump at half its rating would show in it.
+bool level_can_tell(const TablePlan& table, const FloodState& state, const FloodInputs& in) {
+  if (!state.level_before_known || !in.reservoir) return false;
+  const Millis needed = std::max(kPrimeTime, pumping_time(table, 2 * kLevelNoiseL));
+  return in.reservoir.taken() - state.fill_started >= needed;
+}
+
+}  // namespace
+
+std::optional<double> fallen(const FloodState& state, const FloodInputs& in) {
+  if (!state.level_before_known || !in.reservoir) return std::nullopt;
+  return state.level_before_l - in.reservoir->value;
+}
+
+std::optional<double> risen(const FloodState& state, const FloodInputs& in) {
+  if (!state.level_before_known || !in.reservoir) return std::nullopt;
+  return in.reservoir->value - state.level_lowest_l;
+}
+
+bool came_back(const FloodState& state, const FloodInputs& in, double part) {
+  const std::optional<double> back = risen(state, in);
+  if (!back || in.reservoir.taken() < state.since) return false;
+  const double out = state.level_before_l - state.level_lowest_l;
+  return *back >= part * out - kLevelNoiseL;
+}
+
+std::optional<Millis> learnt_fill(const TablePlan& table, const FloodLearnt& learnt,
+                                  const FloodInputs& in) {
+  if (learnt.fills < kEnoughFills) return std::nullopt;
+  return scaled(learnt.fill, part_of_flood(table, in));
+}
+
+Millis timed_fill(const TablePlan& table, const FloodLearnt& learnt, const FloodInputs& in) {
+  return learnt_fill(table, learnt, in).value_or(pumping_time(table, in.litres.value));
+}
+
+std::optional<Millis> slow_fill(const TablePlan& table, const FloodLearnt& learnt,
+                                const FloodInputs& in) {
+  const std::optional<Millis> usual = learnt_fill(table, learnt, in);
+  if (!usual) return std::nullopt;
+  return scaled(*usual, limits::kFillAlarmRatio);
+}
+
+Millis fill_limit(const TablePlan& table, const FloodLearnt& learnt, const FloodInputs& in) {
+  const Millis hard = std::min<Millis>(table.fill_limit, limits::kFillCeiling);
+  const std::optional<Millis> usual = learnt_fill(table, learnt, in);
+  if (!usual) return hard;
+  return std::min(hard, std::max(scaled(*usual, limits::kFillStopRatio), *usual + kFillGrace));
+}
+
+bool pump_holds_soak(const TablePlan& table) { return table.drain_path != DrainPath::drain_valve; }
+
+Millis soak_time(const TablePlan& table, const FloodInputs& in) {
+  if (in.depth == Depth::by_litres && pump_holds_soak(table)) return Millis{0};
+  return std::min({in.soak, table.soak_limit, Millis{limits::kSoakCeiling}});
+}
+
+Effect pump_effect(const TablePlan& table, const FloodState& state, const FloodInputs& in,
+                   Instant now) {
+  if (in.tray_wet == FloatSeen::set || in.tray_full == FloatSeen::set) return Effect::moved;
+  if (now - state.fill_started < limits::kNoEffectAfter) return Effect::undecided;
+  if (state.level_before_known) {
+    if (!level_can_tell(table, state, in)) return Effect::undecided;
+    return *fallen(state, in) < kLevelNoiseL ? Effect::nothing : Effect::moved;
+  }
+  return in.tray_wet == FloatSeen::clear ? Effect::nothing : Effect::undecided;
+}
+
+bool more_than_the_tray(const TablePlan& table, const FloodState& state, const FloodInputs& in) {
+  const std::optional<double> fell = fallen(state, in);
+  return fell && *fell > kMoreThanTheTray * table.tray_capacity.value;
+}
+
+bool tray_may_hold_water(const FloodInputs& in) {
+  const auto dry = [](FloatSeen seen) {
+    return seen == FloatSeen::clear || seen == FloatSeen::not_fitted;
+  };
+  return !dry(in.tray_full) || !dry(in.tray_wet);
+}
+
+Millis timed_drain(const TablePlan& table, const FloodState& state) {
+  return state.row_open ? table.drain_limit * 2 / 3 : table.drain_limit;
+}
+
+Drained drained(const TablePlan& table, const FloodState& state, const FloodInputs& in,
+                Instant now) {
+  if (in.tray_full == FloatSeen::set || in.tray_full == FloatSeen::unknown) return Drained::no;
+  const bool by_level = came_back(state, in, kDrainedPart);
+  switch (in.tray_wet) {
+    case FloatSeen::clear:
+      return Drained::seen;
+    case FloatSeen::set:
+      return Drained::no;
+    case FloatSeen::unknown:
+      return by_level ? Drained::seen : Drained::no;
+    case FloatSeen::not_fitted:
+      break;
+  }
+  if (by_level) return Drained::seen;
+  const bool only_time_can_tell = !state.level_before_known;
+  return only_time_can_tell && now - state.since >= timed_drain(table, state) ? Drained::by_time
+                                                                              : Drained::no;
+}
+
+}  // namespace neap::proof

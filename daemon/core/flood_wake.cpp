@@ -1,0 +1,62 @@
+// The flood cycle between steps: when it next wants one, and how it wakes after a restart.
+#include <algorithm>
+
+#include "daemon/core/flood.h"
+#include "daemon/core/flood_proof.h"
+#include "daemon/core/limits.h"
+
+namespace neap {
+
+FloodNews resume_flood(const TablePlan&, FloodState& state, const CycleRow& kept_row,
+                       bool was_running, Instant now) {
+  FloodNews news;
+  if (!was_running) return news;
+  state = FloodState{};
+  state.phase = FloodPhase::drain;
+  state.since = now;
+  state.stepped_at = now;
+  state.row = kept_row;
+  state.row.outcome = FloodOutcome::interrupted;
+  state.last_end = because(Reason::flood_interrupted);
+  news.phase_changed = true;
+  news.row_closed = true;
+  news.row = state.row;
+  return news;
+}
+
+Instant next_flood_deadline(const TablePlan& table, const FloodState& state,
+                            const FloodLearnt& learnt, const FloodInputs& in) {
+  Instant next = Instant::max();
+  // What is due and still waits (for a reading that can tell) is looked at when the reading comes.
+  const auto consider = [&](Instant due) {
+    const Instant at = next_whole_second(due);
+    if (at > state.stepped_at) next = std::min(next, at);
+  };
+  const bool between = state.phase == FloodPhase::idle || state.phase == FloodPhase::rest;
+  if (between && state.retry_pending) consider(state.retry_at);
+  switch (state.phase) {
+    case FloodPhase::idle:
+      break;
+    case FloodPhase::fill:
+      consider(state.fill_started + proof::fill_limit(table, learnt, in));
+      if (!state.effect_seen) consider(state.fill_started + limits::kNoEffectAfter);
+      if (const auto slow = proof::slow_fill(table, learnt, in))
+        consider(state.fill_started + *slow);
+      if (in.depth == Depth::by_litres && !state.level_before_known)
+        consider(state.fill_started + proof::timed_fill(table, learnt, in));
+      break;
+    case FloodPhase::soak:
+      consider(state.since + proof::soak_time(table, in));
+      break;
+    case FloodPhase::drain:
+      consider(state.since + proof::timed_drain(table, state));
+      consider(state.since + table.drain_limit);
+      break;
+    case FloodPhase::rest:
+      consider(state.since + table.min_gap);
+      break;
+  }
+  return next;
+}
+
+}  // namespace neap
