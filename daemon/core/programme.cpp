@@ -90,6 +90,7 @@ std::int32_t moved_offset(const QuietHours& quiet, const StagePlan& stage, std::
   const std::int32_t left = (quiet.to_s - second + kSecondsPerDay) % kSecondsPerDay;
   const std::int32_t end = asked + left;
   const std::int32_t before = asked - into - kBeforeQuiet;
+  if (into + left + kBeforeQuiet > kSecondsPerDay) return end;
   const std::int32_t light_s = light_length(stage);
   if (end < light_s) return end;
   if (before >= 0 && before < light_s) return before;
@@ -168,7 +169,7 @@ std::optional<FloodSlot> next_slot(const ProgrammePlan& programme, const StagePl
   std::optional<FloodSlot> next;
   const std::int32_t today = date_of_photoperiod(stage, now);
   FloodSlots slots;
-  // From the photoperiod before: nearly endless quiet hours may push a flood out of its own.
+  // From the photoperiod before: quiet hours of nearly a day push a flood out of its own.
   for (std::int32_t date = today - 1; date <= today + kDaysAhead; ++date) {
     slots_of(programme, stage, date, slots);
     for (const FloodSlot& slot : slots)

@@ -142,6 +142,12 @@ TEST(VpdBand, DoesNotJumpWhereTheRampIsLongerThanTheDay) {
   EXPECT_EQ(band_at(stage, at(kDate, 6, 10)), stage.vpd_day);
 }
 
+TEST(VpdBand, DoesNotJumpWhereTheRampIsLongerThanTheNight) {
+  const StagePlan stage = lit(6 * kHour, 24 * kHour - 600);  // 10 min of dark, 30 min of ramp
+  EXPECT_NEAR(band_at(stage, at(kDate, 5, 59, 59)).low.value, 0.5, 0.001);
+  EXPECT_EQ(band_at(stage, at(kDate, 6)), stage.vpd_night);
+}
+
 TEST(VpdBand, IsTheDaysUnderEndlessLightAndTheNightsWithoutAny) {
   EXPECT_EQ(band_at(lit(6 * kHour, 24 * kHour), at(kDate, 6)), lit(0, 0).vpd_day);
   EXPECT_EQ(band_at(lit(6 * kHour, 0), at(kDate, 6)), lit(0, 0).vpd_night);

@@ -207,6 +207,17 @@ TEST(NextSlot, OfANightFloodCanBelongToYesterdaysPhotoperiod) {
   EXPECT_EQ(next_slot({}, stage, {kDate, clock_time(3)})->id, (SlotId{kDate - 1, 1}));
 }
 
+TEST(NextSlot, FindsAFloodThatNearlyEndlessQuietHoursPushedIntoTheNextDay) {
+  StagePlan stage = lit(clock_time(6), 12 * kHour, SlotRule::at_times);
+  stage.floods.times_s = {clock_time(20)};
+  ProgrammePlan programme;
+  programme.quiet = {true, clock_time(10), clock_time(9, 50)};
+  const auto next = next_slot(programme, stage, {kDate, clock_time(9)});
+  ASSERT_TRUE(next.has_value());
+  EXPECT_EQ(next->id, (SlotId{kDate - 1, 1}));
+  EXPECT_EQ(next->start, (CivilTime{kDate, clock_time(9, 50)}));
+}
+
 // --- properties over random stages
 // -----------------------------------------------------------------
 
@@ -229,8 +240,8 @@ World random_world(std::mt19937& random) {
   for (int i = 0; i < times; ++i) w.stage.floods.times_s.push_back(upto(kSecondsPerDay - 1));
   w.programme.quiet.fitted = upto(1) == 1;
   w.programme.quiet.from_s = upto(kSecondsPerDay - 1);
-  // Up to 23 h: longer ones leave no place for a flood at all.
-  w.programme.quiet.to_s = (w.programme.quiet.from_s + upto(23 * kHour)) % kSecondsPerDay;
+  // Up to 23.5 h: longer ones push floods out of their photoperiod (a test of its own).
+  w.programme.quiet.to_s = (w.programme.quiet.from_s + upto(23 * kHour + 1800)) % kSecondsPerDay;
   return w;
 }
 
