@@ -64,7 +64,10 @@ Gate::~Gate() {
 }
 
 void Gate::open(const Manifest& manifest, drivers::Context& context) {
-  const bool same = !manifest_.rows.empty() && same_outputs(manifest_, manifest);
+  const bool open_already =
+      std::all_of(manifest.rows.begin(), manifest.rows.end(),
+                  [this](const ManifestRow& row) { return lines_[row.setup.output] != nullptr; });
+  const bool same = open_already && same_outputs(manifest_, manifest);
   manifest_ = manifest;
   if (same) {
     for (const ManifestRow& row : manifest.rows)
@@ -86,6 +89,8 @@ void Gate::open(const Manifest& manifest, drivers::Context& context) {
                                 ": this neapd has no driver " + words::printable(row.setup.driver));
       continue;
     }
+    // Before settings are read there is no simulated tent, and nothing real to drive.
+    if (driver->simulated && context.world == nullptr) continue;
     auto line = std::make_shared<Line>();
     line->output = row.setup.output;
     line->safe = row.safe;

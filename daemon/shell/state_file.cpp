@@ -134,7 +134,7 @@ StateFile::~StateFile() {
 
 StateFile::Answer StateFile::load() {
   const std::optional<std::string> bytes = read_file(path_, 2 * kSlotBytes);
-  if (!bytes) return {errno == ENOENT ? Found::absent : Found::damaged, {}};
+  if (!bytes) return {::access(path_.c_str(), F_OK) != 0 ? Found::absent : Found::damaged, {}};
   Answer best{Found::damaged, {}};
   for (int number = 0; number < 2; ++number) {
     const std::size_t from = static_cast<std::size_t>(number) * kSlotBytes;

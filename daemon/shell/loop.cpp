@@ -1,0 +1,199 @@
+#include "daemon/shell/loop.h"
+
+#include <algorithm>
+
+#include "daemon/core/limits.h"
+#include "daemon/shell/version.h"
+#include "daemon/words/words.h"
+
+namespace neap::shell {
+namespace {
+
+// Learnt values and tallies alone are worth a write this often (rulings: at most hourly).
+constexpr Millis kSaveAnyway = hours{1};
+
+Instant whole_second_after(Instant now) { return next_whole_second(now + Millis{1}); }
+
+}  // namespace
+
+Daemon::Daemon(Parts parts)
+    : parts_(std::move(parts)),
+      event_log_(parts_.log),
+      gate_(parts_.timers, parts_.strands, parts_.log),
+      hub_(parts_.timers, parts_.strands, parts_.log, [this](Arrival a) { arrived(a); }),
+      notes_(parts_.journal),
+      outcome_(std::make_unique<Outcome>()) {}
+
+Daemon::~Daemon() { parts_.timers.cancel(scan_timer_); }
+
+bool Daemon::make_outputs_safe(drivers::Context& context) {
+  const std::optional<Manifest> manifest = load_manifest(parts_.state_dir);
+  if (!manifest) return false;
+  manifest_ = *manifest;
+  gate_.open(manifest_, context);
+  return true;
+}
+
+std::string Daemon::start(settings::Loaded loaded, const Boot& boot, drivers::Context& context) {
+  context_ = &context;
+  boot_ = boot.record;
+  state_lost_ = boot.state_lost;
+  loaded_ = std::make_unique<settings::Loaded>(std::move(loaded));
+  const Instant now = parts_.timers.now();
+  std::optional<Kept> kept = boot.kept;
+  if (boot.state_lost) kept = worst_case(loaded_->plan, now);
+  state_ = std::make_unique<State>(start_state(loaded_->plan, kept ? &*kept : nullptr, now));
+
+  Manifest manifest = manifest_of(loaded_->plan, loaded_->hardware);
+  manifest.revision = manifest_.revision + 1;
+  if (std::string error = save_manifest(parts_.state_dir, manifest); !error.empty()) return error;
+  manifest_ = std::move(manifest);
+  parts_.journal.put(journal::BootEntry{now, kVersion, boot.clean_before});
+  parts_.journal.put(journal::SettingsEntry{now, loaded_->hash, loaded_->text, true, "at start"});
+  note(EventKind::boot, Reason::started);
+  save();
+  gate_.open(manifest_, context);
+  hub_.open(loaded_->hardware, context);
+  want_scan(whole_second_after(now));
+  return {};
+}
+
+void Daemon::stop(const std::string& why, bool clean) {
+  if (stopped_) return;
+  stopped_ = true;
+  parts_.timers.cancel(scan_timer_);
+  gate_.all_safe();
+  hub_.close();
+  if (!state_) return;
+  boot_.clean_stop = clean;
+  save();
+  note(EventKind::boot, Reason::stopped);
+  parts_.journal.put(journal::StopEntry{parts_.timers.now(), why});
+  for (Pending& pending : waiting_) pending.done({false, because(Reason::stopped)});
+  waiting_.clear();
+}
+
+void Daemon::note(EventKind kind, Reason reason) {
+  Event event;
+  event.kind = kind;
+  event.because = because(reason);
+  parts_.journal.put(journal::EventEntry{parts_.timers.now(), event});
+  event_log_.line(parts_.timers.now(), LogLevel::info, words::sentence(event));
+}
+
+void Daemon::arrived(Arrival arrival) {
+  if (!state_ || stopped_) return;
+  switch (arrival) {
+    case Arrival::routine:
+      return;
+    case Arrival::sample:
+      // At the next whole second, this one included: scans on the grid see the same samples
+      // whether they are made every second or only when something is due.
+      want_scan(next_whole_second(parts_.timers.now()));
+      return;
+    case Arrival::edge:
+      want_scan(parts_.timers.now());
+      return;
+  }
+}
+
+// The scan is due at `due`, or earlier if it already was.
+void Daemon::want_scan(Instant due) {
+  if (scan_due_ && *scan_due_ <= due) return;
+  parts_.timers.cancel(scan_timer_);
+  scan_due_ = due;
+  scan_timer_ = parts_.timers.at(due, [this] { scan_now(); });
+}
+
+void Daemon::scan_now() {
+  if (stopped_) return;
+  const Instant now = parts_.timers.now();
+  scan_due_.reset();
+  freeze(now);
+  scan(loaded_->plan, law_of(loaded_->plan.climate), *state_, inputs_, now, *outcome_);
+  ++scans_;
+  drive();
+  notes_.scanned(loaded_->plan, *state_, inputs_, *outcome_, now);
+  for (const Event& event : outcome_->events)
+    event_log_.line(now, LogLevel::info, words::sentence(event));
+  want_scan(next_scan(now));
+  answer();
+  if (parts_.after_scan) parts_.after_scan();
+}
+
+void Daemon::freeze(Instant now) {
+  inputs_.samples = hub_.image();
+  inputs_.wall = parts_.wall.at(now);
+  inputs_.outputs_proven = gate_.proven();
+  inputs_.safe_mode = safe_mode();
+  // Known to a person now: the alarm may end once it is acknowledged.
+  const AlarmRecord& lost = state_->kept.alarms[static_cast<std::size_t>(Alarm::state_lost)];
+  if (lost.state == AlarmState::acknowledged) state_lost_ = false;
+  inputs_.state_lost = state_lost_;
+  inputs_.journal_trouble = parts_.journal.trouble() || state_trouble_;
+  const std::optional<Output> troubled = gate_.troubled();
+  inputs_.output_trouble = troubled.has_value();
+  if (troubled) inputs_.troubled_output = *troubled;
+  inputs_.requests.clear();
+  asked_.clear();
+  while (!waiting_.empty() && inputs_.requests.push(waiting_.front().request)) {
+    asked_.emplace(waiting_.front().request.id, std::move(waiting_.front().done));
+    waiting_.pop_front();
+  }
+}
+
+// Towards safe at once; whatever starts waits until the state that debits it is on the card.
+void Daemon::drive() {
+  gate_.apply_safe(outcome_->outputs);
+  if (outcome_->keep || parts_.timers.now() - saved_at_ >= kSaveAnyway) save();
+  gate_.apply(outcome_->outputs);
+}
+
+void Daemon::save() {
+  saved_at_ = parts_.timers.now();
+  boot_.last_tick = tick_ms(saved_at_);
+  const std::string error = parts_.state_file.save({state_->kept, boot_});
+  if (error.empty() == !state_trouble_) return;
+  state_trouble_ = !error.empty();
+  parts_.log(state_trouble_ ? LogLevel::error : LogLevel::info,
+             state_trouble_
+                 ? "state file: " + error + "; budgets and latches are kept in memory only"
+                 : "state file is written again");
+}
+
+void Daemon::answer() {
+  for (const Event& event : outcome_->events) {
+    if (event.kind != EventKind::request) continue;
+    const auto found = asked_.find(event.request_id);
+    if (found == asked_.end()) continue;
+    const auto done = std::move(found->second);
+    asked_.erase(found);
+    done({event.accepted, event.because});
+  }
+  // The scan answers every request; one that it did not was lost to a full event list.
+  for (const auto& [id, done] : std::exchange(asked_, {})) done({false, because(Reason::none)});
+  if (!waiting_.empty()) want_scan(parts_.timers.now());
+}
+
+Instant Daemon::next_scan(Instant now) const {
+  const Instant soonest = whole_second_after(now);
+  if (parts_.every_second) return soonest;
+  Instant due = std::min(outcome_->next_wake, now + limits::kLongestSleep);
+  // A lease is renewed a second before it ends at the latest.
+  for (const OutputInfo& row : kOutputs)
+    if (const auto until = gate_.lease(row.output)) due = std::min(due, *until - seconds{1});
+  if (due == now + limits::kLongestSleep) due = instant(Millis{tick_ms(due) / 1000 * 1000});
+  return std::max(soonest, next_whole_second(due));
+}
+
+void Daemon::ask(Request request, std::function<void(const Answer&)> done) {
+  if (!state_ || stopped_) {
+    done({false, because(Reason::stopped)});
+    return;
+  }
+  request.id = ++last_request_;
+  waiting_.push_back({request, std::move(done)});
+  want_scan(parts_.timers.now());
+}
+
+}  // namespace neap::shell

@@ -1,0 +1,136 @@
+// The daemon: the scan and everything that happens around it. The same class runs live, with a
+// clock that jumps, and in tests; only the timer queue, the wall clock and the drivers differ.
+//
+// Order within a scan: freeze inputs, scan(), outputs towards safe, state file when something must
+// be kept (the pump's debit is durable before the pump runs), remaining outputs, journal, answers,
+// log.
+//
+// All members are called on the loop's thread.
+#pragma once
+
+#include <deque>
+#include <functional>
+#include <map>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "daemon/core/scan.h"
+#include "daemon/journal/journal.h"
+#include "daemon/settings/settings.h"
+#include "daemon/shell/boot.h"
+#include "daemon/shell/gate.h"
+#include "daemon/shell/hub.h"
+#include "daemon/shell/notes.h"
+#include "daemon/shell/trace.h"
+#include "daemon/shell/wall.h"
+
+namespace neap::shell {
+
+// What the daemon stands on. All of it outlives the daemon.
+struct Parts {
+  TimerQueue& timers;
+  Strands& strands;
+  WallClock& wall;
+  journal::Writer& journal;
+  StateFile& state_file;
+  LogSink log;
+  std::string state_dir;             // of the manifest
+  bool every_second = true;          // false: scan only when something is due (virtual clock)
+  std::function<void()> after_scan;  // feeds the watchdog; may be empty
+};
+
+struct Answer {
+  bool accepted = false;
+  Because because;
+};
+
+struct Applied {
+  bool applied = false;
+  std::vector<settings::Problem> problems;
+  std::string text;  // that was checked; problems point into it
+  std::vector<std::string> difference;
+  std::uint64_t hash = 0;
+  std::string failure;  // not a fault of the settings: disk, changed meanwhile
+};
+
+class Daemon {
+ public:
+  explicit Daemon(Parts parts);
+  ~Daemon();
+
+  // Start, first step, before any settings text is read: drives what the manifest lists safe.
+  // False when there is no manifest; then nothing is driven until start().
+  bool make_outputs_safe(drivers::Context& context);
+
+  // Start, second step: takes the settings, opens the hardware, scans for the first time at the
+  // next whole second. An error text (the manifest could not be written), or empty.
+  std::string start(settings::Loaded loaded, const Boot& boot, drivers::Context& context);
+
+  // Outputs safe, then the rest: state, journal. `clean` marks a proper stop.
+  void stop(const std::string& why, bool clean);
+
+  // An operator's request, answered by the next scan, which is made at once.
+  void ask(Request request, std::function<void(const Answer&)> done);
+
+  // Two-phase reload: load, check and compare; only then, between two scans, the new plan takes the
+  // place of the old one. `hash`: of the text that was checked before; a file changed since is
+  // refused. With any problem nothing changes.
+  Applied apply(const std::string& path, std::optional<std::uint64_t> hash);
+  // The first phase alone.
+  Applied check(const std::string& text) const;
+
+  const settings::Loaded& loaded() const { return *loaded_; }
+  const State& state() const { return *state_; }
+  const Gate& gate() const { return gate_; }
+  const Hub& hub() const { return hub_; }
+  Instant now() const { return parts_.timers.now(); }
+  WallTime wall() const { return parts_.wall.at(now()); }
+  journal::Writer& journal() { return parts_.journal; }
+  drivers::World* world() const { return context_ == nullptr ? nullptr : context_->world; }
+  bool safe_mode() const { return tick_ms(now()) < boot_.safe_mode_until; }
+  std::uint64_t scans() const { return scans_; }
+  std::uint64_t trace_hash() const { return notes_.trace_hash(); }
+
+ private:
+  struct Pending {
+    Request request;
+    std::function<void(const Answer&)> done;
+  };
+  void arrived(Arrival arrival);
+  void want_scan(Instant due);
+  void scan_now();
+  void freeze(Instant now);
+  void drive();
+  void answer();
+  void save();
+  void adopt(settings::Loaded next);
+  Instant next_scan(Instant now) const;
+  void note(EventKind kind, Reason reason);
+
+  Parts parts_;
+  drivers::Context* context_ = nullptr;
+  EventLog event_log_;
+  Gate gate_;
+  Hub hub_;
+  Notes notes_;
+  std::unique_ptr<settings::Loaded> loaded_;
+  std::unique_ptr<State> state_;
+  std::unique_ptr<Outcome> outcome_;
+  Inputs inputs_;
+  BootRecord boot_;
+  Manifest manifest_;
+  bool state_lost_ = false;
+  bool state_trouble_ = false;
+  bool stopped_ = false;
+  std::deque<Pending> waiting_;                                        // not yet in a scan
+  std::map<std::uint32_t, std::function<void(const Answer&)>> asked_;  // in this scan
+  std::uint32_t last_request_ = 0;
+  TimerId scan_timer_ = 0;
+  std::optional<Instant> scan_due_;
+  Instant saved_at_{};
+  std::uint64_t scans_ = 0;
+};
+
+}  // namespace neap::shell
