@@ -1,0 +1,181 @@
+// Every output against every trip, under random demands of anybody: tripped implies safe.
+#include <gtest/gtest.h>
+
+#include <random>
+#include <set>
+#include <string>
+#include <vector>
+
+#include "daemon/core/interlock.h"
+#include "tests/core/kernel_inputs.h"
+
+namespace neap {
+namespace {
+
+using test::all_well;
+
+constexpr int kDemands = 200;
+constexpr Latch kNoLatch = Latch::leak;  // unused where `latched` is false
+
+struct Trip {
+  std::string name;
+  void (*spoil)(KernelInputs& in);
+  std::set<Output> forces_safe;
+  Reason reason;
+  bool sets_latch = false;
+  Latch latch = kNoLatch;
+};
+
+const std::set<Output> kWater{Output::pump, Output::drain_valve, Output::humidifier};
+const std::set<Output> kTray{Output::pump, Output::drain_valve};
+const std::set<Output> kPumpOnly{Output::pump};
+const std::set<Output> kAll{
+    Output::pump,         Output::drain_valve, Output::exhaust_fan, Output::circulation_fan,
+    Output::dehumidifier, Output::humidifier,  Output::light,       Output::air_pump};
+
+const std::vector<Trip>& trips() {
+  static const std::vector<Trip> rows{
+      {"leak wet", [](KernelInputs& in) { in.leak = LeakSeen::wet; }, kWater, Reason::leak_wet},
+      {"leak unknown", [](KernelInputs& in) { in.leak = LeakSeen::unknown; }, kWater,
+       Reason::leak_unknown},
+      {"leak confirmed", [](KernelInputs& in) { in.leak_confirmed = true; }, kWater,
+       Reason::leak_latched, true, Latch::leak},
+      {"tray high", [](KernelInputs& in) { in.tray_high = FloatSeen::set; }, kTray,
+       Reason::tray_overflow, true, Latch::tray_overflow},
+      {"tray high unknown", [](KernelInputs& in) { in.tray_high = FloatSeen::unknown; }, kTray,
+       Reason::float_unknown},
+      {"reservoir low", [](KernelInputs& in) { in.reservoir = LevelSeen::low; }, kPumpOnly,
+       Reason::reservoir_low},
+      {"reservoir unknown", [](KernelInputs& in) { in.reservoir = LevelSeen::unknown; }, kPumpOnly,
+       Reason::reservoir_unknown},
+      {"fill without proof", [](KernelInputs& in) { in.fill_expired = true; }, kTray,
+       Reason::latched, true, Latch::fill_failed},
+      {"lost water", [](KernelInputs& in) { in.lost_water = true; }, kTray, Reason::latched, true,
+       Latch::lost_water},
+      {"slow drain", [](KernelInputs& in) { in.drain_expired = true; }, kTray, Reason::latched,
+       true, Latch::slow_drain},
+      {"pump run limit", [](KernelInputs& in) { in.run_expired = true; }, kPumpOnly,
+       Reason::pump_run_limit},
+      {"budget of the flood", [](KernelInputs& in) { in.budget_cycle_spent = true; }, kPumpOnly,
+       Reason::budget_cycle},
+      {"budget of the hour", [](KernelInputs& in) { in.budget_hour_spent = true; }, kPumpOnly,
+       Reason::budget_hour},
+      {"budget of the day", [](KernelInputs& in) { in.budget_day_spent = true; }, kPumpOnly,
+       Reason::budget_day},
+      {"service", [](KernelInputs& in) { in.service = true; }, kPumpOnly, Reason::service_holds},
+      {"bucket full",
+       [](KernelInputs& in) { in.bucket_full = true; },
+       {Output::dehumidifier},
+       Reason::bucket_full},
+      {"heat",
+       [](KernelInputs& in) { in.heat = Heat::shed; },
+       {Output::dehumidifier, Output::light},
+       Reason::none},
+      {"outputs not proven", [](KernelInputs& in) { in.outputs_proven = false; }, kAll,
+       Reason::outputs_not_proven},
+      {"inputs not yet seen", [](KernelInputs& in) { in.first_inputs_seen = false; }, kAll,
+       Reason::outputs_not_proven},
+  };
+  return rows;
+}
+
+Permille any_level(std::mt19937& random) {
+  return Permille{std::uniform_int_distribution<int>{0, 1000}(random)};
+}
+
+TEST(InterlockBattery, EveryTripForcesItsOutputsSafeUnderAnyDemand) {
+  std::mt19937 random{7};
+  for (const Trip& trip : trips()) {
+    KernelInputs in = all_well();
+    trip.spoil(in);
+    KernelState state;
+    Verdicts verdicts;
+    judge(in, state, verdicts);
+    for (const OutputInfo& row : kOutputs) {
+      SCOPED_TRACE(trip.name + " on " + std::string(row.name));
+      const Verdict& verdict = verdicts.of[row.output];
+      EXPECT_EQ(verdict.trip, trip.forces_safe.contains(row.output));
+      for (int i = 0; i < kDemands; ++i) {
+        const Permille declared = row.safe_is_fixed ? row.safe : any_level(random);
+        const Permille wanted = any_level(random);
+        const Permille granted =
+            permitted(row.output, wanted, any_level(random), verdict, declared);
+        ASSERT_EQ(granted, trip.forces_safe.contains(row.output) ? declared : wanted);
+      }
+      if (verdict.trip && trip.reason != Reason::none) {
+        EXPECT_EQ(verdict.because.reason, trip.reason);
+      }
+    }
+  }
+}
+
+TEST(InterlockBattery, EachLatchIsSetByItsOwnCauseAndNoOther) {
+  for (const Trip& trip : trips()) {
+    SCOPED_TRACE(trip.name);
+    KernelInputs in = all_well();
+    trip.spoil(in);
+    KernelState state;
+    Verdicts verdicts;
+    judge(in, state, verdicts);
+    KernelState expected;
+    if (trip.sets_latch) expected.latched[static_cast<std::size_t>(trip.latch)] = true;
+    EXPECT_EQ(state, expected);
+  }
+}
+
+TEST(InterlockBattery, ATripWithoutALatchEndsWithItsCause) {
+  for (const Trip& trip : trips()) {
+    SCOPED_TRACE(trip.name);
+    KernelInputs in = all_well();
+    trip.spoil(in);
+    KernelState state;
+    Verdicts verdicts;
+    judge(in, state, verdicts);
+    judge(all_well(), state, verdicts);
+    for (const OutputInfo& row : kOutputs) {
+      const bool held = trip.sets_latch && trip.forces_safe.contains(row.output);
+      EXPECT_EQ(verdicts.of[row.output].trip, held) << row.name;
+    }
+  }
+}
+
+TEST(InterlockBattery, ALatchHoldsWhateverFollowsUntilItIsReset) {
+  std::mt19937 random{11};
+  for (const LatchInfo& row : kLatches) {
+    KernelState state;
+    state.latched[static_cast<std::size_t>(row.latch)] = true;
+    Verdicts verdicts;
+    for (int i = 0; i < kDemands; ++i) {
+      KernelInputs in = all_well();
+      std::uniform_int_distribution<std::size_t> which{0, trips().size() - 1};
+      trips()[which(random)].spoil(in);
+      judge(in, state, verdicts);
+      ASSERT_TRUE(state.latched[static_cast<std::size_t>(row.latch)]) << row.name;
+      ASSERT_TRUE(verdicts.of[Output::pump].trip) << row.name;
+      ASSERT_TRUE(verdicts.of[Output::drain_valve].trip) << row.name;
+    }
+  }
+}
+
+TEST(InterlockBattery, WhenAllIsWellNothingIsTouched) {
+  KernelState state;
+  Verdicts verdicts;
+  judge(all_well(), state, verdicts);
+  EXPECT_EQ(state, KernelState{});
+  for (const OutputInfo& row : kOutputs) {
+    const Verdict& verdict = verdicts.of[row.output];
+    EXPECT_FALSE(verdict.trip || verdict.inhibit) << row.name;
+    EXPECT_EQ(verdict.cap, kRunning) << row.name;
+    EXPECT_EQ(verdict.because, because(Reason::none)) << row.name;
+  }
+}
+
+TEST(InterlockBattery, InputsThatNobodyFilledInDenyEverything) {
+  KernelState state;
+  Verdicts verdicts;
+  judge(KernelInputs{}, state, verdicts);
+  for (const OutputInfo& row : kOutputs) EXPECT_TRUE(verdicts.of[row.output].trip) << row.name;
+}
+
+}  // namespace
+}  // namespace neap

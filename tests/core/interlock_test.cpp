@@ -1,0 +1,228 @@
+// The interlock kernel, one rule at a time: inhibits, caps, resets and what a verdict says.
+#include "daemon/core/interlock.h"
+
+#include <gtest/gtest.h>
+
+#include "tests/core/kernel_inputs.h"
+
+namespace neap {
+namespace {
+
+using test::all_well;
+
+Verdicts judged(const KernelInputs& in, KernelState state = {}) {
+  Verdicts verdicts;
+  judge(in, state, verdicts);
+  return verdicts;
+}
+
+KernelState with(Latch latch) {
+  KernelState state;
+  state.latched[static_cast<std::size_t>(latch)] = true;
+  return state;
+}
+
+// Asks for the reset of `latch` and tells what came of it.
+Because asked_to_reset(Latch latch, const KernelInputs& in, KernelState& state) {
+  return reset(in, state, latch);
+}
+
+void expect_refused(Latch latch, const KernelInputs& in) {
+  KernelState state = with(latch);
+  EXPECT_EQ(asked_to_reset(latch, in, state),
+            because(Reason::cause_persists, static_cast<double>(latch)));
+  EXPECT_EQ(state, with(latch));
+}
+
+void expect_granted(Latch latch, const KernelInputs& in) {
+  KernelState state = with(latch);
+  EXPECT_EQ(asked_to_reset(latch, in, state), because(Reason::none));
+  EXPECT_EQ(state, KernelState{});
+}
+
+TEST(Permitted, AnInhibitRefusesAStartButLetsARunGoOn) {
+  Verdict inhibited;
+  inhibited.inhibit = true;
+  EXPECT_EQ(permitted(Output::pump, kRunning, kStopped, inhibited, kStopped), kStopped);
+  EXPECT_EQ(permitted(Output::pump, kRunning, kRunning, inhibited, kStopped), kRunning);
+  EXPECT_EQ(permitted(Output::pump, kStopped, kRunning, inhibited, kStopped), kStopped);
+}
+
+TEST(Permitted, ACapBoundsTheLevelAndNeverRaisesIt) {
+  Verdict capped;
+  capped.cap = kDimmedLight;
+  EXPECT_EQ(permitted(Output::light, kRunning, kRunning, capped, kStopped), Permille{500});
+  EXPECT_EQ(permitted(Output::light, Permille{300}, kRunning, capped, kStopped), Permille{300});
+  EXPECT_EQ(permitted(Output::light, kStopped, kRunning, capped, kStopped), kStopped);
+}
+
+TEST(Permitted, ATripStopsThePumpEvenWhenSettingsCallRunningSafe) {
+  Verdict tripped;
+  tripped.trip = true;
+  EXPECT_EQ(permitted(Output::pump, kRunning, kRunning, tripped, kRunning), kStopped);
+  EXPECT_EQ(permitted(Output::air_pump, kStopped, kStopped, tripped, kStopped), kRunning);
+  EXPECT_EQ(permitted(Output::drain_valve, kStopped, kStopped, tripped, kStopped), kRunning);
+}
+
+TEST(Permitted, ATripTakesAFanToTheSafeLevelItsOwnerDeclared) {
+  Verdict tripped;
+  tripped.trip = true;
+  EXPECT_EQ(permitted(Output::exhaust_fan, kStopped, kStopped, tripped, Permille{400}),
+            Permille{400});
+}
+
+TEST(Interlock, DampFloorForbidsANewFloodAndDoesNotCutTheRunningOne) {
+  KernelInputs in = all_well();
+  in.leak = LeakSeen::damp;
+  in.leak_at = Point::leak_rack;
+  const Verdict pump = judged(in).of[Output::pump];
+  EXPECT_FALSE(pump.trip);
+  EXPECT_TRUE(pump.inhibit);
+  EXPECT_EQ(pump.because, because(Reason::leak_damp, static_cast<double>(Point::leak_rack)));
+}
+
+TEST(Interlock, AFullFloatThatCannotBeReadForbidsANewFlood) {
+  KernelInputs in = all_well();
+  in.tray_full = FloatSeen::unknown;
+  const Verdict pump = judged(in).of[Output::pump];
+  EXPECT_FALSE(pump.trip);
+  EXPECT_TRUE(pump.inhibit);
+  EXPECT_EQ(pump.because.reason, Reason::float_unknown);
+}
+
+TEST(Interlock, AFullTrayIsNoFaultAndStopsNothing) {
+  KernelInputs in = all_well();
+  in.tray_full = FloatSeen::set;
+  const Verdict pump = judged(in).of[Output::pump];
+  EXPECT_FALSE(pump.trip || pump.inhibit);
+}
+
+TEST(Interlock, FloatsAndLevelThatAreNotFittedDoNotWithholdFloods) {
+  KernelInputs in = all_well();
+  in.tray_high = FloatSeen::not_fitted;
+  in.tray_full = FloatSeen::not_fitted;
+  in.reservoir = LevelSeen::not_fitted;
+  const Verdict pump = judged(in).of[Output::pump];
+  EXPECT_FALSE(pump.trip || pump.inhibit);
+}
+
+TEST(Interlock, HeatDimsTheLightFirstAndThenShedsIt) {
+  KernelInputs in = all_well();
+  in.heat = Heat::dim;
+  EXPECT_EQ(judged(in).of[Output::light].cap, Permille{500});
+  EXPECT_FALSE(judged(in).of[Output::light].trip);
+  EXPECT_EQ(judged(in).of[Output::light].because.reason, Reason::light_dimmed_for_heat);
+  in.heat = Heat::shed;
+  EXPECT_TRUE(judged(in).of[Output::light].trip);
+  EXPECT_EQ(judged(in).of[Output::light].because.reason, Reason::light_shed_for_heat);
+}
+
+TEST(Interlock, ALostCanopyTemperatureKeepsTheLightButStartsNoDehumidifier) {
+  KernelInputs in = all_well();
+  in.heat = Heat::unknown;
+  const Verdicts verdicts = judged(in);
+  EXPECT_EQ(verdicts.of[Output::light].cap, kRunning);
+  EXPECT_FALSE(verdicts.of[Output::light].trip);
+  EXPECT_TRUE(verdicts.of[Output::dehumidifier].inhibit);
+  EXPECT_EQ(verdicts.of[Output::dehumidifier].because.reason, Reason::no_canopy_reading);
+}
+
+TEST(Interlock, TheReasonNamesTheProbeThatIsWet) {
+  KernelInputs in = all_well();
+  in.leak = LeakSeen::wet;
+  in.leak_at = Point::leak_reservoir;
+  EXPECT_EQ(judged(in).of[Output::pump].because,
+            because(Reason::leak_wet, static_cast<double>(Point::leak_reservoir)));
+}
+
+TEST(Interlock, ALiveCauseIsNamedBeforeTheLatchItLeft) {
+  KernelInputs in = all_well();
+  in.reservoir = LevelSeen::low;
+  EXPECT_EQ(judged(in, with(Latch::slow_drain)).of[Output::pump].because.reason,
+            Reason::reservoir_low);
+  EXPECT_EQ(judged(all_well(), with(Latch::slow_drain)).of[Output::pump].because,
+            because(Reason::latched, static_cast<double>(Latch::slow_drain)));
+}
+
+TEST(Interlock, ATripIsNamedBeforeAnInhibit) {
+  KernelInputs in = all_well();
+  in.leak = LeakSeen::damp;
+  in.service = true;
+  EXPECT_EQ(judged(in).of[Output::pump].because.reason, Reason::service_holds);
+}
+
+TEST(InterlockReset, ALatchThatIsNotSetIsNotReset) {
+  KernelState state;
+  EXPECT_EQ(asked_to_reset(Latch::leak, all_well(), state),
+            because(Reason::latch_not_set, static_cast<double>(Latch::leak)));
+}
+
+TEST(InterlockReset, EveryLatchIsGrantedWhenAllIsWell) {
+  for (const LatchInfo& row : kLatches) {
+    SCOPED_TRACE(row.name);
+    expect_granted(row.latch, all_well());
+  }
+}
+
+TEST(InterlockReset, ResettingOneLatchLeavesTheOthers) {
+  KernelState state;
+  state.latched.fill(true);
+  EXPECT_EQ(asked_to_reset(Latch::lost_water, all_well(), state), because(Reason::none));
+  for (const LatchInfo& row : kLatches) {
+    EXPECT_EQ(state.latched[static_cast<std::size_t>(row.latch)], row.latch != Latch::lost_water)
+        << row.name;
+  }
+}
+
+TEST(InterlockReset, LeakAndLostWaterAskForAProbeThatIsProvenDry) {
+  for (const LeakSeen seen : {LeakSeen::damp, LeakSeen::wet, LeakSeen::unknown}) {
+    KernelInputs in = all_well();
+    in.leak = seen;
+    expect_refused(Latch::leak, in);
+    expect_refused(Latch::lost_water, in);
+    expect_granted(Latch::tray_overflow, in);
+    expect_granted(Latch::slow_drain, in);
+  }
+}
+
+TEST(InterlockReset, LeakIsRefusedWhileTheLastSamplesStillConfirmIt) {
+  KernelInputs in = all_well();
+  in.leak_confirmed = true;
+  expect_refused(Latch::leak, in);
+}
+
+TEST(InterlockReset, LostWaterIsRefusedWhileTheBalanceStillMissesIt) {
+  KernelInputs in = all_well();
+  in.lost_water = true;
+  expect_refused(Latch::lost_water, in);
+}
+
+TEST(InterlockReset, TrayLatchesAskForAHighFloatThatIsProvenClear) {
+  for (const FloatSeen seen : {FloatSeen::set, FloatSeen::unknown}) {
+    KernelInputs in = all_well();
+    in.tray_high = seen;
+    expect_refused(Latch::tray_overflow, in);
+    expect_refused(Latch::fill_failed, in);
+    expect_refused(Latch::slow_drain, in);
+    expect_granted(Latch::leak, in);
+  }
+  KernelInputs in = all_well();
+  in.tray_high = FloatSeen::not_fitted;
+  expect_granted(Latch::tray_overflow, in);
+}
+
+TEST(InterlockReset, ATrayThatHasNotDrainedKeepsItsLatches) {
+  KernelInputs in = all_well();
+  in.drain_expired = true;
+  expect_refused(Latch::slow_drain, in);
+  expect_refused(Latch::fill_failed, in);
+}
+
+TEST(InterlockReset, AFillThatJustFailedKeepsItsLatch) {
+  KernelInputs in = all_well();
+  in.fill_expired = true;
+  expect_refused(Latch::fill_failed, in);
+}
+
+}  // namespace
+}  // namespace neap
