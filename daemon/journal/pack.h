@@ -1,0 +1,129 @@
+// How the journal packs a reading, and which columns of `event` speak about which kind. Shared by
+// the writing and the reading side, so that the two cannot drift apart.
+#pragma once
+
+#include <cmath>
+#include <cstdint>
+#include <optional>
+
+#include "daemon/core/event.h"
+#include "daemon/core/points.h"
+#include "daemon/core/reading.h"
+#include "daemon/journal/journal.h"
+
+namespace neap::journal {
+
+constexpr std::int64_t kPointsInKey = 256;  // k = tick * 256 + point
+
+constexpr std::int64_t key_of(std::int64_t tick, Point point) {
+  return tick * kPointsInKey + static_cast<std::int64_t>(point);
+}
+// First key of a tick; readings of [from, to] have keys in [first_key(from), first_key(to + 1) -
+// 1]. Ticks beyond what a key can hold (a span's far end) stop at its limits.
+constexpr std::int64_t kFurthestTick = (std::int64_t{1} << 54) - 1;
+constexpr std::int64_t clamp_tick(std::int64_t tick) {
+  if (tick > kFurthestTick) return kFurthestTick;
+  return tick < -kFurthestTick ? -kFurthestTick : tick;
+}
+constexpr std::int64_t first_key(std::int64_t tick) { return clamp_tick(tick) * kPointsInKey; }
+constexpr std::int64_t tick_of_key(std::int64_t key) { return key >> 8; }
+constexpr Point point_of_key(std::int64_t key) {
+  return static_cast<Point>(key & (kPointsInKey - 1));
+}
+
+// Quanta are one over a whole number; dividing by that number gives back the double nearest to the
+// decimal figure (24.31), where multiplying by the quantum would not (24.310000000000002).
+inline double per_unit(const PointInfo& row) { return std::round(1.0 / row.quantum); }
+
+struct PackedReading {
+  std::int64_t k = 0;
+  std::optional<std::int64_t> v;
+  std::uint8_t q = 0;
+};
+
+constexpr std::uint8_t pack_quality(Quality quality, Fault fault) {
+  return static_cast<std::uint8_t>(static_cast<unsigned>(fault) * 4 +
+                                   static_cast<unsigned>(quality));
+}
+constexpr Quality quality_of(std::int64_t q) { return static_cast<Quality>(q & 3); }
+constexpr Fault fault_of(std::int64_t q) { return static_cast<Fault>(q >> 2); }
+
+// Rounds half away from zero. A value that is no number, or beyond what 64 bits of quanta hold,
+// is stored as no value, bad and out of range: never as another number.
+inline PackedReading pack(const ReadingEntry& entry) {
+  constexpr double kMostQuanta = 9e15;  // whole doubles are exact up to 2^53
+  PackedReading packed;
+  packed.k = key_of(tick_ms(entry.tick), entry.point);
+  packed.q = pack_quality(entry.quality, entry.fault);
+  if (!entry.value) return packed;
+  const double quanta = std::round(*entry.value * per_unit(info(entry.point)));
+  if (std::isfinite(quanta) && std::abs(quanta) < kMostQuanta)
+    packed.v = static_cast<std::int64_t>(quanta);
+  else
+    packed.q = pack_quality(Quality::bad, Fault::out_of_range);
+  return packed;
+}
+
+inline double unpack(Point point, std::int64_t v) {
+  return static_cast<double>(v) / per_unit(info(point));
+}
+
+// Groups of event columns. A kind always writes its own groups; another column is written only when
+// it differs from a default Event, so that every event comes back as it was put in.
+enum Columns : unsigned {
+  kNoColumns = 0,
+  kOutputColumns = 1U << 0,
+  kPointColumns = 1U << 1,
+  kAlarmColumns = 1U << 2,
+  kLatchColumns = 1U << 3,
+  kPhaseColumns = 1U << 4,
+  kSlotColumns = 1U << 5,
+  kCycleColumns = 1U << 6,
+  kDayColumns = 1U << 7,
+  kValueColumns = 1U << 8,
+  kRequestColumns = 1U << 9,
+};
+
+constexpr unsigned columns_of(EventKind kind) {
+  switch (kind) {
+    case EventKind::actuation:
+      return kOutputColumns;
+    case EventKind::alarm:
+      return kAlarmColumns;
+    case EventKind::latch_set:
+      return kLatchColumns;
+    case EventKind::latch_reset:
+      return kLatchColumns;
+    case EventKind::flood_phase:
+      return kPhaseColumns;
+    case EventKind::cycle_closed:
+      return kCycleColumns;
+    case EventKind::cycle_recovered:
+      return kCycleColumns;
+    case EventKind::slot_skipped:
+      return kSlotColumns;
+    case EventKind::stage:
+      return kValueColumns;
+    case EventKind::targets:
+      return kNoColumns;
+    case EventKind::reading_state:
+      return kPointColumns;
+    case EventKind::request:
+      return kRequestColumns;
+    case EventKind::time:
+      return kNoColumns;
+    case EventKind::service:
+      return kValueColumns;
+    case EventKind::day_closed:
+      return kDayColumns;
+    case EventKind::boot:
+      return kNoColumns;
+    case EventKind::settings:
+      return kNoColumns;
+    case EventKind::client:
+      return kNoColumns;
+  }
+  return kNoColumns;
+}
+
+}  // namespace neap::journal

@@ -1,0 +1,202 @@
+#include "daemon/journal/store.h"
+
+#include <fcntl.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include <chrono>
+
+#include "daemon/journal/schema.h"
+
+namespace neap::journal {
+namespace {
+
+constexpr int kBusyMs = 250;  // another writer is a person's tool: rare and short
+constexpr auto kCheckLimit = std::chrono::milliseconds{500};
+constexpr int kStepsBetweenLooks = 10000;  // of SQLite's virtual machine
+constexpr mode_t kFileMode = 0640;         // the group reads; -wal and -shm take the same mode
+
+// The file is created here and not by SQLite, so that its mode does not depend on the umask.
+void create_if_missing(const std::string& path) {
+  const int fd = ::open(path.c_str(), O_CREAT | O_EXCL | O_RDWR | O_CLOEXEC, kFileMode);
+  if (fd < 0) return;  // it exists, or SQLite's own open says what is wrong
+  if (::fchmod(fd, kFileMode) != 0) {
+    // Some file systems have no modes; the journal works all the same.
+  }
+  ::close(fd);
+}
+
+bool is_damage(int code) {
+  const int primary = code & 0xff;
+  return primary == SQLITE_CORRUPT || primary == SQLITE_NOTADB;
+}
+
+// quick_check reads the whole file, which takes minutes on a large one; events may not wait so
+// long. What lies beyond the limit is found, and then set aside, when it is first touched.
+bool pages_agree(sqlite3* db) {
+  auto until = std::chrono::steady_clock::now() + kCheckLimit;
+  sqlite3_progress_handler(
+      db, kStepsBetweenLooks,
+      [](void* limit) {
+        const auto at = *static_cast<decltype(until)*>(limit);
+        return std::chrono::steady_clock::now() >= at ? 1 : 0;
+      },
+      &until);
+  Statement check(db, "PRAGMA quick_check(1)");
+  check.start();
+  const int got = check.step();
+  const bool agree = got == SQLITE_ROW ? check.text(0) == "ok" : !is_damage(got);
+  check.stop();
+  sqlite3_progress_handler(db, 0, nullptr, nullptr);
+  return agree;
+}
+
+int configure(sqlite3* db, Durability durability) {
+  int on = 1;
+  sqlite3_file_control(db, "main", SQLITE_FCNTL_PERSIST_WAL, &on);
+  sqlite3_busy_timeout(db, kBusyMs);
+  const int code = execute(db, "PRAGMA journal_mode = WAL");
+  if (code != SQLITE_OK) return code;
+  return execute(db, std::string("PRAGMA wal_autocheckpoint = 1000;"
+                                 "PRAGMA journal_size_limit = 16777216;"
+                                 "PRAGMA trusted_schema = OFF;"
+                                 "PRAGMA synchronous = ") +
+                         (durability == Durability::full ? "FULL" : "OFF"));
+}
+
+std::string failure_text(const std::string& path, sqlite3* db, int code) {
+  const std::string detail = db != nullptr ? sqlite3_errmsg(db) : sqlite3_errstr(code);
+  return "journal " + path + ": " + detail;
+}
+
+}  // namespace
+
+std::int64_t tick_of(const Entry& entry) {
+  return std::visit([](const auto& e) { return tick_ms(e.tick); }, entry);
+}
+
+Store::Opened Store::open(const Options& options) {
+  create_if_missing(options.path);
+  sqlite3* raw = nullptr;
+  int code = sqlite3_open_v2(options.path.c_str(), &raw,
+                             SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX, nullptr);
+  Database db(raw);
+  sqlite3_extended_result_codes(raw, 1);
+
+  const auto failed = [&](int why) -> Opened {
+    return {nullptr, why, is_damage(why), failure_text(options.path, raw, why)};
+  };
+  if (code != SQLITE_OK) return failed(code);
+  sqlite3_busy_timeout(raw, kBusyMs);
+
+  const Identity identity = identify(raw);
+  if (identity.kind == Kind::broken) return failed(identity.code);
+  if (identity.kind == Kind::newer || identity.kind == Kind::foreign)
+    return {nullptr, SQLITE_MISMATCH, false, refusal(options.path, identity)};
+
+  code = configure(raw, options.durability);
+  if (code != SQLITE_OK) return failed(code);
+  if (identity.kind == Kind::journal && !pages_agree(raw)) return failed(SQLITE_CORRUPT);
+  code = migrate(raw, identity.version);
+  if (code == SQLITE_OK) code = refill_lookups(raw);
+  if (code != SQLITE_OK) return failed(code);
+
+  std::unique_ptr<Store> store(new Store(std::move(db)));
+  code = store->prepare();
+  if (code != SQLITE_OK) return failed(code);
+  store->resume();
+  return {std::move(store), SQLITE_OK, false, {}};
+}
+
+Store::Store(Database db) : db_(std::move(db)) {}
+
+std::string Store::last_error() const { return sqlite3_errmsg(db_.get()); }
+
+int Store::prepare() {
+  struct Row {
+    Statement Store::*statement;
+    const char* sql;
+  };
+  static constexpr Row kStatements[] = {
+      {&Store::begin_, "BEGIN IMMEDIATE"},
+      {&Store::commit_, "COMMIT"},
+      {&Store::rollback_, "ROLLBACK"},
+      {&Store::reading_, "INSERT OR REPLACE INTO reading VALUES (?1, ?2, ?3)"},
+      {&Store::event_,
+       "INSERT INTO event VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, "
+       "?15, ?16, ?17, ?18, ?19, ?20, ?21, ?22)"},
+      {&Store::cycle_,
+       "INSERT OR REPLACE INTO cycle VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, "
+       "?13, ?14, ?15)"},
+      {&Store::day_,
+       "INSERT OR REPLACE INTO day VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, "
+       "?13, ?14, ?15, ?16, ?17, ?18, ?19, ?20, ?21, ?22, ?23, ?24)"},
+      {&Store::batch_, "UPDATE last_batch SET writer = ?1, batch = ?2"},
+      {&Store::loss_, "INSERT INTO loss (tick, readings, events, why) VALUES (?1, ?2, ?3, ?4)"},
+      {&Store::clock_, "INSERT OR REPLACE INTO clock_map VALUES (?1, ?2, ?3, ?4, ?5)"},
+      {&Store::span_, "INSERT OR REPLACE INTO clock_span VALUES (?1, ?2, ?3)"},
+      {&Store::clear_spans_, "DELETE FROM clock_span WHERE from_tick >= ?1"},
+      {&Store::clocks_since_,
+       "SELECT tick, unix_ms, utc_offset_s, quality FROM clock_map WHERE tick >= ?1 ORDER BY tick"},
+      {&Store::adopt_clocks_, "UPDATE clock_map SET boot = ?1 WHERE tick >= ?2"},
+      {&Store::boot_,
+       "INSERT INTO boot (number, tick, version, clean_before) VALUES (?1, ?2, ?3, ?4)"},
+      {&Store::stop_, "UPDATE boot SET stopped_tick = ?1, stopped_why = ?2 WHERE number = ?3"},
+      {&Store::alarm_newest_,
+       "SELECT number FROM alarm_span WHERE alarm = ?1 AND (cleared IS NULL OR ?2) "
+       "ORDER BY number DESC LIMIT 1"},
+      {&Store::alarm_raise_,
+       "INSERT INTO alarm_span (alarm, raised, reason, a0, a1, a2) "
+       "VALUES (?1, ?2, ?3, ?4, ?5, ?6)"},
+      {&Store::alarm_acknowledge_,
+       "UPDATE alarm_span SET acknowledged = coalesce(acknowledged, ?1) WHERE number = ?2"},
+      {&Store::alarm_clear_, "UPDATE alarm_span SET cleared = ?1 WHERE number = ?2"},
+      {&Store::settings_,
+       "INSERT INTO settings_revision (tick, hash, accepted, note, text) "
+       "VALUES (?1, ?2, ?3, ?4, ?5)"},
+      {&Store::measurement_,
+       "INSERT INTO measurement (id, tick, taken_unix_ms, quantity, value, note) "
+       "VALUES (?1, ?2, ?3, ?4, ?5, ?6) ON CONFLICT (id) DO NOTHING"},
+      {&Store::client_,
+       "INSERT INTO client (tick, uid, pid, verb, accepted, detail) "
+       "VALUES (?1, ?2, ?3, ?4, ?5, ?6)"},
+  };
+  for (const Row& row : kStatements) {
+    this->*row.statement = Statement(db_.get(), row.sql);
+    if (const int code = (this->*row.statement).code(); code != SQLITE_OK) return code;
+  }
+  return SQLITE_OK;
+}
+
+void Store::resume() {
+  at_ = {};
+  at_.next_event = query_integer(db_.get(), "SELECT max(number) FROM event").value_or(0) + 1;
+  at_.boot = query_integer(db_.get(), "SELECT max(number) FROM boot").value_or(0);
+  at_.boot_tick = query_integer(db_.get(), "SELECT tick FROM boot ORDER BY number DESC LIMIT 1");
+  const auto best = query_integer(db_.get(),
+                                  "SELECT max(quality) FROM clock_map WHERE boot = (SELECT "
+                                  "coalesce(max(number), 0) FROM boot)");
+  at_.best_quality = static_cast<TimeQuality>(best.value_or(0));
+}
+
+Stored Store::write(const Batch& batch) {
+  Stored result;
+  result.code = begin_.run();
+  if (result.code != SQLITE_OK) return result;
+  result.code = store_all(batch, result.refused);
+  if (result.code == SQLITE_OK) result.code = commit_.run();
+  if (result.code != SQLITE_OK) {
+    rollback_.run();
+    resume();
+    result.refused = 0;
+  }
+  return result;
+}
+
+bool Store::holds(std::int64_t writer, std::int64_t number) {
+  Statement found(db_.get(), "SELECT 1 FROM last_batch WHERE writer = ?1 AND batch = ?2");
+  found.start(writer, number);
+  return found.step() == SQLITE_ROW;
+}
+
+}  // namespace neap::journal

@@ -1,0 +1,97 @@
+// One open journal file, as the writer thread uses it: opens and migrates, then stores batches in
+// one transaction each. It does not wait, try again or keep anything; daemon/journal/writer.cpp
+// does.
+#pragma once
+
+#include <cstdint>
+#include <memory>
+#include <optional>
+#include <span>
+#include <string>
+#include <variant>
+
+#include "daemon/journal/journal.h"
+#include "daemon/journal/pack.h"
+#include "daemon/journal/sqlite.h"
+
+namespace neap::journal {
+
+using Entry = std::variant<EventEntry, ClockEntry, SettingsEntry, BootEntry, StopEntry,
+                           MeasurementEntry, ClientEntry>;
+std::int64_t tick_of(const Entry& entry);
+
+struct Losses {
+  std::uint64_t readings = 0;
+  std::uint64_t events = 0;
+  std::string why;
+  bool any() const { return readings > 0 || events > 0 || !why.empty(); }
+};
+
+// One transaction. `number` counts a writer's batches from 1; stored with its entries, it tells
+// after a failed sync whether the batch is in the file.
+struct Batch {
+  std::span<const PackedReading> readings;
+  std::span<const Entry> entries;
+  Losses losses;
+  std::int64_t newest_tick = 0;
+  std::int64_t writer = 0;
+  std::int64_t number = 0;
+};
+
+struct Stored {
+  int code = SQLITE_OK;       // anything else: nothing of the batch was stored
+  std::uint64_t refused = 0;  // entries that no file would take (too long, for instance)
+};
+
+class Store {
+ public:
+  struct Opened {
+    std::unique_ptr<Store> store;  // none: `code` and `problem` say why
+    int code = SQLITE_OK;
+    bool damaged = false;  // no database, or its pages contradict each other
+    std::string problem;
+  };
+  static Opened open(const Options& options);
+
+  Stored write(const Batch& batch);
+  bool holds(std::int64_t writer, std::int64_t number);  // was this batch the last one committed?
+  std::string last_error() const;
+
+ private:
+  explicit Store(Database db);
+  int prepare();
+  void resume();
+
+  int store(const EventEntry& entry);
+  int store(const ClockEntry& entry);
+  int store(const SettingsEntry& entry);
+  int store(const BootEntry& entry);
+  int store(const StopEntry& entry);
+  int store(const MeasurementEntry& entry);
+  int store(const ClientEntry& entry);
+  int store_cycle(const CycleRow& row);
+  int store_day(const DayTally& tally, Instant closed);
+  int store_alarm_change(const EventEntry& entry);
+  std::optional<std::int64_t> newest_raising(Alarm alarm, bool cleared_too);
+  int store_event_row(const EventEntry& entry);
+  int store_span(std::int64_t from_tick, const ClockEntry& clock);
+  int rebuild_spans();
+  int store_all(const Batch& batch, std::uint64_t& refused);
+
+  // What the file's own rows say about where it stands; read again after every rollback.
+  struct Position {
+    std::int64_t next_event = 1;
+    std::int64_t boot = 0;
+    std::optional<std::int64_t> boot_tick;  // none: no boot has been recorded
+    TimeQuality best_quality = TimeQuality::unset;
+  };
+
+  Database db_;
+  Position at_;
+  Statement begin_, commit_, rollback_, reading_, event_, cycle_, day_, batch_, loss_;
+  Statement clock_, span_, clear_spans_, clocks_since_, adopt_clocks_, boot_, stop_;
+  Statement alarm_newest_, alarm_raise_, alarm_acknowledge_, alarm_clear_;
+  Statement settings_, measurement_, client_;
+};
+
+}  // namespace neap::journal
