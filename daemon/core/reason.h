@@ -132,7 +132,8 @@ constexpr Because because(Reason r, double a = 0, double b = 0, double c = 0) {
 // Template places: {0} {1} {2} are arguments, with a format after the colon: .2f as in printf, `d`
 // whole, `t` seconds as 2 min 05 s, `c` a temperature in C, `k` a difference of temperatures in K
 // (both written with their unit), `o` an Output, `p` a Point (0: which one is not known), `l` a
-// Latch, `f` a Fault, `y` a date.
+// Latch, `f` a Fault, `y` a date. A part in square brackets is left out when all of its arguments
+// are zero: the same reason may come from where the figure is not known.
 struct ReasonInfo {
   Reason reason;
   std::string_view key;   // stable word for JSON

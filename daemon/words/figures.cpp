@@ -44,8 +44,9 @@ int digits_of(std::string_view unit) {
   return 2;
 }
 
-std::string with_unit(const std::string& figure, std::string_view unit) {
-  return figure + " " + std::string{unit};
+std::string quantity(double v, int digits, std::string_view unit) {
+  if (!std::isfinite(v)) return decimals(v, digits);  // what is no number has no unit either
+  return decimals(v, digits) + " " + std::string{unit};
 }
 
 std::string contact(Point point, double v) {
@@ -78,18 +79,18 @@ std::string decimals(double v, int digits) {
 }
 
 std::string temperature(double celsius, const Style& style) {
-  if (style.metric) return with_unit(decimals(celsius, 1), "C");
-  return with_unit(decimals(celsius * 1.8 + 32, 1), "F");
+  if (style.metric) return quantity(celsius, 1, "C");
+  return quantity(celsius * 1.8 + 32, 1, "F");
 }
 
 std::string temperature_difference(double kelvin, const Style& style) {
-  if (style.metric) return with_unit(decimals(kelvin, 1), "K");
-  return with_unit(decimals(kelvin * 1.8, 1), "F");
+  if (style.metric) return quantity(kelvin, 1, "K");
+  return quantity(kelvin * 1.8, 1, "F");
 }
 
 std::string volume(double litres, const Style& style) {
-  if (style.metric) return with_unit(decimals(litres, 1), "L");
-  return with_unit(decimals(litres / kLitresPerGallon, 1), "gal");
+  if (style.metric) return quantity(litres, 1, "L");
+  return quantity(litres / kLitresPerGallon, 1, "gal");
 }
 
 std::string value(Point point, double v, const Style& style) {
@@ -97,9 +98,8 @@ std::string value(Point point, double v, const Style& style) {
   if (row.kind == PointKind::contact) return contact(point, v);
   if (row.unit == "C") return temperature(v, style);
   if (row.unit == "L") return volume(v, style);
-  const std::string figure = decimals(v, digits_of(row.unit));
-  if (row.unit == "pH") return "pH " + figure;
-  return with_unit(figure, row.unit);
+  if (row.unit == "pH") return "pH " + decimals(v, digits_of(row.unit));
+  return quantity(v, digits_of(row.unit), row.unit);
 }
 
 std::string level(Output output, Permille level) {

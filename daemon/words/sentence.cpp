@@ -84,7 +84,29 @@ std::string place(std::string_view inside, const Because& because, const Style& 
   }
 }
 
-// " : why", or nothing when there is no reason.
+// Text with its places filled in.
+std::string filled(std::string_view text, const Because& because, const Style& style) {
+  std::string out;
+  while (true) {
+    const std::size_t open = text.find('{');
+    const std::size_t close = open == std::string_view::npos ? open : text.find('}', open);
+    if (close == std::string_view::npos) return out += text;
+    out += text.substr(0, open);
+    out += place(text.substr(open + 1, close - open - 1), because, style);
+    text.remove_prefix(close + 1);
+  }
+}
+
+// Whether any argument that the text names is other than zero.
+bool says_something(std::string_view text, const Because& because) {
+  for (std::size_t i = 0; i < because.args.size(); ++i) {
+    const std::string opening = "{" + std::to_string(i) + ":";
+    if (because.args[i] != 0 && text.find(opening) != std::string_view::npos) return true;
+  }
+  return false;
+}
+
+// ": why", or nothing when there is no reason.
 std::string why(const Because& because, const Style& style) {
   if (because.reason == Reason::none) return {};
   return ": " + sentence(because, style);
@@ -139,16 +161,14 @@ std::string alarm_words(const Event& event, const Style& style) {
 }  // namespace
 
 std::string sentence(const Because& because, const Style& style) {
-  std::string_view rest = info(because.reason).text;
-  std::string out;
-  while (true) {
-    const std::size_t open = rest.find('{');
-    const std::size_t close = rest.find('}', open == std::string_view::npos ? rest.size() : open);
-    if (close == std::string_view::npos) return out += rest;
-    out += rest.substr(0, open);
-    out += place(rest.substr(open + 1, close - open - 1), because, style);
-    rest.remove_prefix(close + 1);
-  }
+  const std::string_view text = info(because.reason).text;
+  const std::size_t open = text.find('[');
+  if (open == std::string_view::npos) return filled(text, because, style);
+  const std::size_t close = text.find(']', open);
+  const std::string_view optional = text.substr(open + 1, close - open - 1);
+  return filled(text.substr(0, open), because, style) +
+         (says_something(optional, because) ? filled(optional, because, style) : std::string{}) +
+         filled(text.substr(close + 1), because, style);
 }
 
 std::string sentence(const Event& event, const Style& style) {
