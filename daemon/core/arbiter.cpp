@@ -48,7 +48,7 @@ Command grant(const OutputPlan& plan, const Dwell& dwell, const Demand& demand,
   command.level = permitted(demand.output, command.wanted, before, verdict, plan.safe);
   command.precedence = demand.precedence;
   command.because = command.wanted_because;
-  if (command.level != command.wanted) {
+  if (verdict.trip || command.level != command.wanted) {
     command.precedence = Precedence::interlock;
     command.because = verdict.because;
   }

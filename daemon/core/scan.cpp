@@ -29,13 +29,13 @@ void tell_latches(const KernelState& before, const KernelState& after, const Ver
   }
 }
 
-void judge_outputs(State& state, Seen& seen, Events& events) {
+void judge_outputs(State& state, bool safe_mode, Seen& seen, Events& events) {
   const KernelState before = state.kept.kernel;
   judge(state.kernel_inputs, state.kept.kernel, state.verdicts);
   tell_latches(before, state.kept.kernel, state.verdicts, events);
   const Verdict& pump = state.verdicts.of[Output::pump];
-  seen.pump_permitted = !pump.trip && !pump.inhibit;
-  seen.withheld = pump.because;
+  seen.pump_permitted = !pump.trip && !pump.inhibit && !safe_mode;
+  seen.withheld = safe_mode ? because(Reason::safe_mode) : pump.because;
 }
 
 void settle_budget(const Plan& plan, State& state, const Seen& seen, bool pump_running,
@@ -52,7 +52,9 @@ void settle_budget(const Plan& plan, State& state, const Seen& seen, bool pump_r
   }
 }
 
-void tell_actuations(const State& state, const OutputImage& granted, Events& events) {
+// True when any level changed.
+bool tell_actuations(const State& state, const OutputImage& granted, Events& events) {
+  bool any = false;
   for (const OutputInfo& row : kOutputs) {
     const Command& command = granted.commands[row.output];
     if (state.last.commands[row.output].level == command.level) continue;
@@ -62,7 +64,9 @@ void tell_actuations(const State& state, const OutputImage& granted, Events& eve
     event.level = command.level;
     event.because = command.because;
     events.push(event);
+    any = true;
   }
+  return any;
 }
 
 void safe_everything(const Plan& plan, Demands& demands) {
@@ -89,12 +93,13 @@ void tell_alarms(const Plan& plan, State& state, const Inputs& inputs, const See
 }
 
 Instant wake_after(const Plan& plan, const State& state, const Inputs& inputs, const Seen& seen,
-                   const FloodNews& news, Instant now) {
+                   const FloodNews& news, bool changed, Instant now) {
   const std::int64_t sleep = limits::kLongestSleep.count();
   Instant next = instant(Millis{(tick_ms(now) / sleep + 1) * sleep});
   const bool pump_running = state.last.commands[Output::pump].level > kStopped;
   const bool waiting = state.slot_due || state.catch_up_pending;
-  if (pump_running || news.phase_changed || news.started || waiting)
+  // The parts see what was granted in the scan after: a change is followed by one more look.
+  if (pump_running || changed || news.phase_changed || news.started || waiting)
     next = std::min(next, now + limits::kScanPeriod);
   const auto consider = [&](Instant at) {
     if (at > now) next = std::min(next, at);
@@ -166,7 +171,7 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   const FloodWish wish = answer_requests(plan, state, inputs.requests, now, events);
   state.kernel_inputs.service = state.service;
   expire_leases(state, now, events);
-  judge_outputs(state, seen, events);
+  judge_outputs(state, inputs.safe_mode, seen, events);
 
   if (!state.scanned) close_interrupted(plan, state, now, events);
   ask_schedule(plan, state, time_is_known(inputs.wall), demands);
@@ -179,7 +184,7 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   arbitrate(plan, state, demands, state.verdicts, state.targets.quiet, now, out.outputs);
   const bool pump_running = out.outputs.commands[Output::pump].level > kStopped;
   settle_budget(plan, state, seen, pump_running, now);
-  tell_actuations(state, out.outputs, events);
+  const bool changed = tell_actuations(state, out.outputs, events);
   tally_changes(state, out.outputs);
   follow_dip(state, news, pump_running, now, events);
   state.last = out.outputs;
@@ -188,7 +193,7 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   state.last_scan = now;
   state.scanned = true;
   out.keep = worth_keeping(events);
-  out.next_wake = wake_after(plan, state, inputs, seen, news, now);
+  out.next_wake = wake_after(plan, state, inputs, seen, news, changed, now);
 }
 
 State start_state(const Plan& plan, const Kept* kept, Instant now) {
