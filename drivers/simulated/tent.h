@@ -1,0 +1,120 @@
+// The simulated tent: the world behind the simulated drivers, and nothing of neap.
+//
+// It steps on a grid of 1 s that begins at the first instant it is told of, however advance_to() is
+// cut up. An output written at time t acts from the grid step that has not been taken at t. Same
+// settings, seed and writes: the same state to the bit.
+//
+// The tent must outlive the sensors and outputs that were made with it. Its functions may be called
+// from several threads; edge listeners run on the thread that advances, just before advance_to()
+// returns, and must only take note.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <functional>
+#include <memory>
+#include <mutex>
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "daemon/core/outputs.h"
+#include "drivers/driver.h"
+#include "drivers/hardware.h"
+#include "drivers/simulated/parameters.h"
+#include "drivers/simulated/probes.h"
+#include "drivers/simulated/state.h"
+#include "drivers/simulated/water.h"
+#include "drivers/simulated/weather.h"
+
+namespace neap::drivers {
+
+// What is really so, for tests and for the report of a run; no sensor lies between.
+struct Truth {
+  double air_c = 0, air_percent = 0, air_w = 0, vpd_kpa = 0;
+  double leaf_c = 0, leaf_vpd_kpa = 0;
+  double room_c = 0, room_w = 0, room_vpd_kpa = 0;
+  double medium_c = 0, reservoir_c = 0;
+  double tray_l = 0, reservoir_l = 0, medium_l = 0, floor_l = 0;
+  double ec = 0, ph = 0;
+  simulated::Floats floats;
+  simulated::Ledger ledger;
+  // What is inside less what came in: constant to rounding when nothing is made or lost.
+  double water_balance_kg = 0;
+  double heat_balance_j = 0;
+  double heat_held_j = 0;
+  double elapsed_s = 0;
+};
+
+class Tent : public World {
+ public:
+  Tent(const SimulationSetup& setup, const simulated::Parameters& parameters,
+       simulated::Weather weather, std::int64_t local_start_s);
+
+  Instant advance_to(Instant target) override;
+  FaultAnswer inject(std::string_view fault, bool active, double severity) override;
+  std::span<const FaultName> fault_names() const override;
+
+  // Outputs that nobody drives rest in their declared safe state.
+  void write(Output output, Permille level);
+  Permille written(Output output) const;
+
+  simulated::AirSaid air(simulated::Place place) const;
+  simulated::Said leaf() const;
+  simulated::SolutionSaid solution() const;
+  simulated::Said level() const;
+  simulated::Said light() const;
+  simulated::Contacts contacts() const;
+
+  // Calls `on_edge` whenever a contact changed, until `forget` with the number returned.
+  int listen(std::function<void()> on_edge);
+  void forget(int listener);
+
+  // For tests: read from the thread that advances.
+  const Truth& truth() const { return truth_; }
+  const simulated::State& state() const { return state_; }
+
+ private:
+  struct Scripted {
+    std::int64_t at_step;
+    std::size_t fault;
+    bool active;
+    double severity;
+  };
+  void script(const SimulationSetup& setup);
+  void set_fault(std::size_t fault, bool active, double severity);
+  void surround();
+  void act();
+  bool step();
+  void tell_truth();
+  Instant advance_locked(Instant target, bool& edge);
+
+  const simulated::Parameters parameters_;
+  const simulated::Hydraulics hydraulics_;
+  const simulated::Weather weather_;
+  const std::uint64_t seed_;
+  const std::int64_t local_start_s_;
+
+  mutable std::mutex mutex_;
+  std::optional<Instant> origin_;
+  std::optional<Instant> now_;
+  simulated::State state_;
+  simulated::Acting acting_;
+  simulated::Contacts contacts_{};
+  std::optional<simulated::AirSaid> frozen_;
+  PerOutput<Permille> outputs_;
+  std::vector<Scripted> script_;
+  std::size_t script_next_ = 0;
+  std::vector<std::pair<int, std::function<void()>>> listeners_;
+  int next_listener_ = 1;
+  Truth truth_;
+};
+
+// The tent that settings describe. Null and a message (place, value, rule, remedy) in `error` when
+// a parameter, a fault's name or the weather file is wrong. The wall time of the start serves the
+// weather and the grower's round alone.
+std::unique_ptr<Tent> make_tent(const SimulationSetup& setup, std::int64_t start_unix_ms,
+                                int utc_offset_s, std::string& error);
+
+}  // namespace neap::drivers
