@@ -94,8 +94,8 @@ void tell_alarms(const Plan& plan, State& state, const Inputs& inputs, const See
 
 Instant wake_after(const Plan& plan, const State& state, const Inputs& inputs, const Seen& seen,
                    const FloodNews& news, bool changed, Instant now) {
-  const std::int64_t sleep = limits::kLongestSleep.count();
-  Instant next = instant(Millis{(tick_ms(now) / sleep + 1) * sleep});
+  const std::int64_t nap = limits::kLongestSleep.count();
+  Instant next = instant(Millis{(tick_ms(now) / nap + 1) * nap});
   const bool pump_running = state.last.commands[Output::pump].level > kStopped;
   const bool waiting = state.slot_due || state.catch_up_pending;
   // The parts see what was granted in the scan after: a change is followed by one more look.
