@@ -1,0 +1,256 @@
+// Rows of outputs, sensors, calibration and the simulation.
+#include <algorithm>
+#include <array>
+
+#include "daemon/core/limits.h"
+#include "daemon/settings/schema.h"
+
+namespace neap::settings {
+namespace {
+
+constexpr double kHour = 3600;
+
+void begin_output(Draft& d, std::string_view name) {
+  const OutputInfo& output = *find_output(name);
+  OutputPlan plan;
+  plan.safe = output.safe;
+  plan.fallback = output.safe;
+  if (output.output == Output::dehumidifier) {
+    plan.min_on = limits::kCompressorMinOn;
+    plan.min_off = limits::kCompressorMinOff;
+    plan.starts_per_hour = limits::kCompressorStartsPerHour;
+  }
+  d.plan.outputs[output.output] = plan;
+  d.output = &*d.plan.outputs[output.output];
+  d.output_setup = &d.hardware.outputs.emplace_back();
+  d.output_setup->output = output.output;
+}
+
+constexpr std::array kOutputKeys{
+    required(
+        "driver", Kind::word, "level_file", std::nullopt,
+        [](Draft& d, const Value& v) {
+          d.output->driver = v.text;
+          d.output_setup->driver = v.text;
+        },
+        "who moves it; the drivers are listed at the end"),
+    Key{"with",
+        Kind::driver_params,
+        Need::optional,
+        {},
+        std::nullopt,
+        {},
+        "the driver's parameters",
+        nullptr,
+        nullptr},
+    defaulted(
+        "variable", Kind::truth, "false", std::nullopt,
+        [](Draft& d, const Value& v) { d.output->variable = v.truth(); },
+        "fans and lights: true when any level between floor and ceiling may be asked"),
+    optional(
+        "safe", Kind::level, "running", Bounds{0, 1000},
+        [](Draft& d, const Value& v) {
+          d.output->safe = v.permille();
+          d.output->fallback = d.output->safe;
+        },
+        "level that silence means; fans and lights only, the rest is fixed. Absent: fans "
+        "running, light stopped"),
+    defaulted(
+        "floor", Kind::level, "0 %", Bounds{0, 1000},
+        [](Draft& d, const Value& v) { d.output->floor = v.permille(); },
+        "variable outputs: lowest level while it runs, under which a fan may stall"),
+    defaulted(
+        "ceiling", Kind::level, "100 %", Bounds{1, 1000},
+        [](Draft& d, const Value& v) { d.output->ceiling = v.permille(); },
+        "variable outputs: highest level"),
+    defaulted(
+        "quiet_ceiling", Kind::level, "100 %", Bounds{0, 1000},
+        [](Draft& d, const Value& v) { d.output->quiet_ceiling = v.permille(); },
+        "highest level in quiet hours; stopped: it does not start then. Limits of air come "
+        "before quiet"),
+    optional(
+        "fallback", Kind::level, "40 %", Bounds{0, 1000},
+        [](Draft& d, const Value& v) { d.output->fallback = v.permille(); },
+        "level without a usable canopy reading; absent: the safe one"),
+    defaulted(
+        "slew", Kind::level_rate, "0 %/min", Bounds{0, 60000},
+        [](Draft& d, const Value& v) { d.output->slew_per_min = v.whole(); },
+        "variable outputs: fastest change; 0 %/min is at once"),
+    optional(
+        "min_on", Kind::duration, "5 min", Bounds{0, kHour},
+        [](Draft& d, const Value& v) { d.output->min_on = v.millis(); },
+        "once started it stays so, interlocks excepted; absent: none, dehumidifier 5 min"),
+    optional(
+        "min_off", Kind::duration, "5 min", Bounds{0, kHour},
+        [](Draft& d, const Value& v) { d.output->min_off = v.millis(); },
+        "once stopped it stays so; absent: none, dehumidifier 5 min, for its compressor"),
+    optional(
+        "starts_per_hour", Kind::count, "6", Bounds{1, 60},
+        [](Draft& d, const Value& v) { d.output->starts_per_hour = v.whole(); },
+        "most starts in any 60 min; absent: any, dehumidifier 6"),
+};
+
+void begin_sensor(Draft& d, std::string_view name) {
+  d.sensor = &d.hardware.sensors.emplace_back();
+  d.sensor->name = std::string(name);
+  d.freshness = {};
+}
+
+// A slow sensor's value lives three periods, half of them beyond doubt (rulings: stale).
+void end_sensor(Draft& d) {
+  const Millis period = d.sensor->period;
+  PointPlan plan;
+  plan.period = period;
+  plan.uncertain_after =
+      d.freshness.uncertain_after.value_or(std::max(limits::kUncertainAfter, period * 3 / 2));
+  plan.bad_after = d.freshness.bad_after.value_or(std::max(limits::kBadAfter, period * 3));
+  plan.frozen_after = d.freshness.frozen_after.value_or(Millis{0});
+  for (const auto& use : d.sensor->uses) d.plan.points[use.point] = plan;
+}
+
+constexpr std::array kSensorKeys{
+    required(
+        "driver", Kind::word, "hwmon", std::nullopt,
+        [](Draft& d, const Value& v) { d.sensor->driver = v.text; },
+        "who reads it; the drivers are listed at the end"),
+    Key{"with",
+        Kind::driver_params,
+        Need::optional,
+        {},
+        std::nullopt,
+        {},
+        "the driver's parameters",
+        nullptr,
+        nullptr},
+    defaulted(
+        "every", Kind::duration, "10 s", Bounds{1, 600},
+        [](Draft& d, const Value& v) { d.sensor->period = v.millis(); },
+        "how often it is read; contacts with edges are read at once besides"),
+    Key{"points",
+        Kind::channel_points,
+        Need::required,
+        {},
+        std::nullopt,
+        {},
+        "which point of neap each of the driver's channels is; each point once",
+        nullptr,
+        nullptr},
+    optional(
+        "uncertain_after", Kind::duration, "30 s", Bounds{1, 3600},
+        [](Draft& d, const Value& v) { d.freshness.uncertain_after = v.millis(); },
+        "age from which a value is held as uncertain; absent: 30 s, or 1.5 periods"),
+    optional(
+        "bad_after", Kind::duration, "60 s", Bounds{2, 7200},
+        [](Draft& d, const Value& v) { d.freshness.bad_after = v.millis(); },
+        "age from which there is no value; absent: 60 s, or 3 periods"),
+    optional(
+        "frozen_after", Kind::duration, "30 min", Bounds{60, 86400},
+        [](Draft& d, const Value& v) { d.freshness.frozen_after = v.millis(); },
+        "the very same raw value for this long is a dead sensor; absent: never, as contacts "
+        "and coarse sensors repeat themselves"),
+};
+
+constexpr std::array kCalibrationKeys{
+    Key{"offsets",
+        Kind::offsets,
+        Need::optional,
+        {},
+        std::nullopt,
+        {},
+        "added to a point before it is judged, in the point's unit; a salt jar or a second "
+        "instrument tells how much",
+        nullptr,
+        nullptr},
+};
+
+constexpr std::array kWeatherFileKeys{
+    required(
+        "path", Kind::text, "weather.csv", std::nullopt,
+        [](Draft& d, const Value& v) { d.hardware.simulation->weather_csv = v.text; },
+        "a table of hours with a header line"),
+    required(
+        "time", Kind::text, "time", std::nullopt,
+        [](Draft& d, const Value& v) { d.hardware.simulation->csv_time = v.text; },
+        "name of the column with the time"),
+    required(
+        "temperature", Kind::text, "temperature_c", std::nullopt,
+        [](Draft& d, const Value& v) { d.hardware.simulation->csv_temperature = v.text; },
+        "name of the column with the temperature"),
+    required(
+        "humidity", Kind::text, "humidity_pct", std::nullopt,
+        [](Draft& d, const Value& v) { d.hardware.simulation->csv_humidity = v.text; },
+        "name of the column with the relative humidity"),
+    choice(
+        "of", Need::defaulted, "outdoor", "outdoor room",
+        [](Draft& d, const Value& v) { d.hardware.simulation->csv_is_room = v.index == 1; },
+        "where it was recorded"),
+    optional(
+        "start", Kind::text, "2013-06-01 00:00", std::nullopt,
+        [](Draft& d, const Value& v) { d.hardware.simulation->csv_start = v.text; },
+        "first row to use; absent: the first"),
+};
+constexpr Section kWeatherFileSection{"csv", kWeatherFileKeys, nullptr, nullptr, {}};
+
+constexpr std::array kFaultKeys{
+    required(
+        "fault", Kind::word, "leak", std::nullopt,
+        [](Draft& d, const Value& v) { d.hardware.simulation->faults.back().fault = v.text; },
+        "what breaks; the faults are listed at the end"),
+    required(
+        "at", Kind::duration, "3 h", Bounds{0, 365 * 86400.0},
+        [](Draft& d, const Value& v) { d.hardware.simulation->faults.back().at = v.millis(); },
+        "after the start of the run"),
+    optional(
+        "lasts", Kind::duration, "10 min", Bounds{1, 365 * 86400.0},
+        [](Draft& d, const Value& v) { d.hardware.simulation->faults.back().lasts = v.millis(); },
+        "absent: for ever"),
+    defaulted(
+        "severity", Kind::number, "1", Bounds{0, 1},
+        [](Draft& d, const Value& v) { d.hardware.simulation->faults.back().severity = v.number; },
+        "how bad, from 0 to 1"),
+};
+constexpr Section kFaultSection{
+    "a fault",
+    kFaultKeys,
+    [](Draft& d, std::string_view) { d.hardware.simulation->faults.emplace_back(); },
+    nullptr,
+    {}};
+
+constexpr std::array kSimulationKeys{
+    defaulted(
+        "seed", Kind::count, "1", Bounds{0, 4294967295.0},
+        [](Draft& d, const Value& v) {
+          d.hardware.simulation->seed = static_cast<std::uint64_t>(v.number);
+        },
+        "same seed, same run"),
+    choice(
+        "weather", Need::defaulted, "synthetic", "synthetic csv",
+        [](Draft& d, const Value& v) { d.hardware.simulation->weather = v.text; },
+        "weather around the room: made up, or a recorded table"),
+    group("csv", Kind::section, Need::optional, kWeatherFileSection,
+          "the recorded table of weather: csv"),
+    Key{"parameters",
+        Kind::plant_parameters,
+        Need::optional,
+        {},
+        std::nullopt,
+        {},
+        "the simulated tent's own figures; they are listed at the end",
+        nullptr,
+        nullptr},
+    group("faults", Kind::section_list, Need::optional, kFaultSection, "what breaks, and when"),
+};
+
+}  // namespace
+
+const Section kOutputSection{"an output", kOutputKeys, begin_output, nullptr, {}};
+const Section kSensorSection{"a sensor", kSensorKeys, begin_sensor, end_sensor, {}};
+const Section kCalibrationSection{"calibration", kCalibrationKeys, nullptr, nullptr, {}};
+const Section kSimulationSection{
+    "simulation",
+    kSimulationKeys,
+    [](Draft& d, std::string_view) { d.hardware.simulation.emplace(); },
+    nullptr,
+    {}};
+
+}  // namespace neap::settings

@@ -1,0 +1,148 @@
+// Rows of the table, the tent and the climate.
+#include <array>
+
+#include "daemon/core/limits.h"
+#include "daemon/settings/schema.h"
+
+namespace neap::settings {
+namespace {
+
+constexpr double in_seconds(Millis time) { return static_cast<double>(time.count()) / 1000.0; }
+constexpr double kHour = 3600;
+
+constexpr std::array kBudgetKeys{
+    defaulted(
+        "per_flood", Kind::duration, "30 min", Bounds{60, in_seconds(limits::kPumpRunCeiling)},
+        [](Draft& d, const Value& v) { d.plan.table.max_on_per_flood = v.millis(); },
+        "longest pump time of one flood, soak included; no pump runs longer without a break "
+        "than the ceiling"),
+    defaulted(
+        "per_hour", Kind::duration, "40 min", Bounds{60, kHour},
+        [](Draft& d, const Value& v) { d.plan.table.max_on_per_hour = v.millis(); },
+        "longest pump time in any 60 min, whoever asks"),
+    defaulted(
+        "per_day", Kind::duration, "3 h", Bounds{60, 12 * kHour},
+        [](Draft& d, const Value& v) { d.plan.table.max_on_per_day = v.millis(); },
+        "longest pump time in any 24 h, kept across restarts"),
+    defaulted(
+        "floods_per_hour", Kind::count, "2", Bounds{1, limits::kFloodsPerHourCeiling},
+        [](Draft& d, const Value& v) { d.plan.table.max_floods_per_hour = v.whole(); },
+        "most starts of a flood in any 60 min"),
+};
+constexpr Section kBudgetSection{"pump_budget", kBudgetKeys, nullptr, nullptr, {}};
+
+constexpr std::array kTableKeys{
+    defaulted(
+        "name", Kind::word, "table", std::nullopt,
+        [](Draft& d, const Value& v) { d.plan.table.name = v.text; },
+        "part of each flood's identity: keep it, or today's floods may run twice"),
+    choice(
+        "drain_path", Need::required, "through_pump", "through_pump weep_hole drain_valve",
+        [](Draft& d, const Value& v) { d.plan.table.drain_path = static_cast<DrainPath>(v.index); },
+        "how the tray empties at rest; without default, because soak runs the pump with the "
+        "first two and must not with the third"),
+    required(
+        "tray_capacity", Kind::volume, "45 L", Bounds{1, 500},
+        [](Draft& d, const Value& v) { d.plan.table.tray_capacity = Litres{v.number}; },
+        "water the tray holds to its rim, medium in place"),
+    required(
+        "flood_volume", Kind::volume, "25 L", Bounds{0.5, 500},
+        [](Draft& d, const Value& v) { d.plan.table.flood_volume = Litres{v.number}; },
+        "water of one flood up to the standpipe's rim, medium in place"),
+    required(
+        "reservoir_capacity", Kind::volume, "60 L", Bounds{1, 1000},
+        [](Draft& d, const Value& v) { d.plan.table.reservoir_capacity = Litres{v.number}; },
+        "water the reservoir holds to its brim"),
+    required(
+        "reservoir_minimum", Kind::volume, "12 L", Bounds{0, 1000},
+        [](Draft& d, const Value& v) { d.plan.table.reservoir_minimum = Litres{v.number}; },
+        "below this no flood starts: the pump must stay under water"),
+    required(
+        "pump_flow", Kind::flow, "600 L/h", Bounds{30, 10000},
+        [](Draft& d, const Value& v) { d.plan.table.pump_l_per_h = v.number; },
+        "what the pump moves up to the tray; measure it, labels speak of no height"),
+    required(
+        "fill_limit", Kind::duration, "6 min", Bounds{30, in_seconds(limits::kFillCeiling)},
+        [](Draft& d, const Value& v) { d.plan.table.fill_limit = v.millis(); },
+        "the pump stops here when the tray was not proven full; without default, because it "
+        "bounds the water on the floor"),
+    defaulted(
+        "soak_limit", Kind::duration, "20 min", Bounds{0, in_seconds(limits::kSoakCeiling)},
+        [](Draft& d, const Value& v) { d.plan.table.soak_limit = v.millis(); },
+        "longest time of roots under water; 30 min is common practice, for their oxygen"),
+    defaulted(
+        "drain_limit", Kind::duration, "25 min", Bounds{60, in_seconds(limits::kDrainCeiling)},
+        [](Draft& d, const Value& v) { d.plan.table.drain_limit = v.millis(); },
+        "the tray must be empty by then; slower withholds the next flood"),
+    defaulted(
+        "min_gap", Kind::duration, "40 min", Bounds{in_seconds(limits::kMinGapFloor), 24 * kHour},
+        [](Draft& d, const Value& v) { d.plan.table.min_gap = v.millis(); },
+        "rest from the end of one flood to the start of the next: roots breathe"),
+    group("pump_budget", Kind::section, Need::optional, kBudgetSection,
+          "pump time that nothing may exceed"),
+};
+
+constexpr std::array kTentKeys{
+    defaulted(
+        "volume", Kind::space, "1.2 m3", Bounds{0.1, 50},
+        [](Draft& d, const Value& v) { d.plan.climate.tent_m3 = v.number; }, "air in the tent"),
+    defaulted(
+        "exhaust_flow", Kind::air_flow, "150 m3/h", Bounds{10, 3000},
+        [](Draft& d, const Value& v) { d.plan.climate.fan_m3_per_h = v.number; },
+        "exhaust fan at full level through its filter and duct, about half of its label"),
+    choice(
+        "vpd_of", Need::defaulted, "air", "air leaf",
+        [](Draft& d, const Value& v) { d.plan.climate.band_of = static_cast<BandOf>(v.index); },
+        "whether the bands speak of air VPD or leaf VPD; under a full canopy leaf VPD is some "
+        "0.26 kPa lower"),
+    optional(
+        "leaf_offset", Kind::temperature_difference, "-1 K", Bounds{-5, 5},
+        [](Draft& d, const Value& v) {
+          d.plan.climate.leaf_offset = Celsius{v.number};
+          d.plan.climate.leaf_offset_set = true;
+        },
+        "leaf minus air where no leaf sensor is fitted; absent: no leaf VPD without sensor"),
+    defaulted(
+        "dew_point_margin", Kind::temperature_difference, "2 K", Bounds{0, 10},
+        [](Draft& d, const Value& v) { d.plan.climate.dew_point_margin = Celsius{v.number}; },
+        "how far the coldest surface stays over the dew point; common practice, no source"),
+    defaulted(
+        "shed_light_above", Kind::temperature, "35 C", Bounds{20, 45},
+        [](Draft& d, const Value& v) { d.plan.climate.shed_above = Celsius{v.number}; },
+        "the light dims from 2 K under this and goes dark at it: the last step against heat"),
+};
+
+constexpr std::array kClimateKeys{
+    choice(
+        "law", Need::defaulted, "two_position", "two_position fixed_fan",
+        [](Draft& d, const Value& v) { d.plan.climate.law = static_cast<LawChoice>(v.index); },
+        "two_position needs to know nothing of the tent; fixed_fan is a yardstick that runs the "
+        "fan at one level"),
+    defaulted(
+        "fixed_fan_level", Kind::level, "40 %", Bounds{0, 1000},
+        [](Draft& d, const Value& v) { d.plan.climate.fixed_fan_level = v.permille(); },
+        "level of the law fixed_fan; no other law looks at it"),
+    defaulted(
+        "hysteresis", Kind::percent, "25 %", Bounds{5, 50},
+        [](Draft& d, const Value& v) { d.plan.climate.hysteresis = v.number / 100; },
+        "on and off thresholds stand this part of the band's width apart: less is closer and "
+        "switches more"),
+    defaulted(
+        "drying_delay", Kind::duration, "3 min", Bounds{0, 30 * 60},
+        [](Draft& d, const Value& v) { d.plan.climate.drying_delay = v.millis(); },
+        "VPD under the band this long with the fan at its ceiling calls the dehumidifier"),
+    choice(
+        "dehumidifier_in", Need::defaulted, "tent", "tent room",
+        [](Draft& d, const Value& v) {
+          d.plan.climate.dehumidifier_place = static_cast<DehumidifierPlace>(v.index);
+        },
+        "where it stands: in the tent, venting must not work against it"),
+};
+
+}  // namespace
+
+const Section kTableSection{"table", kTableKeys, nullptr, nullptr, {}};
+const Section kTentSection{"tent", kTentKeys, nullptr, nullptr, {}};
+const Section kClimateSection{"climate", kClimateKeys, nullptr, nullptr, {}};
+
+}  // namespace neap::settings
