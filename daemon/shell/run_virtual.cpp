@@ -76,7 +76,7 @@ void log_problems(const LogSink& log, const std::string& path, const std::string
 std::unique_ptr<drivers::World> make_world(const settings::Loaded& loaded, Instant start,
                                            std::int64_t start_unix_ms, std::string& error) {
   if (!loaded.hardware.simulation) return nullptr;
-  std::unique_ptr<drivers::World> world = drivers::simulated::make_tent(
+  std::unique_ptr<drivers::World> world = drivers::make_tent(
       *loaded.hardware.simulation, start_unix_ms, utc_offset_at(start_unix_ms), error);
   if (world) world->advance_to(start);  // the first call only tells the world when it begins
   return world;

@@ -1,0 +1,330 @@
+#include "daemon/shell/status_json.h"
+
+#include <algorithm>
+
+#include "daemon/core/budget.h"
+#include "daemon/core/dwell.h"
+#include "daemon/core/programme.h"
+#include "daemon/core/schedule.h"
+#include "daemon/words/words.h"
+
+namespace neap::shell {
+namespace {
+
+using nlohmann::json;
+
+double seconds_of(Millis d) { return static_cast<double>(d.count()) / 1000; }
+
+words::Style style_of(const Daemon& daemon) { return {daemon.loaded().plan.metric}; }
+
+bool is_raised(const AlarmRecord& record) {
+  switch (record.state) {
+    case AlarmState::unacknowledged:
+    case AlarmState::acknowledged:
+      return true;
+    case AlarmState::normal:
+    case AlarmState::returned:
+    case AlarmState::shelved:
+    case AlarmState::suppressed:
+      return false;
+  }
+  return false;
+}
+
+std::string_view binding_word(Binding binding) {
+  switch (binding) {
+    case Binding::nothing:
+      return "nothing";
+    case Binding::too_warm:
+      return "too_warm";
+    case Binding::too_humid:
+      return "too_humid";
+    case Binding::too_dry:
+      return "too_dry";
+    case Binding::no_reading:
+      return "no_reading";
+  }
+  return "nothing";
+}
+
+json reading_json(Point point, const Reading<double>& reading, Instant now,
+                  const words::Style& style) {
+  json out = {{"point", info(point).name},
+              {"title", info(point).title},
+              {"unit", info(point).unit},
+              {"quality", words::name(reading.quality())}};
+  if (reading.usable()) {
+    out["value"] = *reading;
+    out["age_ms"] = (now - reading.taken()).count();
+    out["text"] = words::value(point, *reading, style);
+  } else {
+    out["value"] = nullptr;
+    out["fault"] = words::name(reading.fault());
+  }
+  return out;
+}
+
+template <class Q>
+Reading<double> plain(const Reading<Q>& reading) {
+  return reading.usable() ? Reading<double>::of(reading->value, reading.quality(), reading.taken())
+                          : Reading<double>::absent(reading.fault());
+}
+
+json readings_json(const Daemon& daemon) {
+  const State& state = daemon.state();
+  const Plan& plan = daemon.loaded().plan;
+  json list = json::array();
+  const auto add = [&](Point point, const Reading<double>& reading) {
+    list.push_back(reading_json(point, reading, daemon.now(), style_of(daemon)));
+  };
+  for (const PointInfo& row : kPoints)
+    if (plan.points[row.point]) add(row.point, state.points[row.point].reading);
+  if (plan.points[Point::canopy_temperature]) {
+    add(Point::canopy_vpd, plain(state.canopy.vpd));
+    if (state.canopy.leaf_vpd.usable()) add(Point::leaf_vpd, plain(state.canopy.leaf_vpd));
+    add(Point::canopy_dew_point, plain(state.canopy.dew_point));
+  }
+  if (plan.points[Point::room_temperature]) {
+    add(Point::room_vpd, plain(state.room.vpd));
+    add(Point::room_dew_point, plain(state.room.dew_point));
+  }
+  return list;
+}
+
+json outputs_json(const Daemon& daemon) {
+  json list = json::array();
+  for (const OutputInfo& row : kOutputs) {
+    if (!daemon.loaded().plan.outputs[row.output]) continue;
+    const Command& command = daemon.state().last.commands[row.output];
+    list.push_back({{"output", row.name},
+                    {"title", row.title},
+                    {"level", command.level.value},
+                    {"word", words::level(row.output, command.level)},
+                    {"reason", because_json(command.because)}});
+  }
+  return list;
+}
+
+json stage_json(const Daemon& daemon, const CivilTime& civil) {
+  const Plan& plan = daemon.loaded().plan;
+  const Kept& kept = daemon.state().kept;
+  const StagePlan& stage = stage_in_force(plan, daemon.state());
+  const StageAdvice advice =
+      advise_stage(plan.programme, kept.stage_index, kept.stage_entered_date, civil.date);
+  return {{"name", stage.name},
+          {"index", kept.stage_index},
+          {"day", advice.day},
+          {"days", stage.days},
+          {"due", advice.due}};
+}
+
+json targets_json(const ClimateTargets& targets) {
+  return {{"band_of", targets.band_of == BandOf::air ? "air" : "leaf"},
+          {"low_kpa", targets.band.low.value},
+          {"high_kpa", targets.band.high.value},
+          {"air_lowest_c", targets.air_lowest.value},
+          {"air_highest_c", targets.air_highest.value},
+          {"humidity_ceiling", targets.humidity_ceiling.value}};
+}
+
+json flood_json(const Daemon& daemon, const CivilTime& civil) {
+  const State& state = daemon.state();
+  json out = {{"phase", words::name(state.flood.phase)},
+              {"since_s", seconds_of(daemon.now() - state.flood.since)},
+              {"next", nullptr}};
+  if (state.flood.phase == FloodPhase::idle) out["since_s"] = nullptr;
+  if (const auto next = coming_slot(daemon.loaded().plan, state))
+    out["next"] = {{"date", words::civil_date(next->id.date)},
+                   {"number", next->id.number},
+                   {"in_s", civil_seconds_between(civil, next->start)},
+                   {"start_second", next->start.second_of_day},
+                   {"moved", next->moved()}};
+  return out;
+}
+
+struct ComingEvent {
+  std::string text;
+  std::int64_t in_s = 0;
+};
+
+// The nearest of next flood, lights-on and lights-off; none while the time of day is not known.
+std::optional<ComingEvent> coming_event(const Daemon& daemon, const CivilTime& civil) {
+  if (!time_is_known(daemon.state().last_wall)) return std::nullopt;
+  const Plan& plan = daemon.loaded().plan;
+  std::optional<ComingEvent> best;
+  const auto consider = [&](const std::string& text, const CivilTime& at) {
+    const std::int64_t in_s = civil_seconds_between(civil, at);
+    if (in_s > 0 && (!best || in_s < best->in_s)) best = ComingEvent{text, in_s};
+  };
+  const StagePlan& stage = stage_in_force(plan, daemon.state());
+  if (stage.light_length_s > 0 && stage.light_length_s < kSecondsPerDay) {
+    const LightEdges edges = photoperiod_at(stage, civil);
+    consider("lights on", edges.on);
+    consider("lights on", {edges.on.date + 1, edges.on.second_of_day});
+    consider("lights off", edges.off);
+  }
+  if (const auto next = coming_slot(plan, daemon.state()))
+    consider("flood " + std::to_string(next->id.number), next->start);
+  return best;
+}
+
+// One sentence for the first line of a screen: the worst raised alarm, else what keeps the band out
+// of reach, else that all is well.
+json verdict_json(const Daemon& daemon) {
+  const AlarmTable& table = daemon.state().kept.alarms;
+  const AlarmInfo* worst = nullptr;
+  for (const AlarmInfo& row : kAlarms) {
+    const bool raised = is_raised(table[static_cast<std::size_t>(row.alarm)]);
+    if (raised && (worst == nullptr || row.priority > worst->priority)) worst = &row;
+  }
+  if (daemon.safe_mode())
+    return {{"ok", false}, {"text", "safe mode after repeated crashes: every output is safe"}};
+  if (worst != nullptr)
+    return {{"ok", worst->priority == Priority::advisory}, {"text", worst->title}};
+  if (daemon.state().binding != Binding::nothing)
+    return {{"ok", true}, {"text", words::sentence(daemon.state().diagnosis, style_of(daemon))}};
+  return {{"ok", true}, {"text", "all is well"}};
+}
+
+json advice_json(const Daemon& daemon) {
+  json list = json::array();
+  const AlarmTable& table = daemon.state().kept.alarms;
+  for (const AlarmInfo& row : kAlarms)
+    if (is_raised(table[static_cast<std::size_t>(row.alarm)]))
+      list.push_back(std::string(row.title) + ": " + std::string(row.remedy));
+  return list;
+}
+
+json holds_json(const Daemon& daemon) {
+  json list = json::array();
+  for (const OutputInfo& row : kOutputs) {
+    const Hold& hold = daemon.state().holds[row.output];
+    if (!hold.active) continue;
+    list.push_back({{"output", row.name},
+                    {"level", hold.level.value},
+                    {"word", words::level(row.output, hold.level)},
+                    {"left_s", seconds_of(hold.until - daemon.now())}});
+  }
+  return list;
+}
+
+json budget_json(const Daemon& daemon) {
+  const TablePlan& table = daemon.loaded().plan.table;
+  PumpBudget copy = daemon.state().kept.budget;  // viewing forgets old hours
+  const BudgetView view = view_budget(table, copy, daemon.now());
+  return {{"hour_s", seconds_of(view.hour)},
+          {"hour_limit_s", seconds_of(table.max_on_per_hour)},
+          {"day_s", seconds_of(view.day)},
+          {"day_limit_s", seconds_of(table.max_on_per_day)}};
+}
+
+}  // namespace
+
+json because_json(const Because& because) {
+  return {{"reason", info(because.reason).key},
+          {"args", because.args},
+          {"text", words::sentence(because)}};
+}
+
+json alarms_json(const Daemon& daemon, bool all) {
+  json list = json::array();
+  for (const AlarmInfo& row : kAlarms) {
+    const AlarmRecord& record = daemon.state().kept.alarms[static_cast<std::size_t>(row.alarm)];
+    if (record.state == AlarmState::normal || (!all && !is_raised(record))) continue;
+    list.push_back({{"alarm", row.name},
+                    {"title", row.title},
+                    {"state", words::name(record.state)},
+                    {"priority", words::name(row.priority)},
+                    {"since_s", seconds_of(daemon.now() - record.raised)},
+                    {"remedy", row.remedy},
+                    {"reason", because_json(record.because)}});
+  }
+  return list;
+}
+
+json latches_json(const Daemon& daemon) {
+  json list = json::array();
+  for (const LatchInfo& row : kLatches)
+    if (daemon.state().kept.kernel.latched[static_cast<std::size_t>(row.latch)])
+      list.push_back({{"latch", row.name}, {"title", row.title}});
+  return list;
+}
+
+json status_json(const Daemon& daemon) {
+  const State& state = daemon.state();
+  const Plan& plan = daemon.loaded().plan;
+  const WallTime wall = daemon.wall();
+  const CivilTime civil = civil_of(wall);
+  json out = {{"name", plan.name},
+              {"mode", plan.mode == Mode::control ? "control" : "observe"},
+              {"tick", tick_ms(daemon.now())},
+              {"unix_ms", wall.unix_ms},
+              {"utc_offset_s", wall.utc_offset_s},
+              {"time_quality", words::name(wall.quality)},
+              {"display", plan.metric ? "metric" : "us"},
+              {"safe_mode", daemon.safe_mode()},
+              {"verdict", verdict_json(daemon)},
+              {"stage", stage_json(daemon, civil)},
+              {"day", state.day},
+              {"targets", targets_json(state.targets)},
+              {"readings", readings_json(daemon)},
+              {"outputs", outputs_json(daemon)},
+              {"flood", flood_json(daemon, civil)},
+              {"next_event", nullptr},
+              {"advice", advice_json(daemon)},
+              {"alarms", alarms_json(daemon, false)},
+              {"latches", latches_json(daemon)},
+              {"holds", holds_json(daemon)},
+              {"service", nullptr},
+              {"budget", budget_json(daemon)},
+              {"binding", binding_word(state.binding)},
+              {"diagnosis", because_json(state.diagnosis)}};
+  if (const auto next = coming_event(daemon, civil))
+    out["next_event"] = {{"text", next->text}, {"in_s", next->in_s}};
+  if (state.service) {
+    const Millis left = std::max(state.service_until - daemon.now(), Millis{0});
+    out["service"] = {{"left_s", seconds_of(left)}};
+  }
+  return out;
+}
+
+json why_json(const Daemon& daemon, Output output) {
+  const State& state = daemon.state();
+  const Command& command = state.last.commands[output];
+  const Verdict& verdict = state.verdicts.of[output];
+  const Dwell& dwell = state.kept.dwell[output];
+  const auto& plan = daemon.loaded().plan.outputs[output];
+  json out = {{"output", info(output).name},
+              {"title", info(output).title},
+              {"fitted", plan.has_value()},
+              {"level", command.level.value},
+              {"word", words::level(output, command.level)},
+              {"precedence", words::name(command.precedence)},
+              {"reason", because_json(command.because)},
+              {"wanted_level", command.wanted.value},
+              {"wanted_word", words::level(output, command.wanted)},
+              {"wanted_reason", because_json(command.wanted_because)},
+              {"verdict",
+               {{"trip", verdict.trip},
+                {"inhibit", verdict.inhibit},
+                {"cap", verdict.cap.value},
+                {"reason", because_json(verdict.because)}}},
+              {"lease_left_s", nullptr},
+              {"latches", latches_json(daemon)},
+              {"dwell", nullptr}};
+  if (const auto until = daemon.gate().lease(output))
+    out["lease_left_s"] = seconds_of(*until - daemon.now());
+  if (plan)
+    out["dwell"] = {{"since_s", seconds_of(daemon.now() - dwell.changed)},
+                    {"min_on_s", seconds_of(plan->min_on)},
+                    {"min_off_s", seconds_of(plan->min_off)}};
+  return out;
+}
+
+json problem_json(const settings::Problem& problem, const std::string& text) {
+  return {{"line", problem.line},     {"column", problem.column},
+          {"key", problem.key},       {"message", problem.message},
+          {"remedy", problem.remedy}, {"text", settings::render("settings", text, problem)}};
+}
+
+}  // namespace neap::shell

@@ -1,0 +1,352 @@
+#include "daemon/shell/verbs.h"
+
+#include <unistd.h>
+
+#include <array>
+#include <cmath>
+
+#include "daemon/core/limits.h"
+#include "daemon/shell/status_json.h"
+#include "daemon/shell/version.h"
+#include "daemon/words/words.h"
+
+namespace neap::shell {
+namespace {
+
+using nlohmann::json;
+
+constexpr std::size_t kLongestText = 256;
+constexpr double kLongestSeconds = 7 * 86400.0;
+
+void bad(Call& call, const std::string& message, const std::string& remedy) {
+  call.reply.fail("bad_request", message, remedy, json::object());
+}
+
+std::optional<std::string> text_arg(const json& args, const char* key, std::size_t most) {
+  const auto found = args.find(key);
+  if (found == args.end() || !found->is_string()) return std::nullopt;
+  auto text = found->get<std::string>();
+  if (text.size() > most) return std::nullopt;
+  return text;
+}
+
+std::optional<double> number_arg(const json& args, const char* key, double lowest, double highest) {
+  const auto found = args.find(key);
+  if (found == args.end() || !found->is_number()) return std::nullopt;
+  const double value = found->get<double>();
+  if (!std::isfinite(value) || value < lowest || value > highest) return std::nullopt;
+  return value;
+}
+
+template <class Rows, class Name>
+std::string names_of(const Rows& rows, Name name) {
+  std::string list;
+  for (const auto& row : rows) list += (list.empty() ? "" : ", ") + std::string(name(row));
+  return list;
+}
+
+std::optional<Output> output_arg(Call& call) {
+  const auto name = text_arg(call.args, "output", kLongestText);
+  if (const OutputInfo* row = name ? find_output(*name) : nullptr) return row->output;
+  bad(call,
+      "output is \"" + words::printable(name.value_or("")) + "\", and no output is called that",
+      "use one of: " + names_of(kOutputs, [](const OutputInfo& row) { return row.name; }));
+  return std::nullopt;
+}
+
+std::optional<Alarm> alarm_arg(Call& call) {
+  const auto name = text_arg(call.args, "alarm", kLongestText);
+  for (const AlarmInfo& row : kAlarms)
+    if (name && row.name == *name) return row.alarm;
+  bad(call, "alarm is \"" + words::printable(name.value_or("")) + "\", and no alarm is called that",
+      "use one of: " + names_of(kAlarms, [](const AlarmInfo& row) { return row.name; }));
+  return std::nullopt;
+}
+
+std::optional<Millis> duration_arg(Call& call, std::optional<Millis> fallback) {
+  if (!call.args.contains("for_s") && fallback) return fallback;
+  if (const auto value = number_arg(call.args, "for_s", 0, kLongestSeconds))
+    return Millis{std::llround(*value * 1000)};
+  bad(call, "for_s must be a number of seconds", "write for instance 1800 for half an hour");
+  return std::nullopt;
+}
+
+// Hands a request to the next scan and answers with what the scan said.
+void ask(Call& call, const Request& request, const char* remedy) {
+  const Reply reply = call.reply;
+  call.daemon.ask(request, [reply, remedy](const Answer& answer) {
+    const json reason = because_json(answer.because);
+    if (answer.accepted)
+      reply.ok({{"reason", reason}});
+    else
+      reply.fail("refused", words::sentence(answer.because), remedy, {{"reason", reason}});
+  });
+}
+
+void do_ping(Call& call) { call.reply.ok({{"version", kVersion}, {"pid", ::getpid()}}); }
+void do_status(Call& call) { call.reply.ok(status_json(call.daemon)); }
+void do_alarms(Call& call) { call.reply.ok({{"alarms", alarms_json(call.daemon, true)}}); }
+void do_why(Call& call) {
+  if (const auto output = output_arg(call)) call.reply.ok(why_json(call.daemon, *output));
+}
+
+void do_flood(Call& call) {
+  const std::string action = text_arg(call.args, "action", kLongestText).value_or("");
+  Request request;
+  if (action == "start") {
+    request.kind = RequestKind::flood_start;
+    ask(call, request, "`neap why pump` says what has to change first");
+  } else if (action == "stop") {
+    request.kind = RequestKind::flood_stop;
+    ask(call, request, "`neap status` shows whether a flood is under way");
+  } else {
+    bad(call, "action is \"" + words::printable(action) + "\"", "use start or stop");
+  }
+}
+
+void do_hold(Call& call) {
+  const auto output = output_arg(call);
+  if (!output) return;
+  const auto level = number_arg(call.args, "level", kStopped.value, kRunning.value);
+  if (!level || *level != std::floor(*level))
+    return bad(call, "level must be a whole number from 0 to 1000", "0 is stopped, 1000 running");
+  const bool half = *level != kStopped.value && *level != kRunning.value;
+  const auto& plan = call.daemon.loaded().plan.outputs[*output];
+  if (half && plan && !plan->variable)
+    return bad(call, std::string(info(*output).title) + " is not variable", "use 0 or 1000");
+  const auto duration = duration_arg(call, limits::kHoldDefault);
+  if (!duration) return;
+  Request request;
+  request.kind = RequestKind::hold;
+  request.output = *output;
+  request.level = Permille{static_cast<int>(*level)};
+  request.duration = *duration;
+  ask(call, request, "a hold lasts 1 s to 4 h, the pump's as long as one flood may run it");
+}
+
+void do_release(Call& call) {
+  const auto output = output_arg(call);
+  if (!output) return;
+  Request request;
+  request.kind = RequestKind::release;
+  request.output = *output;
+  ask(call, request, "");
+}
+
+void do_ack(Call& call) {
+  Request request;
+  request.kind = RequestKind::acknowledge;
+  const auto all = call.args.find("all");
+  request.all = all != call.args.end() && all->is_boolean() && all->get<bool>();
+  if (!request.all) {
+    const auto alarm = alarm_arg(call);
+    if (!alarm) return;
+    request.alarm = *alarm;
+  }
+  int changed = 0;
+  const AlarmTable& table = call.daemon.state().kept.alarms;
+  for (std::size_t i = 0; i < kAlarmCount; ++i) {
+    AlarmRecord copy = table[i];
+    if ((request.all || static_cast<Alarm>(i) == request.alarm) && acknowledge(copy)) ++changed;
+  }
+  const Reply reply = call.reply;
+  call.daemon.ask(request, [reply, changed](const Answer& answer) {
+    if (answer.accepted)
+      reply.ok({{"changed", changed}});
+    else
+      reply.fail("failed", words::sentence(answer.because), "", json::object());
+  });
+}
+
+void do_shelve(Call& call) {
+  const auto alarm = alarm_arg(call);
+  if (!alarm) return;
+  const auto duration = duration_arg(call, std::nullopt);
+  if (!duration) return;
+  Request request;
+  request.kind = RequestKind::shelve;
+  request.alarm = *alarm;
+  request.duration = *duration;
+  ask(call, request, "alarms of interlocks cannot be shelved; others for 8 h at most");
+}
+
+void do_reset(Call& call) {
+  const auto name = text_arg(call.args, "latch", kLongestText);
+  Request request;
+  request.kind = RequestKind::reset_latch;
+  for (const LatchInfo& row : kLatches) {
+    if (!name || row.name != *name) continue;
+    request.latch = row.latch;
+    return ask(call, request, "remove the cause first; `neap status` names it");
+  }
+  bad(call, "latch is \"" + words::printable(name.value_or("")) + "\", and no latch is called that",
+      "use one of: " + names_of(kLatches, [](const LatchInfo& row) { return row.name; }));
+}
+
+void do_service(Call& call) {
+  const std::string action = text_arg(call.args, "action", kLongestText).value_or("");
+  Request request;
+  if (action == "end") {
+    request.kind = RequestKind::service_end;
+    return ask(call, request, "");
+  }
+  if (action != "begin")
+    return bad(call, "action is \"" + words::printable(action) + "\"", "use begin or end");
+  const auto duration = duration_arg(call, limits::kServiceFloor);
+  if (!duration) return;
+  request.kind = RequestKind::service_begin;
+  request.duration = *duration;
+  ask(call, request, "service lasts 20 to 60 min");
+}
+
+void do_stage(Call& call) {
+  const auto name = text_arg(call.args, "name", kLongestText);
+  const auto& stages = call.daemon.loaded().plan.programme.stages;
+  Request request;
+  request.kind = RequestKind::enter_stage;
+  for (std::size_t i = 0; i < stages.size(); ++i) {
+    if (!name || stages[i].name != *name) continue;
+    request.number = static_cast<std::int32_t>(i);
+    return ask(call, request, "");
+  }
+  bad(call, "name is \"" + words::printable(name.value_or("")) + "\", and no stage is called that",
+      "use one of: " + names_of(stages, [](const StagePlan& stage) { return stage.name; }));
+}
+
+void do_measure(Call& call) {
+  std::vector<journal::MeasurementEntry> entries;
+  const Instant now = call.daemon.now();
+  const std::string id = std::to_string(call.peer.uid) + "-" + std::to_string(tick_ms(now));
+  const std::string error =
+      read_measurements(call.args, now, call.daemon.wall().unix_ms, id, entries);
+  if (!error.empty()) return bad(call, error, "see `neap measure --help`");
+  for (journal::MeasurementEntry& entry : entries) call.daemon.journal().put(std::move(entry));
+  call.reply.ok({{"stored", entries.size()}});
+}
+
+json problems_json(const Applied& applied) {
+  json list = json::array();
+  for (const settings::Problem& problem : applied.problems)
+    list.push_back(problem_json(problem, applied.text));
+  return list;
+}
+
+void do_check(Call& call) {
+  const auto text = text_arg(call.args, "text", limits::kSettingsBytes);
+  if (!text) return bad(call, "text is missing", "send the settings' text; a long file by `apply`");
+  const Applied checked = call.daemon.check(*text);
+  call.reply.ok({{"problems", problems_json(checked)},
+                 {"difference", checked.difference},
+                 {"hash", hex(checked.hash, 16)}});
+}
+
+void do_apply(Call& call) {
+  const std::string path = text_arg(call.args, "path", 4096).value_or(call.settings_path);
+  std::optional<std::uint64_t> hash;
+  if (call.args.contains("hash")) {
+    hash = parse_hex(text_arg(call.args, "hash", 16).value_or(""));
+    if (!hash)
+      return bad(call, "hash must be 1 to 16 hexadecimal digits", "leave it out, or check");
+  }
+  const Applied applied = call.daemon.apply(path, hash);
+  if (applied.applied)
+    return call.reply.ok({{"difference", applied.difference}, {"hash", hex(applied.hash, 16)}});
+  if (!applied.failure.empty())
+    return call.reply.fail("failed", applied.failure, "check the file again, then apply",
+                           json::object());
+  call.reply.fail("refused",
+                  std::to_string(applied.problems.size()) + " problems; nothing was changed",
+                  "mend them, then apply again", {{"problems", problems_json(applied)}});
+}
+
+void do_fault(Call& call) {
+  drivers::World* world = call.daemon.world();
+  if (world == nullptr)
+    return call.reply.fail("refused", "this tent is a real one", "faults are for simulated tents",
+                           json::object());
+  const auto name = text_arg(call.args, "fault", kLongestText);
+  if (!name) {
+    json list = json::array();
+    for (const auto& row : world->fault_names())
+      list.push_back({{"name", row.name}, {"meaning", row.meaning}});
+    return call.reply.ok({{"faults", list}});
+  }
+  const auto active = call.args.find("active");
+  const bool on = active == call.args.end() || (active->is_boolean() && active->get<bool>());
+  const double severity = number_arg(call.args, "severity", 0, 1).value_or(1);
+  const drivers::World::FaultAnswer answer = world->inject(*name, on, severity);
+  if (!answer.accepted)
+    return call.reply.fail("refused", answer.message, "`neap fault` lists the faults",
+                           json::object());
+  call.reply.ok({{"faults", json::array({{{"name", *name}, {"active", on}}})}});
+}
+
+constexpr std::array kVerbs{
+    Verb{"ping", Role::view, false, do_ping},
+    Verb{"status", Role::view, false, do_status},
+    Verb{"why", Role::view, false, do_why},
+    Verb{"alarms", Role::view, false, do_alarms},
+    Verb{"flood", Role::operate, true, do_flood},
+    Verb{"hold", Role::operate, true, do_hold},
+    Verb{"release", Role::operate, true, do_release},
+    Verb{"ack", Role::operate, true, do_ack},
+    Verb{"shelve", Role::operate, true, do_shelve},
+    Verb{"reset", Role::operate, true, do_reset},
+    Verb{"service", Role::operate, true, do_service},
+    Verb{"stage", Role::operate, true, do_stage},
+    Verb{"measure", Role::operate, true, do_measure},
+    Verb{"check", Role::administer, false, do_check},
+    Verb{"apply", Role::administer, true, do_apply},
+    Verb{"fault", Role::administer, true, do_fault},
+};
+
+struct Quantity {
+  const char* key;         // in `values`
+  const char* stored;      // in the journal
+  double lowest, highest;  // what a hand meter can show
+};
+constexpr std::array kQuantities{
+    Quantity{"ph", "ph", 0, 14},
+    Quantity{"ec", "ec", 0, 20},
+    Quantity{"level_l", "level", 0, 1000},
+    Quantity{"temperature_c", "temperature", 0, 50},
+};
+
+}  // namespace
+
+std::span<const Verb> verbs() { return kVerbs; }
+
+std::string read_measurements(const json& args, Instant now, std::int64_t now_unix_ms,
+                              const std::string& fallback_id,
+                              std::vector<journal::MeasurementEntry>& out) {
+  const auto values = args.find("values");
+  if (values == args.end() || !values->is_object() || values->empty())
+    return "values is missing: an object of ph, ec, level_l, temperature_c";
+  const std::string note = text_arg(args, "note", kLongestText).value_or("");
+  if (args.contains("note") && note.empty() && args["note"] != "")
+    return "note must be text of at most 256 bytes";
+  const std::string id = text_arg(args, "spool_id", 64).value_or(fallback_id);
+  std::int64_t taken = now_unix_ms;
+  if (const auto found = args.find("taken_unix_ms"); found != args.end()) {
+    if (!found->is_number_integer()) return "taken_unix_ms must be whole milliseconds since 1970";
+    taken = found->get<std::int64_t>();
+    if (taken > now_unix_ms + 60'000) return "taken_unix_ms lies in the future";
+  }
+  for (const auto& [key, value] : values->items()) {
+    const Quantity* row = nullptr;
+    for (const Quantity& candidate : kQuantities)
+      if (key == candidate.key) row = &candidate;
+    if (row == nullptr) return "no quantity is called \"" + words::printable(key) + "\"";
+    const auto number = number_arg(*values, row->key, row->lowest, row->highest);
+    if (!number) {
+      std::array<char, 96> text{};
+      std::snprintf(text.data(), text.size(), "%s must be a number from %g to %g", row->key,
+                    row->lowest, row->highest);
+      return text.data();
+    }
+    out.push_back({now, id + "/" + row->stored, taken, row->stored, *number, note});
+  }
+  return {};
+}
+
+}  // namespace neap::shell
