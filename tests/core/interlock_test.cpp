@@ -144,6 +144,14 @@ TEST(Interlock, ALiveCauseIsNamedBeforeTheLatchItLeft) {
             because(Reason::latched, static_cast<double>(Latch::slow_drain)));
 }
 
+TEST(Interlock, OfSeveralTripsTheFirstOfTheTableIsNamed) {
+  KernelInputs in = all_well();
+  in.leak = LeakSeen::wet;
+  in.service = true;
+  in.run_expired = true;
+  EXPECT_EQ(judged(in).of[Output::pump].because.reason, Reason::leak_wet);
+}
+
 TEST(Interlock, ATripIsNamedBeforeAnInhibit) {
   KernelInputs in = all_well();
   in.leak = LeakSeen::damp;

@@ -1,0 +1,252 @@
+// How floods end when they do not end well: a tray that does not drain, a stop, a trip, a restart;
+// and the deadlines of every phase.
+#include <gtest/gtest.h>
+
+#include "tests/core/flood_bench.h"
+
+namespace neap {
+namespace {
+
+using test::FloodBench;
+
+// --- nothing drains -----------------------------------------------------------------------------
+
+TEST(FloodSlowDrain, ATrayThatIsNotEmptyInTimeIsToldUntilItsFloatClears) {
+  FloodBench bench;
+  bench.tub.drain_l_per_s = 0;
+  bench.start();
+  ASSERT_TRUE(bench.run_to(FloodPhase::drain));
+  bench.run(bench.table.drain_limit - seconds{1});
+  EXPECT_FALSE(bench.state.drain_expired);
+  bench.run(seconds{1});
+  EXPECT_TRUE(bench.state.drain_expired);
+  EXPECT_EQ(bench.outcomes(), std::vector<FloodOutcome>{FloodOutcome::slow_drain});
+  EXPECT_EQ(bench.state.last_end, because(Reason::flood_slow_drain));
+  bench.run(hours{2});
+  EXPECT_TRUE(bench.state.drain_expired);
+  EXPECT_EQ(bench.start().refused, because(Reason::tray_not_drained));
+  bench.tub.drain_l_per_s = 0.1;
+  bench.run(seconds{30});
+  EXPECT_FALSE(bench.state.drain_expired);
+  EXPECT_EQ(bench.learnt.fills + bench.learnt.drains, 0);
+}
+
+TEST(FloodSlowDrain, ALowFloatThatCannotBeReadLeavesItToTheReservoir) {
+  FloodBench bench;
+  bench.start();
+  ASSERT_TRUE(bench.run_to(FloodPhase::drain));
+  bench.wet_fitted = true;
+  ASSERT_TRUE(bench.run_to(FloodPhase::rest));
+  const CycleRow proven = bench.rows[0];
+  EXPECT_EQ(proven.outcome, FloodOutcome::complete);
+
+  TablePlan table = bench.table;
+  FloodState state;
+  FloodLearnt learnt;
+  FloodInputs in;
+  in.tray_full = FloatSeen::clear;
+  in.tray_wet = FloatSeen::unknown;
+  state.phase = FloodPhase::drain;
+  state.since = bench.now();
+  Demands demands;
+  step_flood(table, state, learnt, in, {}, false, bench.now() + table.drain_limit, demands);
+  EXPECT_TRUE(state.drain_expired) << "neither float nor level can prove it";
+
+  state.phase = FloodPhase::drain;
+  state.since = bench.now();
+  state.level_before_known = true;
+  state.level_before_l = 70;
+  state.level_lowest_l = 46;
+  in.reservoir = Reading<Litres>::of(Litres{69}, Quality::good, bench.now());
+  step_flood(table, state, learnt, in, {}, false, bench.now(), demands);
+  EXPECT_EQ(state.phase, FloodPhase::rest);
+  EXPECT_FALSE(state.drain_expired);
+}
+
+TEST(FloodSlowDrain, AFailedFillThatDoesNotDrainIsNotTriedAgain) {
+  FloodBench bench;
+  bench.wet_fitted = true;
+  bench.tub.pump_part = 0.15;
+  bench.tub.drain_l_per_s = 0;
+  bench.start();
+  bench.run(hours{3});
+  EXPECT_EQ(bench.pump_edges.size(), 2U);
+  EXPECT_TRUE(bench.raised_drain_expired);
+  EXPECT_EQ(bench.outcomes(), std::vector<FloodOutcome>{FloodOutcome::fill_failed});
+}
+
+// --- somebody stops it --------------------------------------------------------------------------
+
+TEST(FloodStopped, AnOperatorsStopDrainsTheTrayAtOnce) {
+  FloodBench bench;
+  bench.start();
+  bench.run(seconds{60});
+  bench.stop();
+  EXPECT_EQ(bench.state.phase, FloodPhase::drain);
+  EXPECT_FALSE(bench.state.pump_wanted);
+  ASSERT_TRUE(bench.run_to(FloodPhase::rest));
+  ASSERT_EQ(bench.rows.size(), 1U);
+  EXPECT_EQ(bench.rows[0].outcome, FloodOutcome::stopped);
+  EXPECT_EQ(bench.rows[0].fill, seconds{60});
+  EXPECT_EQ(bench.state.last_end, because(Reason::flood_stopped_by_operator));
+}
+
+TEST(FloodStopped, AnOperatorsStopCallsOffTheRetryToo) {
+  FloodBench bench;
+  bench.tub.pump_part = 0;
+  bench.start();
+  bench.run(minutes{1});
+  bench.stop();
+  bench.run(hours{1});
+  EXPECT_EQ(bench.rows.size(), 1U);
+}
+
+TEST(FloodStopped, ARetryThatMayNotBeMadeWhenItIsDueIsDroppedAndSaysWhy) {
+  FloodBench bench;
+  bench.tub.pump_part = 0;
+  bench.start();
+  bench.run(minutes{1});
+  bench.in.start_permitted = false;
+  bench.in.withheld_because = because(Reason::leak_damp);
+  bench.run(minutes{10});
+  bench.in.start_permitted = true;
+  bench.run(hours{1});
+  EXPECT_EQ(bench.rows.size(), 1U);
+  EXPECT_EQ(bench.refusals, std::vector<Because>{because(Reason::leak_damp)});
+}
+
+TEST(FloodStopped, ATripInFillOrSoakEndsTheCycleWithItsCause) {
+  for (const FloodPhase phase : {FloodPhase::fill, FloodPhase::soak}) {
+    FloodBench bench;
+    bench.start();
+    ASSERT_TRUE(bench.run_to(phase));
+    bench.run(seconds{50});
+    bench.in.pump_tripped = true;
+    bench.in.trip_because = because(Reason::leak_wet);
+    bench.run(seconds{1});
+    EXPECT_EQ(bench.state.phase, FloodPhase::drain);
+    EXPECT_EQ(bench.state.last_end, because(Reason::leak_wet));
+    ASSERT_TRUE(bench.run_to(FloodPhase::rest));
+    EXPECT_EQ(bench.outcomes(), std::vector<FloodOutcome>{FloodOutcome::tripped});
+    EXPECT_EQ(bench.pump_edges.size(), 2U);
+  }
+}
+
+TEST(FloodStopped, AFloodIsNotStartedOnATrippedPump) {
+  FloodBench bench;
+  bench.in.pump_tripped = true;
+  EXPECT_EQ(bench.start().refused, because(Reason::flood_withheld));
+}
+
+TEST(FloodStopped, APumpThatIsNotGrantedIsNoDeadPump) {
+  FloodBench bench;
+  bench.pump_obeys = false;
+  bench.in.withheld_because = because(Reason::operator_hold);
+  bench.start();
+  bench.run(hours{1});
+  EXPECT_EQ(bench.outcomes(), std::vector<FloodOutcome>{FloodOutcome::tripped});
+  EXPECT_EQ(bench.state.last_end, because(Reason::operator_hold));
+  EXPECT_TRUE(bench.pump_edges.empty());
+}
+
+TEST(FloodStopped, AValveForcedOpenEndsTheSoakButAPumpTripWithThePumpStoppedDoesNot) {
+  FloodBench bench;
+  bench.table.drain_path = DrainPath::drain_valve;
+  bench.start();
+  ASSERT_TRUE(bench.run_to(FloodPhase::soak));
+  bench.in.pump_tripped = true;  // its budget is spent: it has done its work
+  bench.run(minutes{1});
+  EXPECT_EQ(bench.state.phase, FloodPhase::soak);
+  bench.in.valve_tripped = true;
+  bench.in.trip_because = because(Reason::leak_wet);
+  bench.run(seconds{1});
+  EXPECT_EQ(bench.state.phase, FloodPhase::drain);
+  EXPECT_EQ(bench.state.last_end, because(Reason::leak_wet));
+}
+
+// --- a restart in mid-cycle
+// -----------------------------------------------------------------------
+
+TEST(FloodInterrupted, ARestartClosesTheRowAndWaitsTheDrainOutBeforeTheNextFlood) {
+  FloodBench bench;
+  bench.wet_fitted = false;
+  bench.start();
+  ASSERT_TRUE(bench.run_to(FloodPhase::soak));
+  const CycleRow kept = bench.state.row;
+
+  FloodState state;
+  const FloodNews news = resume_flood(bench.table, state, kept, true, bench.now());
+  EXPECT_TRUE(news.row_closed);
+  EXPECT_EQ(news.row.outcome, FloodOutcome::interrupted);
+  EXPECT_EQ(news.row.started_tick, kept.started_tick);
+  EXPECT_EQ(news.row.fill, kept.fill);
+  EXPECT_FALSE(state.pump_wanted);
+
+  bench.state = state;
+  bench.rows.clear();
+  EXPECT_EQ(bench.start().refused, because(Reason::flood_already_running));
+  bench.run(bench.table.drain_limit - seconds{1});
+  EXPECT_EQ(bench.state.phase, FloodPhase::drain);
+  bench.run(seconds{1});
+  EXPECT_EQ(bench.state.phase, FloodPhase::rest);
+  EXPECT_TRUE(bench.rows.empty()) << "its row was closed by the restart";
+  EXPECT_EQ(bench.state.last_end, because(Reason::flood_interrupted));
+  EXPECT_EQ(bench.start().refused, because(Reason::flood_too_soon));
+  EXPECT_EQ(bench.learnt.fills + bench.learnt.drains, 0);
+}
+
+TEST(FloodInterrupted, ATrayThatIsProvenEmptyNeedNotWait) {
+  FloodBench bench;
+  bench.wet_fitted = true;
+  resume_flood(bench.table, bench.state, CycleRow{}, true, bench.now());
+  bench.run(seconds{1});
+  EXPECT_EQ(bench.state.phase, FloodPhase::rest);
+}
+
+TEST(FloodInterrupted, ATrayThatStaysFullAfterARestartIsASlowDrain) {
+  FloodBench bench;
+  bench.tub.tray_l = 24;
+  bench.tub.drain_l_per_s = 0;
+  resume_flood(bench.table, bench.state, CycleRow{}, true, bench.now());
+  bench.run(bench.table.drain_limit);
+  EXPECT_TRUE(bench.state.drain_expired);
+}
+
+TEST(FloodInterrupted, ARestartBetweenFloodsChangesNothing) {
+  FloodBench bench;
+  FloodState state;
+  state.any_ended = true;
+  const FloodNews news = resume_flood(bench.table, state, CycleRow{}, false, bench.now());
+  EXPECT_FALSE(news.row_closed || news.phase_changed);
+  EXPECT_EQ(state.phase, FloodPhase::idle);
+  EXPECT_TRUE(state.any_ended);
+}
+
+// --- deadlines
+// ------------------------------------------------------------------------------------
+
+TEST(FloodDeadline, IdleHasNoneAndEveryPhaseEndsOnAWholeSecond) {
+  FloodBench bench;
+  bench.learnt = {Millis{118'300}, seconds{200}, 5, 5};
+  const auto due_s = [&] {
+    const Instant due = next_flood_deadline(bench.table, bench.state, bench.learnt, bench.in);
+    EXPECT_EQ(tick_ms(due) % 1000, 0);
+    return (due - bench.now()) / seconds{1};
+  };
+  bench.step();
+  EXPECT_EQ(next_flood_deadline(bench.table, bench.state, bench.learnt, bench.in), Instant::max());
+  bench.start();
+  EXPECT_EQ(due_s(), 20);  // effect
+  bench.run(seconds{20});
+  EXPECT_EQ(due_s(), 148 - 20);  // slow: 147.875 s
+  ASSERT_TRUE(bench.run_to(FloodPhase::soak));
+  EXPECT_EQ(due_s(), 480);
+  ASSERT_TRUE(bench.run_to(FloodPhase::drain));
+  EXPECT_EQ(due_s(), 1000);
+  bench.run(seconds{1});
+  ASSERT_TRUE(bench.run_to(FloodPhase::rest));
+  EXPECT_EQ(due_s(), 2400);
+}
+
+}  // namespace
+}  // namespace neap

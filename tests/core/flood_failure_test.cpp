@@ -1,0 +1,293 @@
+// Floods that go wrong while they fill: nothing moves, nothing fills, the water is elsewhere. What
+// the cycle does, what the kernel is told, which row is left.
+#include <gtest/gtest.h>
+
+#include "tests/core/flood_bench.h"
+
+namespace neap {
+namespace {
+
+using test::FloodBench;
+using test::PumpEdge;
+
+// --- nothing moves ------------------------------------------------------------------------------
+
+TEST(FloodNoEffect, ADeadPumpIsStoppedAfterTwentySecondsAndTriedThriceFiveMinutesApart) {
+  FloodBench bench;
+  bench.tub.pump_part = 0;
+  bench.start();
+  bench.run(minutes{10} + seconds{39});
+  EXPECT_FALSE(bench.state.no_effect_alarm);
+  bench.run(hours{2});
+  EXPECT_EQ(bench.pump_edges,
+            (std::vector<PumpEdge>{
+                {0, true}, {20, false}, {320, true}, {340, false}, {640, true}, {660, false}}));
+  EXPECT_TRUE(bench.state.no_effect_alarm);
+  EXPECT_EQ(bench.outcomes(), std::vector<FloodOutcome>(3, FloodOutcome::no_effect));
+  ASSERT_EQ(bench.rows.size(), 3U);
+  EXPECT_EQ(bench.rows[0].origin, FloodOrigin::slot);
+  EXPECT_EQ(bench.rows[1].origin, FloodOrigin::retry);
+  EXPECT_EQ(bench.rows[2].origin, FloodOrigin::retry);
+  EXPECT_EQ(bench.rows[2].slot, (SlotId{20000, 2}));
+  EXPECT_EQ(bench.rows[2].pump_on, seconds{20});
+  EXPECT_EQ(bench.state.last_end, because(Reason::flood_no_effect));
+  EXPECT_FALSE(bench.raised_fill_expired || bench.raised_lost_water || bench.raised_drain_expired);
+}
+
+TEST(FloodNoEffect, AnAirlockThatFreesItselfCostsOneRetryAndNoAlarm) {
+  FloodBench bench;
+  bench.tub.pump_part = 0;
+  bench.start();
+  bench.run(minutes{2});
+  bench.tub.pump_part = 1;
+  ASSERT_TRUE(bench.run_to(FloodPhase::soak));
+  ASSERT_TRUE(bench.run_to(FloodPhase::rest));
+  EXPECT_EQ(bench.outcomes(),
+            (std::vector<FloodOutcome>{FloodOutcome::no_effect, FloodOutcome::complete}));
+  EXPECT_FALSE(bench.state.no_effect_alarm);
+}
+
+TEST(FloodNoEffect, TheAlarmStaysUntilAPumpIsProvenToMoveWater) {
+  FloodBench bench;
+  bench.tub.pump_part = 0;
+  bench.start();
+  bench.run(hours{2});
+  ASSERT_TRUE(bench.state.no_effect_alarm);
+  bench.tub.pump_part = 1;
+  bench.start();
+  bench.run(seconds{19});
+  EXPECT_TRUE(bench.state.no_effect_alarm);
+  bench.run(seconds{1});
+  EXPECT_FALSE(bench.state.no_effect_alarm);
+}
+
+TEST(FloodNoEffect, ANewStartBeginsToCountRetriesAfresh) {
+  FloodBench bench;
+  bench.tub.pump_part = 0;
+  bench.start();
+  bench.run(hours{2});
+  bench.start();
+  bench.run(hours{2});
+  EXPECT_EQ(bench.rows.size(), 6U);
+}
+
+TEST(FloodNoEffect, ALevelReadFromBeforeThePumpProvesNothing) {
+  FloodBench bench;
+  bench.tub.pump_part = 0;
+  bench.level_every = seconds{27};
+  bench.start();
+  bench.run(seconds{26});
+  EXPECT_EQ(bench.state.phase, FloodPhase::fill);
+  bench.run(seconds{1});
+  EXPECT_NE(bench.state.phase, FloodPhase::fill);
+  EXPECT_EQ(bench.state.last_end, because(Reason::flood_no_effect));
+}
+
+TEST(FloodNoEffect, WithoutALevelSensorTheLowestFloatIsTheProof) {
+  FloodBench bench;
+  bench.level_fitted = false;
+  bench.wet_fitted = true;
+  bench.tub.pump_part = 0;
+  bench.start();
+  bench.run(seconds{20});
+  EXPECT_EQ(bench.state.last_end, because(Reason::flood_no_effect));
+}
+
+TEST(FloodNoEffect, AWetTrayIsAnEffectWhateverTheLevelSays) {
+  FloodBench bench;
+  bench.wet_fitted = true;
+  bench.start();
+  bench.run(seconds{5});
+  bench.tub.reservoir_l = 70;  // somebody tops up meanwhile
+  bench.run(seconds{16});
+  EXPECT_EQ(bench.state.phase, FloodPhase::fill);
+  EXPECT_TRUE(bench.state.effect_seen);
+}
+
+TEST(FloodNoEffect, WithNeitherSensorThereIsNoEarlyProofOnlyTheFillLimit) {
+  FloodBench bench;
+  bench.level_fitted = false;
+  bench.tub.pump_part = 0;
+  bench.start();
+  bench.run(bench.table.fill_limit - seconds{1});
+  EXPECT_EQ(bench.state.phase, FloodPhase::fill);
+  bench.run(seconds{1});
+  EXPECT_EQ(bench.state.phase, FloodPhase::drain);
+  EXPECT_EQ(bench.state.last_end, because(Reason::flood_fill_limit));
+}
+
+// --- nothing fills ------------------------------------------------------------------------------
+
+TEST(FloodFillFailed, AWeakPumpIsTriedAgainAfterTheTrayHasRestedAndThenLatches) {
+  FloodBench bench;
+  bench.wet_fitted = true;
+  bench.tub.pump_part = 0.15;  // 10.8 L in the limit of 6 min
+  bench.start();
+  ASSERT_TRUE(bench.run_to(FloodPhase::rest));
+  EXPECT_FALSE(bench.raised_fill_expired);
+  const std::int64_t rest_began = bench.elapsed_s();
+  bench.run(hours{4});
+  EXPECT_EQ(bench.outcomes(), std::vector<FloodOutcome>(3, FloodOutcome::fill_failed));
+  EXPECT_EQ(bench.pump_edges.size(), 6U);
+  EXPECT_EQ(bench.pump_edges[1], (PumpEdge{360, false}));
+  EXPECT_EQ(bench.pump_edges[2], (PumpEdge{rest_began + 40 * 60, true}));
+  EXPECT_TRUE(bench.raised_fill_expired);
+  EXPECT_FALSE(bench.raised_lost_water);
+  EXPECT_FALSE(bench.state.fill_expired) << "shown to the kernel once, which latches it";
+}
+
+TEST(FloodFillFailed, WithoutAWaterBalanceThereIsNoSecondTry) {
+  FloodBench bench;
+  bench.level_fitted = false;
+  bench.full_sticks = true;
+  bench.start();
+  bench.run(hours{4});
+  EXPECT_EQ(bench.pump_edges, (std::vector<PumpEdge>{{0, true}, {360, false}}));
+  EXPECT_TRUE(bench.raised_fill_expired);
+}
+
+TEST(FloodFillFailed, WaterThatDoesNotComeBackIsLostAndNotPumpedAfter) {
+  FloodBench bench;
+  bench.wet_fitted = true;
+  bench.tub.pump_part = 0.15;
+  bench.tub.spilt_part = 0.8;
+  bench.start();
+  bench.run(hours{3});
+  EXPECT_EQ(bench.outcomes(), std::vector<FloodOutcome>{FloodOutcome::fill_failed});
+  EXPECT_EQ(bench.pump_edges.size(), 2U);
+  EXPECT_TRUE(bench.raised_lost_water);
+  EXPECT_EQ(bench.state.last_end, because(Reason::flood_lost_water));
+}
+
+TEST(FloodFillFailed, ALevelLostBeforeTheRetryLatchesInsteadOfGuessing) {
+  FloodBench bench;
+  bench.wet_fitted = true;
+  bench.tub.pump_part = 0.15;
+  bench.start();
+  ASSERT_TRUE(bench.run_to(FloodPhase::rest));
+  bench.level_fitted = false;
+  bench.run(hours{3});
+  EXPECT_EQ(bench.pump_edges.size(), 2U);
+  EXPECT_TRUE(bench.raised_fill_expired);
+  EXPECT_FALSE(bench.raised_lost_water);
+}
+
+TEST(FloodFillLimits, SlowerThanAQuarterIsAnAlarmAndTwiceTheLearntTimeStops) {
+  FloodBench bench;
+  bench.full_sticks = true;
+  bench.tub.pump_part = 0.4;              // 18.9 L in 236 s
+  bench.table.flood_volume = Litres{40};  // so that this is no lost water
+  bench.learnt.fill = seconds{118};
+  bench.learnt.fills = 3;
+  bench.start();
+  bench.run(seconds{147});
+  EXPECT_FALSE(bench.state.fill_alarm);
+  bench.run(seconds{1});  // 1.25 * 118 s = 147.5 s
+  EXPECT_TRUE(bench.state.fill_alarm);
+  bench.run(seconds{87});
+  EXPECT_EQ(bench.state.phase, FloodPhase::fill);
+  bench.run(seconds{1});  // 2 * 118 s
+  EXPECT_EQ(bench.state.phase, FloodPhase::drain);
+}
+
+TEST(FloodFillLimits, TheSlowAlarmGoesWithTheNextFillInTime) {
+  FloodBench bench;
+  bench.wet_fitted = true;
+  bench.learnt.fill = seconds{118};
+  bench.learnt.fills = 3;
+  bench.tub.pump_part = 0.7;
+  bench.start();
+  ASSERT_TRUE(bench.run_to(FloodPhase::idle));
+  EXPECT_TRUE(bench.state.fill_alarm);
+  bench.tub.pump_part = 1;
+  bench.start();
+  EXPECT_TRUE(bench.state.fill_alarm);
+  ASSERT_TRUE(bench.run_to(FloodPhase::soak));
+  EXPECT_FALSE(bench.state.fill_alarm);
+}
+
+TEST(FloodFillLimits, TwoFillsAreNotEnoughToJudgeBy) {
+  FloodBench bench;
+  bench.tub.pump_part = 0.5;
+  bench.learnt.fill = seconds{60};
+  bench.learnt.fills = 2;
+  bench.start();
+  ASSERT_TRUE(bench.run_to(FloodPhase::soak));
+  EXPECT_FALSE(bench.state.fill_alarm);
+}
+
+TEST(FloodFillLimits, TheTablesOwnLimitWinsOverALongLearntTime) {
+  FloodBench bench;
+  bench.level_fitted = false;
+  bench.full_sticks = true;
+  bench.learnt.fill = minutes{5};
+  bench.learnt.fills = 9;
+  bench.start();
+  ASSERT_TRUE(bench.run_to(FloodPhase::drain));
+  EXPECT_EQ(bench.state.row.fill, bench.table.fill_limit);
+}
+
+TEST(FloodFillLimits, ASmallFillByLitresMayTakeHalfAMinuteMoreThanLearnt) {
+  FloodBench bench;
+  bench.in.depth = Depth::by_litres;
+  bench.in.litres = Litres{3};
+  bench.learnt.fill = seconds{118};  // 14.75 s for 3 L
+  bench.learnt.fills = 5;
+  bench.tub.pump_part = 0.2;  // 3 L in 75 s
+  bench.start();
+  ASSERT_TRUE(bench.run_to(FloodPhase::drain));
+  EXPECT_EQ(bench.state.row.fill, seconds{45});
+}
+
+// --- the water is elsewhere ---------------------------------------------------------------------
+
+TEST(FloodLostWater, AReservoirThatFellWithoutFillingTheTrayIsALeakAtTheLimit) {
+  FloodBench bench;
+  bench.tub.spilt_part = 1;
+  bench.learnt.fill = seconds{118};
+  bench.learnt.fills = 3;
+  bench.start();
+  bench.run(hours{2});
+  EXPECT_EQ(bench.pump_edges, (std::vector<PumpEdge>{{0, true}, {236, false}}));
+  EXPECT_TRUE(bench.raised_lost_water);
+  EXPECT_FALSE(bench.raised_fill_expired);
+  EXPECT_EQ(bench.outcomes(), std::vector<FloodOutcome>{FloodOutcome::lost_water});
+  EXPECT_FALSE(bench.state.lost_water) << "shown to the kernel once, which latches it";
+}
+
+TEST(FloodLostWater, MoreThanTheTrayCanHoldStopsThePumpBeforeTheLimit) {
+  FloodBench bench;
+  bench.tub.spilt_part = 1;
+  bench.table.tray_capacity = Litres{29.9};
+  bench.start();
+  bench.run(minutes{5});
+  // More than 32.89 L at 0.2 L/s.
+  EXPECT_EQ(bench.pump_edges, (std::vector<PumpEdge>{{0, true}, {165, false}}));
+  EXPECT_TRUE(bench.raised_lost_water);
+}
+
+TEST(FloodLostWater, AHoseThatBurstsInSoakIsSeenToo) {
+  FloodBench bench;
+  bench.table.tray_capacity = Litres{30};
+  bench.start();
+  ASSERT_TRUE(bench.run_to(FloodPhase::soak));
+  bench.tub.spilt_part = 1;
+  ASSERT_TRUE(bench.run_to(FloodPhase::drain));
+  EXPECT_TRUE(bench.raised_lost_water);
+  EXPECT_LT(bench.tub.floor_l, 10);
+}
+
+TEST(FloodLostWater, LitresThatLeftWhileTheTraysLowestPointIsDryAreLost) {
+  FloodBench bench;
+  bench.wet_fitted = true;
+  bench.tub.spilt_part = 1;
+  bench.in.depth = Depth::by_litres;
+  bench.in.litres = Litres{6};
+  bench.start();
+  bench.run(seconds{31});
+  EXPECT_TRUE(bench.raised_lost_water);
+  EXPECT_LT(bench.tub.floor_l, 6.3);
+}
+
+}  // namespace
+}  // namespace neap
