@@ -124,7 +124,11 @@ void take_sample(const ClimateView& view, Memo& memo) {
   memo.vpd = *controlled_vpd(view);
   memo.band = view.targets.band;
   memo.reachable = reachable_by_venting(view);
-  memo.moistens = venting_moistens(venting_gain(view), memo.moistens);
+  const std::optional<double> gain = venting_gain(view);
+  // Not knowing the room: a dehumidifier that runs in the tent has made it drier and warmer than
+  // that.
+  memo.moistens = gain ? venting_moistens(gain, memo.moistens)
+                       : runs && view.beliefs.dehumidifier_place == DehumidifierPlace::tent;
 
   const Kilopascal margin = (memo.band.high - memo.band.low) * view.tuning.hysteresis;
   const Kilopascal mid = middle(memo.band);
