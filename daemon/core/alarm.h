@@ -103,6 +103,8 @@ template <class Emit>
 void run_alarms(AlarmTable& table, const Conditions& conditions, bool service, Instant now,
                 Emit&& emit);
 // One alarm's step; run_alarms is the loop over it. Returns true when the state changed.
+// Service suppresses a muted row once its condition is active and until the service ends; the
+// on-delay then starts anew. A returned alarm without a condition stays to be seen meanwhile.
 bool step_alarm(AlarmRecord& record, const AlarmInfo& row, const Condition& condition, bool service,
                 Instant now);
 // Always succeeds; true when it changed anything.
