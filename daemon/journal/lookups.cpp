@@ -117,8 +117,9 @@ void fill_points(sqlite3* db, FirstFailure& result) {
 }
 
 void fill_outputs(sqlite3* db, FirstFailure& result) {
-  Statement insert(db, "INSERT INTO output VALUES (?1, ?2, ?3)");
-  for (const OutputInfo& o : kOutputs) result.note(insert.run(slot(o.output), o.name, o.title));
+  Statement insert(db, "INSERT INTO output VALUES (?1, ?2, ?3, ?4, ?5)");
+  for (const OutputInfo& o : kOutputs)
+    result.note(insert.run(slot(o.output), o.name, o.title, o.stopped_word, o.running_word));
 }
 
 void fill_alarms(sqlite3* db, FirstFailure& result) {

@@ -70,60 +70,60 @@ inline double unpack(Point point, std::int64_t v) {
 
 // Groups of event columns. A kind always writes its own groups; another column is written only when
 // it differs from a default Event, so that every event comes back as it was put in.
-enum Columns : unsigned {
-  kNoColumns = 0,
-  kOutputColumns = 1U << 0,
-  kPointColumns = 1U << 1,
-  kAlarmColumns = 1U << 2,
-  kLatchColumns = 1U << 3,
-  kPhaseColumns = 1U << 4,
-  kSlotColumns = 1U << 5,
-  kCycleColumns = 1U << 6,
-  kDayColumns = 1U << 7,
-  kValueColumns = 1U << 8,
-  kRequestColumns = 1U << 9,
+enum ColumnGroup : unsigned {
+  kNoGroups = 0,
+  kOutputGroup = 1U << 0,
+  kPointGroup = 1U << 1,
+  kAlarmGroup = 1U << 2,
+  kLatchGroup = 1U << 3,
+  kPhaseGroup = 1U << 4,
+  kSlotGroup = 1U << 5,
+  kCycleGroup = 1U << 6,
+  kDayGroup = 1U << 7,
+  kValueGroup = 1U << 8,
+  kRequestGroup = 1U << 9,
 };
 
 constexpr unsigned columns_of(EventKind kind) {
   switch (kind) {
     case EventKind::actuation:
-      return kOutputColumns;
+      return kOutputGroup;
     case EventKind::alarm:
-      return kAlarmColumns;
+      return kAlarmGroup;
     case EventKind::latch_set:
-      return kLatchColumns;
+      return kLatchGroup;
     case EventKind::latch_reset:
-      return kLatchColumns;
+      return kLatchGroup;
     case EventKind::flood_phase:
-      return kPhaseColumns;
+      return kPhaseGroup;
     case EventKind::cycle_closed:
-      return kCycleColumns;
+      return kCycleGroup;
     case EventKind::cycle_recovered:
-      return kCycleColumns;
+      return kCycleGroup;
     case EventKind::slot_skipped:
-      return kSlotColumns;
+      return kSlotGroup;
     case EventKind::stage:
-      return kValueColumns;
+      return kValueGroup;
     case EventKind::targets:
-      return kNoColumns;
+      return kNoGroups;
     case EventKind::reading_state:
-      return kPointColumns;
+      return kPointGroup;
     case EventKind::request:
-      return kRequestColumns;
+      return kRequestGroup;
     case EventKind::time:
-      return kNoColumns;
+      return kNoGroups;
     case EventKind::service:
-      return kValueColumns;
+      return kValueGroup;
     case EventKind::day_closed:
-      return kDayColumns;
+      return kDayGroup;
     case EventKind::boot:
-      return kNoColumns;
+      return kNoGroups;
     case EventKind::settings:
-      return kNoColumns;
+      return kNoGroups;
     case EventKind::client:
-      return kNoColumns;
+      return kNoGroups;
   }
-  return kNoColumns;
+  return kNoGroups;
 }
 
 }  // namespace neap::journal

@@ -84,6 +84,10 @@ class Reader {
   virtual std::vector<SettingsRow> settings(const Span& span) = 0;
   virtual std::vector<BootRow> boots(const Span& span) = 0;
   virtual std::string settings_in_force() = 0;   // text of the newest accepted revision
+
+  // Why the last call's answer is incomplete (cut short after 5 s, file unreadable); empty when it
+  // is whole.
+  virtual std::string trouble() const { return {}; }
 };
 
 }  // namespace neap::journal

@@ -145,9 +145,7 @@ int Store::prepare() {
       {&Store::alarm_newest_,
        "SELECT number FROM alarm_span WHERE alarm = ?1 AND (cleared IS NULL OR ?2) "
        "ORDER BY number DESC LIMIT 1"},
-      {&Store::alarm_raise_,
-       "INSERT INTO alarm_span (alarm, raised, reason, a0, a1, a2) "
-       "VALUES (?1, ?2, ?3, ?4, ?5, ?6)"},
+      {&Store::alarm_raise_, "INSERT INTO alarm_span (alarm, raised, event) VALUES (?1, ?2, ?3)"},
       {&Store::alarm_acknowledge_,
        "UPDATE alarm_span SET acknowledged = coalesce(acknowledged, ?1) WHERE number = ?2"},
       {&Store::alarm_clear_, "UPDATE alarm_span SET cleared = ?1 WHERE number = ?2"},

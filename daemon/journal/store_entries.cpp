@@ -71,25 +71,24 @@ int Store::store_event_row(const EventEntry& entry) {
   static const Event kBlank{};
   const Event& e = entry.event;
   const unsigned own = columns_of(e.kind);
-  const auto has = [own](Columns group) { return (own & group) != 0; };
-  const bool output = has(kOutputColumns) || e.output != kBlank.output || e.level != kBlank.level;
-  const bool alarm = has(kAlarmColumns) || e.alarm != kBlank.alarm ||
+  const auto has = [own](ColumnGroup group) { return (own & group) != 0; };
+  const bool output = has(kOutputGroup) || e.output != kBlank.output || e.level != kBlank.level;
+  const bool alarm = has(kAlarmGroup) || e.alarm != kBlank.alarm ||
                      e.alarm_from != kBlank.alarm_from || e.alarm_to != kBlank.alarm_to;
-  const bool slot = has(kSlotColumns) || !(e.slot == kBlank.slot);
+  const bool slot = has(kSlotGroup) || !(e.slot == kBlank.slot);
   const bool request =
-      has(kRequestColumns) || e.request_id != kBlank.request_id || e.accepted != kBlank.accepted;
+      has(kRequestGroup) || e.request_id != kBlank.request_id || e.accepted != kBlank.accepted;
   return event_.run(
       at_.next_event, tick_ms(entry.tick), static_cast<int>(e.kind),
       static_cast<int>(e.because.reason), argument(e.because, 0), argument(e.because, 1),
       argument(e.because, 2), number_if(output, e.output), number_if(output, e.level.value),
-      number_if(has(kPointColumns) || e.point != kBlank.point, e.point), number_if(alarm, e.alarm),
+      number_if(has(kPointGroup) || e.point != kBlank.point, e.point), number_if(alarm, e.alarm),
       number_if(alarm, e.alarm_from), number_if(alarm, e.alarm_to),
-      number_if(has(kLatchColumns) || e.latch != kBlank.latch, e.latch),
-      number_if(has(kPhaseColumns) || e.phase != kBlank.phase, e.phase),
-      number_if(slot, e.slot.date), number_if(slot, e.slot.number),
-      number_if(has(kCycleColumns), e.cycle.started_tick),
-      number_if(has(kDayColumns), e.day.began_tick),
-      number_if(has(kValueColumns) || e.number != kBlank.number, e.number),
+      number_if(has(kLatchGroup) || e.latch != kBlank.latch, e.latch),
+      number_if(has(kPhaseGroup) || e.phase != kBlank.phase, e.phase), number_if(slot, e.slot.date),
+      number_if(slot, e.slot.number), number_if(has(kCycleGroup), e.cycle.started_tick),
+      number_if(has(kDayGroup), e.day.began_tick),
+      number_if(has(kValueGroup) || e.number != kBlank.number, e.number),
       number_if(request, e.request_id), number_if(request, e.accepted));
 }
 
@@ -133,8 +132,7 @@ int Store::store_alarm_change(const EventEntry& entry) {
   int code = SQLITE_OK;
   std::optional<std::int64_t> open = newest_raising(e.alarm, false);
   if (active && !open) {
-    code = alarm_raise_.run(alarm, tick, static_cast<int>(e.because.reason), argument(e.because, 0),
-                            argument(e.because, 1), argument(e.because, 2));
+    code = alarm_raise_.run(alarm, tick, at_.next_event);
     open = sqlite3_last_insert_rowid(db_.get());
   }
   if (code == SQLITE_OK && e.alarm_to == AlarmState::acknowledged)

@@ -122,10 +122,7 @@ CREATE TABLE alarm_span (
   raised       INTEGER NOT NULL,  -- ticks
   acknowledged INTEGER,
   cleared      INTEGER,
-  reason       INTEGER NOT NULL,
-  a0           REAL,
-  a1           REAL,
-  a2           REAL
+  event        INTEGER NOT NULL   -- event.number of the raising; it has the reason
 ) STRICT;
 CREATE INDEX alarm_span_alarm ON alarm_span (alarm);
 
@@ -185,9 +182,11 @@ CREATE TABLE point (
   per_unit REAL    NOT NULL
 ) STRICT;
 CREATE TABLE output (
-  number INTEGER PRIMARY KEY,
-  name   TEXT    NOT NULL UNIQUE,
-  title  TEXT    NOT NULL
+  number       INTEGER PRIMARY KEY,
+  name         TEXT    NOT NULL UNIQUE,
+  title        TEXT    NOT NULL,
+  stopped_word TEXT    NOT NULL,
+  running_word TEXT    NOT NULL
 ) STRICT;
 CREATE TABLE alarm (
   number   INTEGER PRIMARY KEY,
