@@ -279,6 +279,8 @@ void check_simulation(const Draft& draft, Report& report) {
                csv ? "add the group csv with path and columns" : "write it, or delete the group");
   std::string error;
   drivers::simulated::parameters_from(simulation.parameters, error);
+  constexpr std::string_view kPath = "simulation.parameters: ";
+  if (error.starts_with(kPath)) error.erase(0, kPath.size());
   if (!error.empty())
     report.add(draft.place_of("simulation.parameters"), "simulation.parameters", error,
                "the parameters describe one tent: change either");

@@ -272,7 +272,15 @@ void read_offsets(Walk& walk, const Node& node, const std::string& path) {
     const std::array own{Unit{point->unit, 1}};
     const auto units =
         temperature ? info(Kind::temperature_difference).units : std::span<const Unit>(own);
-    auto result = read_quantity(key.text, item, units, "-1 " + std::string(units.front().name));
+    if (item.kind != NodeKind::scalar) {
+      walk.report.add(
+          item.place, item_path,
+          key.text + " is " + written(item) + "; must be a number in " + list_units(units),
+          "write one value");
+      continue;
+    }
+    auto result =
+        read_quantity(key.text, item.text, units, "-1 " + std::string(units.front().name));
     if (auto* bad = std::get_if<Complaint>(&result)) {
       walk.report.add(item.place, item_path, std::move(bad->message), std::move(bad->remedy));
       continue;

@@ -186,8 +186,13 @@ class TreeBuilder : public YAML::EventHandler {
 }  // namespace
 
 const Node* Node::find(std::string_view key) const {
+  const Node* found = find_key(key);
+  return found == nullptr ? nullptr : &items[static_cast<std::size_t>(found - keys.data())];
+}
+
+const Node* Node::find_key(std::string_view key) const {
   for (std::size_t i = 0; i < keys.size() && i < items.size(); ++i)
-    if (keys[i].kind == NodeKind::scalar && keys[i].text == key) return &items[i];
+    if (keys[i].kind == NodeKind::scalar && keys[i].text == key) return &keys[i];
   return nullptr;
 }
 

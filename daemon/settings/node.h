@@ -29,7 +29,9 @@ struct Node {
   std::vector<Node> keys;   // map: scalars, as many as items
   std::vector<Node> items;  // list, map
 
-  const Node* find(std::string_view key) const;  // map; nullptr when absent
+  // Of a map; nullptr when absent.
+  const Node* find(std::string_view key) const;
+  const Node* find_key(std::string_view key) const;
 };
 
 // Nothing when the text is no YAML at all or went over a limit; the report says why.

@@ -76,6 +76,7 @@ void read_outputs(Walk& walk, const Key& key, const Node& node, const std::strin
       report_unknown(walk, name, path, known, "outputs");
       continue;
     }
+    walk.draft.places[join(path, name.text)] = name.place;
     read_section(walk, *key.section, node.items[i], join(path, name.text));
   }
 }
@@ -92,6 +93,7 @@ void read_named(Walk& walk, const Key& key, const Node& node, const std::string&
           "write for example \"canopy\"");
       continue;
     }
+    walk.draft.places[join(path, name.text)] = name.place;
     read_section(walk, *key.section, node.items[i], join(path, name.text));
   }
 }
@@ -107,8 +109,14 @@ void read_single(Walk& walk, const Key& key, const Node& node, const std::string
   if (key.set != nullptr) key.set(walk.draft, std::get<Value>(result));
 }
 
-void read_given(Walk& walk, const Key& key, const Node& node, const std::string& path) {
-  walk.draft.places[path] = node.place;
+// A scalar stands where its value is, a group where its key is.
+Place place_of(const Node& key_node, const Node& node) {
+  return node.kind == NodeKind::scalar ? node.place : key_node.place;
+}
+
+void read_given(Walk& walk, const Key& key, const Node& key_node, const Node& node,
+                const std::string& path) {
+  walk.draft.places[path] = place_of(key_node, node);
   if (node.kind == NodeKind::refused) return;
   switch (key.kind) {
     case Kind::section:
@@ -205,7 +213,7 @@ void report_unknown(Walk& walk, const Node& key, const std::string& path,
 }
 
 void read_section(Walk& walk, const Section& section, const Node& node, const std::string& path) {
-  walk.draft.places[path] = node.place;
+  walk.draft.places.emplace(path, node.place);
   if (!path.empty() && !is_map(walk, node, path, section.name)) return;
   if (section.begin != nullptr) {
     const std::size_t dot = path.rfind('.');
@@ -215,13 +223,13 @@ void read_section(Walk& walk, const Section& section, const Node& node, const st
   for (const auto& key : section.keys) {
     const std::string key_path = join(path, key.name);
     if (const Node* given = node.find(key.name)) {
-      read_given(walk, key, *given, key_path);
+      read_given(walk, key, *node.find_key(key.name), *given, key_path);
     } else if (key.need == Need::required) {
       std::string remedy = "add for example \"" + std::string(key.name) + ": " +
                            std::string(key.text) + "\": " + std::string(key.why);
       if (key.text.empty())
         remedy = "add the group \"" + std::string(key.name) + ":\": " + std::string(key.why);
-      walk.report.add(node.place, key_path,
+      walk.report.add(walk.draft.place_of(path), key_path,
                       std::string(section.name) + " has no " + std::string(key.name), remedy);
     } else {
       read_absent(walk, key, key_path);
