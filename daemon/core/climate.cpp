@@ -121,12 +121,11 @@ Because humidity_reason(const ClimateView& view, const Guard& guard) {
 
 // Later lines win: heat harms within the hour, wet leaves overnight, cool air least of all.
 void apply_limits(const ClimateView& view, const Guard& guard, ClimateAsk& ask) {
-  const bool wet = guard.too_humid || guard.condensing;
-  if (guard.too_cold && !wet)
+  if (guard.too_cold)
     ask.fan = {true, least_venting(view.fan),
                because(Reason::air_too_cold, view.canopy.temperature->value,
                        view.targets.air_lowest.value)};
-  if (wet) {
+  if (guard.too_humid || guard.condensing) {
     const Because why = humidity_reason(view, guard);
     ask.fan = {true, guard.moistens ? least_venting(view.fan) : most_venting(view.fan), why};
     ask.dehumidifier = {true, kRunning, why};
@@ -261,6 +260,9 @@ ClimateAsk run_climate(const Plan& plan, const ClimateLaw& law, const ClimateVie
   }
   apply_limits(seen, guard, ask);
   store(guard, memory);
+  ask.condensing = guard.condensing;
+  if (guard.condensing)
+    ask.condensation = because(Reason::condensation_near, dew_point_margin(seen)->value);
 
   push(view.fan, Output::exhaust_fan, ask.fan, demands);
   push(view.dehumidifier, Output::dehumidifier, ask.dehumidifier, demands);

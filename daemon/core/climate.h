@@ -108,6 +108,8 @@ struct ClimateAsk {
   Wish humidifier;
   Binding binding = Binding::nothing;
   Because diagnosis;
+  bool condensing = false;  // the coldest surface is within the margin of the dew point
+  Because condensation;     // how near
   Instant decide_again = Instant::max();  // a law with its own rhythm wants a scan then
 };
 

@@ -55,7 +55,7 @@ void water_conditions(const Plan& plan, const State& state, const Seen& seen, Te
   t.tell(Alarm::fill_failed, latched(Latch::fill_failed), because(Reason::flood_fill_limit));
   t.tell(Alarm::slow_drain, latched(Latch::slow_drain), because(Reason::tray_not_drained));
   t.tell(Alarm::pump_no_effect, state.flood.no_effect_alarm, because(Reason::flood_no_effect));
-  t.tell(Alarm::fill_slow, state.flood.fill_alarm, because(Reason::flood_fill_limit));
+  t.tell(Alarm::fill_slow, state.flood.fill_alarm, because(Reason::flood_fill_slow));
   t.tell(Alarm::reservoir_low, in.reservoir == LevelSeen::low, because(Reason::reservoir_low));
   t.tell(Alarm::pump_budget, in.budget_hour_spent || in.budget_day_spent,
          in.budget_day_spent
@@ -65,7 +65,7 @@ void water_conditions(const Plan& plan, const State& state, const Seen& seen, Te
                        static_cast<double>(plan.table.max_on_per_hour.count()) / 1000));
   t.tell(Alarm::leak_probe_fault, in.leak == LeakSeen::unknown,
          because(Reason::leak_unknown, where));
-  t.tell(Alarm::leak_damp, in.leak == LeakSeen::damp, because(Reason::leak_damp));
+  t.tell(Alarm::leak_damp, in.leak == LeakSeen::damp, because(Reason::leak_damp, where));
   const bool float_lost = in.tray_full == FloatSeen::unknown ||
                           in.tray_high == FloatSeen::unknown || in.reservoir == LevelSeen::unknown;
   t.tell(Alarm::float_fault, float_lost, because(Reason::float_unknown));
@@ -86,16 +86,22 @@ const PointInfo* lost_point(const Plan& plan, const State& state) {
   return nullptr;
 }
 
-bool room_lost(const Plan& plan, const State& state) {
-  const auto lost = [&](Point p) { return plan.points[p] && !state.points[p].reading; };
-  return lost(Point::room_temperature) || lost(Point::room_humidity);
+Because lost_because(const State& state, Point point) {
+  return because(Reason::reading_lost, static_cast<double>(slot(point)),
+                 static_cast<double>(state.points[point].reading.fault()));
+}
+
+void room_condition(const Plan& plan, const State& state, Teller& t) {
+  for (const Point point : {Point::room_temperature, Point::room_humidity})
+    if (plan.points[point] && !state.points[point].reading)
+      return t.tell(Alarm::room_lost, true, lost_because(state, point));
 }
 
 void climate_conditions(const Plan& plan, const State& state, Teller& t) {
   const Air& air = state.canopy;
   const ClimateTargets& targets = state.targets;
   t.tell(Alarm::canopy_lost, !air.vpd, because(Reason::no_canopy_reading));
-  t.tell(Alarm::room_lost, room_lost(plan, state));
+  room_condition(plan, state, t);
   t.tell(Alarm::over_temperature,
          air.temperature && *air.temperature > targets.air_highest + kOverLimit,
          because(Reason::air_too_warm, air.temperature ? air.temperature->value : 0,
@@ -109,15 +115,13 @@ void climate_conditions(const Plan& plan, const State& state, Teller& t) {
   t.tell(Alarm::vpd_out_of_band,
          state.binding != Binding::nothing && state.binding != Binding::no_reading,
          state.diagnosis);
-  t.tell(Alarm::condensation, state.condensation_near, because(Reason::condensation_near));
+  t.tell(Alarm::condensation, state.condensing, state.condensation);
   t.tell(Alarm::bucket_full, state.kernel_inputs.bucket_full, because(Reason::bucket_full));
   t.tell(Alarm::spread, state.probes_apart_kpa > kProbeSpread.value,
          because(Reason::probes_disagree, state.probes_apart_kpa));
   const PointInfo* lost = lost_point(plan, state);
   t.tell(Alarm::sensor_lost, lost != nullptr,
-         lost == nullptr ? Because{}
-                         : because(Reason::reading_lost, static_cast<double>(slot(lost->point)),
-                                   static_cast<double>(state.points[lost->point].reading.fault())));
+         lost == nullptr ? Because{} : lost_because(state, lost->point));
 }
 
 }  // namespace
@@ -167,9 +171,9 @@ void alarm_conditions(const Plan& plan, const State& state, const Inputs& inputs
   t.tell(Alarm::stage_due, time_known && advice.due,
          because(Reason::stage_due, advice.day, stage.days));
   t.tell(Alarm::time_unknown, !time_known, because(Reason::time_not_known));
-  t.tell(Alarm::journal_trouble, inputs.journal_trouble);
+  t.tell(Alarm::journal_trouble, inputs.journal_trouble, because(Reason::journal_trouble));
   t.tell(Alarm::output_fault, inputs.output_trouble,
-         because(Reason::outputs_not_proven, static_cast<double>(slot(inputs.troubled_output))));
+         because(Reason::output_trouble, static_cast<double>(slot(inputs.troubled_output))));
   t.tell(Alarm::service_overdue, state.service_overdue, because(Reason::service_holds));
   t.tell(Alarm::state_lost, inputs.state_lost, because(Reason::state_lost));
 }

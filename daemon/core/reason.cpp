@@ -81,6 +81,8 @@ constexpr std::array kReasons{
     ReasonInfo{Reason::flood_not_running, "flood_not_running", "no flood is under way"},
     ReasonInfo{Reason::flood_too_soon, "flood_too_soon", "too soon after the last flood"},
     ReasonInfo{Reason::no_flood_in_stage, "no_flood_in_stage", "this stage has no floods"},
+    ReasonInfo{Reason::flood_fill_slow, "flood_fill_slow",
+               "the fill takes longer than it used to"},
 
     // operator
     ReasonInfo{Reason::operator_hold, "operator_hold", "held by an operator"},
@@ -140,6 +142,10 @@ constexpr std::array kReasons{
     ReasonInfo{Reason::probes_disagree, "probes_disagree", "probes {0:.2f} kPa VPD apart"},
     ReasonInfo{Reason::state_lost, "state_lost", "saved state could not be trusted"},
     ReasonInfo{Reason::request_accepted, "request_accepted", "request accepted"},
+    ReasonInfo{Reason::output_trouble, "output_trouble",
+               "{0:o}: a level could not be written or proven"},
+    ReasonInfo{Reason::journal_trouble, "journal_trouble",
+               "the journal cannot be written; entries wait in memory"},
 };
 
 static_assert(std::is_sorted(kReasons.begin(), kReasons.end(),

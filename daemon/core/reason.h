@@ -66,6 +66,7 @@ enum class Reason : std::uint16_t {
   flood_not_running = 61,
   flood_too_soon = 62,
   no_flood_in_stage = 63,
+  flood_fill_slow = 64,
 
   // operator
   operator_hold = 70,
@@ -117,6 +118,8 @@ enum class Reason : std::uint16_t {
   probes_disagree = 129,
   state_lost = 130,
   request_accepted = 131,
+  output_trouble = 132,
+  journal_trouble = 133,
 };
 
 struct Because {

@@ -140,7 +140,8 @@ struct State {
   Air canopy;                       // derived in the last scan, for status and charts
   Air room;
   double probes_apart_kpa = 0;      // between two canopy probes
-  bool condensation_near = false;
+  bool condensing = false;          // as the climate limits saw it
+  Because condensation;
   ClimateTargets targets;
   Verdicts verdicts;
   KernelInputs kernel_inputs;       // of the last scan: `reset` asks them
