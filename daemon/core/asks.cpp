@@ -137,7 +137,12 @@ KnownFuture known_future(const Plan& plan, const State& state, Instant now) {
 
 void ask_climate(const Plan& plan, const ClimateLaw& law, State& state, bool new_sample,
                  Instant now, Demands& demands) {
-  if (stage_in_force(plan, state).fallow) return;
+  if (stage_in_force(plan, state).fallow) {  // nothing grows: no band to hold
+    state.binding = Binding::nothing;
+    state.condensing = false;
+    state.law_wake = Instant::max();
+    return;
+  }
   ClimateView view;
   view.canopy = state.canopy;
   view.room = state.room;
