@@ -14,7 +14,6 @@ FloodNews resume_flood(const TablePlan&, FloodState& state, const CycleRow& kept
   state = FloodState{};
   state.phase = FloodPhase::drain;
   state.since = now;
-  state.stepped_at = now;
   state.row = kept_row;
   state.row.outcome = FloodOutcome::interrupted;
   state.last_end = because(Reason::flood_interrupted);

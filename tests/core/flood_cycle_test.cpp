@@ -165,7 +165,7 @@ TEST(FloodCycle, WithNeitherTwoThirdsOfTheDrainLimitIsDrained) {
   EXPECT_FALSE(bench.rows[0].litres_known);
 }
 
-TEST(FloodCycle, AFullFloatThatIsStillWetIsNoDrainedTray) {
+TEST(FloodCycle, ATrayWhoseFullFloatIsStillSetIsNotDrainedWhateverTheTime) {
   FloodBench bench;
   bench.level_fitted = false;
   bench.tub.drain_l_per_s = 0;

@@ -174,9 +174,11 @@ TEST(FloodInterrupted, ARestartClosesTheRowAndWaitsTheDrainOutBeforeTheNextFlood
   ASSERT_TRUE(bench.run_to(FloodPhase::soak));
   const CycleRow kept = bench.state.row;
 
-  FloodState state;
+  FloodState state = bench.state;  // whatever it holds is forgotten
   const FloodNews news = resume_flood(bench.table, state, kept, true, bench.now());
   EXPECT_TRUE(news.row_closed);
+  EXPECT_TRUE(news.phase_changed);
+  EXPECT_FALSE(state.level_before_known || state.row_open);
   EXPECT_EQ(news.row.outcome, FloodOutcome::interrupted);
   EXPECT_EQ(news.row.started_tick, kept.started_tick);
   EXPECT_EQ(news.row.fill, kept.fill);
@@ -225,27 +227,83 @@ TEST(FloodInterrupted, ARestartBetweenFloodsChangesNothing) {
 // --- deadlines
 // ------------------------------------------------------------------------------------
 
+// When the cycle next wants a step, in seconds from now.
+std::int64_t due_s(const FloodBench& bench) {
+  const Instant due = next_flood_deadline(bench.table, bench.state, bench.learnt, bench.in);
+  EXPECT_EQ(tick_ms(due) % 1000, 0);
+  return (due - bench.now()) / seconds{1};
+}
+
 TEST(FloodDeadline, IdleHasNoneAndEveryPhaseEndsOnAWholeSecond) {
   FloodBench bench;
   bench.learnt = {Millis{118'300}, seconds{200}, 5, 5};
-  const auto due_s = [&] {
-    const Instant due = next_flood_deadline(bench.table, bench.state, bench.learnt, bench.in);
-    EXPECT_EQ(tick_ms(due) % 1000, 0);
-    return (due - bench.now()) / seconds{1};
-  };
   bench.step();
   EXPECT_EQ(next_flood_deadline(bench.table, bench.state, bench.learnt, bench.in), Instant::max());
   bench.start();
-  EXPECT_EQ(due_s(), 20);  // effect
+  EXPECT_EQ(due_s(bench), 20);  // effect
   bench.run(seconds{20});
-  EXPECT_EQ(due_s(), 148 - 20);  // slow: 147.875 s
+  EXPECT_EQ(due_s(bench), 148 - 20);  // slow: 147.875 s
   ASSERT_TRUE(bench.run_to(FloodPhase::soak));
-  EXPECT_EQ(due_s(), 480);
+  EXPECT_EQ(due_s(bench), 480);
   ASSERT_TRUE(bench.run_to(FloodPhase::drain));
-  EXPECT_EQ(due_s(), 1000);
+  EXPECT_EQ(due_s(bench), 1000);
   bench.run(seconds{1});
   ASSERT_TRUE(bench.run_to(FloodPhase::rest));
-  EXPECT_EQ(due_s(), 2400);
+  EXPECT_EQ(due_s(bench), 2400);
+}
+
+TEST(FloodDeadline, WhatIsDueAndStillWaitsForAReadingIsNotDueAgain) {
+  FloodBench bench;
+  bench.level_every = hours{1};
+  bench.start();
+  bench.run(seconds{20});
+  EXPECT_FALSE(bench.state.effect_seen);
+  EXPECT_EQ(due_s(bench), 360 - 20);
+}
+
+TEST(FloodDeadline, AFillByTimeEndsOnItsSecondAndOneByLevelHasNone) {
+  FloodBench bench;
+  bench.in.depth = Depth::by_litres;
+  bench.in.litres = Litres{2};  // 10 s
+  bench.start();
+  EXPECT_EQ(due_s(bench), 20);
+
+  FloodBench timed;
+  timed.level_fitted = false;
+  timed.in.depth = Depth::by_litres;
+  timed.in.litres = Litres{2};
+  timed.start();
+  EXPECT_EQ(due_s(timed), 10);
+
+  FloodBench by_float;
+  by_float.level_fitted = false;
+  by_float.in.litres = Litres{2};  // of another stage: means nothing here
+  by_float.start();
+  EXPECT_EQ(due_s(by_float), 20);
+}
+
+TEST(FloodDeadline, ADrainThatIsNotProvenByTimeIsLookedAtAgainAtItsLimit) {
+  FloodBench bench;
+  bench.tub.drain_l_per_s = 0;
+  bench.start();
+  ASSERT_TRUE(bench.run_to(FloodPhase::drain));
+  bench.run(seconds{1000});
+  EXPECT_EQ(due_s(bench), 500);
+}
+
+TEST(FloodDeadline, ARetryIsDueInRestAndInIdle) {
+  for (const Millis gap : {Millis{minutes{40}}, Millis{minutes{2}}}) {
+    FloodBench bench;
+    bench.table.min_gap = gap;
+    bench.tub.pump_part = 0;
+    bench.start();
+    bench.run(minutes{3});
+    EXPECT_EQ(bench.state.phase, gap > minutes{3} ? FloodPhase::rest : FloodPhase::idle);
+    EXPECT_EQ(due_s(bench), 320 - 180);
+    bench.stop();
+    EXPECT_GT(next_flood_deadline(bench.table, bench.state, bench.learnt, bench.in),
+              bench.now() + seconds{320 - 180});
+  }
 }
 
 }  // namespace

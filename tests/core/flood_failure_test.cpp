@@ -83,6 +83,39 @@ TEST(FloodNoEffect, ALevelReadFromBeforeThePumpProvesNothing) {
   EXPECT_EQ(bench.state.last_end, because(Reason::flood_no_effect));
 }
 
+TEST(FloodNoEffect, ALevelReadWhileThePumpPrimesProvesNothing) {
+  FloodBench bench;
+  bench.tub.pump_part = 0;
+  bench.level_every = seconds{5};
+  bench.start();
+  bench.run(seconds{5});
+  bench.level_every = hours{1};
+  bench.run(seconds{60});
+  EXPECT_EQ(bench.state.phase, FloodPhase::fill);
+}
+
+TEST(FloodNoEffect, ASmallPumpIsGivenTheTimeToShowInTheLevel) {
+  FloodBench bench;
+  bench.table.pump_l_per_h = 100;  // 0.6 L in 21.6 s
+  bench.tub.pump_part = 0;
+  bench.start();
+  bench.run(seconds{21});
+  EXPECT_EQ(bench.state.phase, FloodPhase::fill);
+  bench.run(seconds{1});
+  EXPECT_EQ(bench.state.last_end, because(Reason::flood_no_effect));
+}
+
+TEST(FloodNoEffect, ALevelThatIsLostAfterTheStartDecidesNothing) {
+  FloodBench bench;
+  bench.tub.pump_part = 0;
+  bench.start();
+  bench.level_fitted = false;
+  bench.run(bench.table.fill_limit - seconds{1});
+  EXPECT_EQ(bench.state.phase, FloodPhase::fill);
+  bench.run(seconds{1});
+  EXPECT_TRUE(bench.raised_fill_expired) << "no balance, no second try";
+}
+
 TEST(FloodNoEffect, WithoutALevelSensorTheLowestFloatIsTheProof) {
   FloodBench bench;
   bench.level_fitted = false;
@@ -98,7 +131,7 @@ TEST(FloodNoEffect, AWetTrayIsAnEffectWhateverTheLevelSays) {
   bench.wet_fitted = true;
   bench.start();
   bench.run(seconds{5});
-  bench.tub.reservoir_l = 70;  // somebody tops up meanwhile
+  bench.tub.reservoir_l = 79;  // somebody tops up meanwhile
   bench.run(seconds{16});
   EXPECT_EQ(bench.state.phase, FloodPhase::fill);
   EXPECT_TRUE(bench.state.effect_seen);
