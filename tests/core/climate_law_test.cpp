@@ -196,6 +196,18 @@ TEST_F(TwoPosition, FanCoolsATentThatItsOwnDehumidifierHasOverdried) {
   EXPECT_EQ(sample(1.15).fan.level, Permille{900});
 }
 
+TEST_F(TwoPosition, AnOverdriedTentIsTakenForDrierThanARoomItDoesNotKnow) {
+  obey_ = false;
+  view_.fan.fitted = true;
+  view_.dehumidifier.level = kRunning;
+  view_.dehumidifier.may_stop = view_.dehumidifier.may_start = false;
+  view_.dehumidifier.may_stop_at = view_.now + seconds{200};
+  EXPECT_EQ(sample(1.15).fan.level, Permille{900});
+  view_.beliefs.dehumidifier_place = DehumidifierPlace::room;
+  pass(seconds{10});
+  EXPECT_EQ(sample(1.15).fan.level, Permille{200});
+}
+
 TEST_F(TwoPosition, HumidifierWaitsForTheFanAndTheDehumidifier) {
   sample(1.15);  // fan at its least and dehumidifier stopped from here on
   pass(minutes{2});
@@ -207,6 +219,32 @@ TEST_F(TwoPosition, HumidifierWaitsForTheFanAndTheDehumidifier) {
   EXPECT_EQ(decide().humidifier.level, kRunning);
   EXPECT_EQ(sample(1.01).humidifier.level, kRunning);
   EXPECT_EQ(sample(0.99).humidifier.level, kStopped);
+}
+
+TEST_F(TwoPosition, HumidifierWaitsForAFullFanWhereVentingMoistens) {
+  view_.dehumidifier.fitted = false;
+  room(15, 95);
+  sample(1.15);
+  pass(seconds{10});
+  sample(1.15);  // the fan is seen at its most from here on
+  pass(minutes{2} - Millis{1000});
+  EXPECT_EQ(decide().humidifier.level, kStopped);
+  pass(seconds{1});
+  EXPECT_EQ(decide().humidifier.level, kRunning);
+}
+
+TEST_F(TwoPosition, DehumidifierStartsAtOnceWhereVentingMoistens) {
+  room(15, 95);  // vapour 1.82 - 1.62 = 0.20 kPa, less than the heat's 0.5 x 0.161 x 7 = 0.56
+  const ClimateAsk ask = sample(0.82);
+  EXPECT_EQ(ask.fan.level, Permille{200});
+  EXPECT_EQ(ask.dehumidifier.level, kRunning);
+}
+
+TEST_F(TwoPosition, DehumidifierFoundRunningAtTheFirstSampleIsExpectedToStop) {
+  view_.dehumidifier.level = kRunning;
+  view_.dehumidifier.may_start = false;
+  room(21, 55);
+  EXPECT_EQ(sample(0.85).fan.level, Permille{900});
 }
 
 TEST_F(TwoPosition, HumidifierWithoutADehumidifierWaitsOnlyForTheFan) {

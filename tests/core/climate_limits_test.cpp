@@ -210,10 +210,14 @@ TEST_F(Limits, CondensationIsNearWhenTheWallIsWithinTheMarginOfTheDewPoint) {
   EXPECT_EQ(near.dehumidifier.level, kRunning);
   EXPECT_EQ(near.fan.because.reason, Reason::condensation_near);
   EXPECT_NEAR(near.fan.because.args[0], 1.92, 0.02);
+  EXPECT_TRUE(near.condensing);
+  EXPECT_EQ(near.condensation, near.fan.because);
   view_.room = air_of(15.2, 60);  // wall 18.6: 2.32 K, not yet half a degree over the margin
   EXPECT_EQ(run_with(22, 70).dehumidifier.level, kRunning);
   view_.room = air_of(15.8, 60);  // wall 18.9: 2.62 K
-  EXPECT_EQ(run_with(22, 70).dehumidifier.level, kStopped);
+  const ClimateAsk clear = run_with(22, 70);
+  EXPECT_EQ(clear.dehumidifier.level, kStopped);
+  EXPECT_FALSE(clear.condensing);
 }
 
 TEST_F(Limits, WithoutTheRoomTheWallIsTakenForTwoDegreesCooler) {
@@ -289,6 +293,18 @@ TEST_F(OutOfReach, StartsCountingAgainAfterATimeInTheBand) {
   EXPECT_EQ(sample(0.7, minutes{19}).binding, Binding::nothing);
   EXPECT_EQ(sample(0.7, minutes{1}).binding, Binding::too_humid);
   EXPECT_EQ(sample(0.85, seconds{10}).binding, Binding::nothing);
+}
+
+TEST_F(OutOfReach, StartsCountingAgainAfterALossOfReading) {
+  view_.dehumidifier.fitted = false;
+  view_.fan.level = Permille{900};
+  sample(0.7, seconds{0});
+  sample(0.7, minutes{19});
+  view_.canopy = Air{};
+  between(seconds{30});
+  sample(0.7, seconds{10});
+  EXPECT_EQ(sample(0.7, minutes{19}).binding, Binding::nothing);
+  EXPECT_EQ(sample(0.7, minutes{1}).binding, Binding::too_humid);
 }
 
 TEST_F(OutOfReach, DryAirNeedsTheHumidifierInUse) {
