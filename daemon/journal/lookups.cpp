@@ -107,7 +107,7 @@ void fill_words(sqlite3* db, FirstFailure& result) {
   Statement insert(db, "INSERT INTO word VALUES (?1, ?2, ?3)");
   for (const Word& w : kWords) result.note(insert.run(w.family, w.number, w.name));
   for (const LatchInfo& row : kLatches)
-    result.note(insert.run(std::string_view("latch"), static_cast<int>(row.latch), row.title));
+    result.note(insert.run(std::string_view("latch"), static_cast<int>(row.latch), row.name));
 }
 
 void fill_points(sqlite3* db, FirstFailure& result) {
@@ -132,14 +132,16 @@ void fill_alarms(sqlite3* db, FirstFailure& result) {
 // Reasons are sparse numbers; info() answers an unknown one with the row of `none`.
 void fill_reasons(sqlite3* db, FirstFailure& result) {
   constexpr int kHighestReason = 1023;
-  Statement insert(db, "INSERT INTO reason VALUES (?1, ?2, ?3, ?4, ?5, ?6)");
+  Statement insert(db, "INSERT INTO reason VALUES (?1, ?2)");
+  Statement insert_part(db, "INSERT INTO reason_part VALUES (?1, ?2, ?3, ?4, ?5, ?6)");
   for (int number = 0; number <= kHighestReason; ++number) {
     const ReasonInfo& row = info(static_cast<Reason>(number));
     if (static_cast<int>(row.reason) != number) continue;
-    const PrintfTemplate text = printf_template(row.text);
-    result.note(insert.run(number, row.key, std::string_view(text.format),
-                           std::string_view(text.kinds[0]), std::string_view(text.kinds[1]),
-                           std::string_view(text.kinds[2])));
+    result.note(insert.run(number, row.key));
+    int place = 0;
+    for (const ReasonPart& part : reason_parts(row.text))
+      result.note(insert_part.run(number, ++place, std::string_view(part.words), part.argument,
+                                  std::string_view(part.kind), part.needs));
   }
 }
 
@@ -149,7 +151,7 @@ int refill_lookups(sqlite3* db) {
   FirstFailure result;
   result.note(execute(db,
                       "BEGIN IMMEDIATE; DELETE FROM word; DELETE FROM point; DELETE FROM output; "
-                      "DELETE FROM alarm; DELETE FROM reason"));
+                      "DELETE FROM alarm; DELETE FROM reason; DELETE FROM reason_part"));
   if (result.code() == SQLITE_OK) {
     fill_words(db, result);
     fill_points(db, result);

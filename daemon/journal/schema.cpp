@@ -1,9 +1,19 @@
 #include "daemon/journal/schema.h"
 
+#include <algorithm>
+
 namespace neap::journal {
 namespace {
 
-constexpr std::size_t kPlaceLength = 2;  // "{0"
+constexpr std::size_t kKindPlace = 3;  // in "{0:.2f}"
+
+// Bit mask of the arguments that a piece of a template names.
+unsigned arguments_in(std::string_view piece) {
+  unsigned mask = 0;
+  for (std::size_t i = 0; i + 1 < piece.size(); ++i)
+    if (piece[i] == '{') mask |= 1U << (piece[i + 1] - '0');
+  return mask;
+}
 
 std::string pragma(const char* name, std::int64_t value) {
   return std::string("PRAGMA ") + name + " = " + std::to_string(value) + ";";
@@ -65,31 +75,43 @@ std::string refusal(const std::string& path, const Identity& identity) {
   return path + " is a journal";
 }
 
-PrintfTemplate printf_template(std::string_view text) {
-  PrintfTemplate made;
-  std::size_t at = 0;
-  while (at < text.size()) {
-    const char c = text[at];
-    if (c != '{') {
-      made.format += c == '%' ? "%%" : std::string(1, c);
-      ++at;
-      continue;
+std::vector<ReasonPart> reason_parts(std::string_view text) {
+  std::vector<ReasonPart> parts;
+  ReasonPart part;
+  unsigned needs = 0;
+  const auto finish = [&] {
+    part.needs = needs;
+    if (!part.words.empty() || part.argument) parts.push_back(std::move(part));
+    part = {};
+  };
+  while (!text.empty()) {
+    std::size_t used = 1;
+    switch (text.front()) {
+      case '[':
+        finish();
+        needs = arguments_in(text.substr(0, text.find(']')));
+        break;
+      case ']':
+        finish();
+        needs = 0;
+        break;
+      case '{': {  // {0:.2f}
+        used = std::min(text.find('}'), text.size() - 1) + 1;
+        const std::string_view kind =
+            text.substr(std::min(kKindPlace, used), used - 1 - kKindPlace);
+        part.argument = text[1] - '0';
+        part.kind =
+            std::string(kind == "d" || kind.starts_with('.') ? "%" : "") + std::string(kind);
+        finish();
+        break;
+      }
+      default:
+        part.words += text.front();
     }
-    const std::size_t end = text.find('}', at);
-    const auto argument = static_cast<std::size_t>(text[at + 1] - '0');
-    const std::string_view inside = text.substr(at + kPlaceLength, end - at - kPlaceLength);
-    const std::string_view spec = inside.empty() ? inside : inside.substr(1);  // after the colon
-    if (spec.empty() || spec == "d") {
-      made.format += spec.empty() ? "%s" : "%d";
-    } else if (spec.front() == '.') {
-      made.format += "%" + std::string(spec);
-    } else {
-      made.format += "%s";
-      if (argument < 3) made.kinds[argument] = std::string(spec);
-    }
-    at = end + 1;
+    text.remove_prefix(used);
   }
-  return made;
+  finish();
+  return parts;
 }
 
 }  // namespace neap::journal

@@ -4,9 +4,11 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <span>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "daemon/journal/sqlite.h"
 
@@ -44,12 +46,14 @@ int refill_lookups(sqlite3* db);
 // What a person is told about a file that is not a journal this program can use.
 std::string refusal(const std::string& path, const Identity& identity);
 
-// "VPD {0:.2f} kPa" becomes format "VPD %.2f kPa" and kinds {"", "", ""}: what printf() in a view
-// needs. Places must be in order of their arguments, as all reasons' are.
-struct PrintfTemplate {
-  std::string format;
-  std::string kinds[3];
+// A reason's template (daemon/core/reason.h) cut into what the view v_because puts together again.
+struct ReasonPart {
+  std::string words;            // before the figure
+  std::optional<int> argument;  // which one; none: words only
+  std::string kind;             // printf format, or the template's own letter
+  unsigned needs = 0;  // bit mask of arguments; all of them zero: left out. 0: always there
+  friend bool operator==(const ReasonPart&, const ReasonPart&) = default;
 };
-PrintfTemplate printf_template(std::string_view text);
+std::vector<ReasonPart> reason_parts(std::string_view text);
 
 }  // namespace neap::journal

@@ -195,16 +195,22 @@ CREATE TABLE alarm (
   remedy   TEXT    NOT NULL,
   priority INTEGER NOT NULL  -- word 'priority'
 ) STRICT;
--- format is for printf(); kind0..2 say what its arguments are: '' a number, 't' seconds, 'o' output,
--- 'p' point, 'l' latch, 'f' fault, 'y' days since 1970-01-01.
 CREATE TABLE reason (
   number INTEGER PRIMARY KEY,
-  key    TEXT    NOT NULL UNIQUE,
-  format TEXT    NOT NULL,
-  kind0  TEXT    NOT NULL,
-  kind1  TEXT    NOT NULL,
-  kind2  TEXT    NOT NULL
+  key    TEXT    NOT NULL UNIQUE
 ) STRICT;
+-- A reason's sentence in pieces: the words before a figure, then the figure. kind is a printf format, or
+-- t seconds, c a temperature, k a difference of temperatures, o output, p point, l latch, f fault,
+-- y days since 1970-01-01. A piece is left out when all arguments of the bit mask `needs` are zero.
+CREATE TABLE reason_part (
+  reason   INTEGER NOT NULL,
+  part     INTEGER NOT NULL,
+  words    TEXT    NOT NULL,
+  argument INTEGER,           -- 0 to 2; NULL: words only
+  kind     TEXT    NOT NULL,
+  needs    INTEGER NOT NULL,
+  PRIMARY KEY (reason, part)
+) STRICT, WITHOUT ROWID;
 CREATE TABLE word (
   family TEXT    NOT NULL,
   number INTEGER NOT NULL,

@@ -21,53 +21,33 @@ FROM reading r LEFT JOIN point p ON p.number = r.k & 255;
 -- The sentence of each event's reason.
 CREATE VIEW v_because AS
 SELECT e.number AS number,
-       printf(r.format,
-         CASE r.kind0
-           WHEN 't' THEN (SELECT CASE
-                WHEN s >= 3600 THEN printf('%d h %02d min', s / 3600, s / 60 % 60)
-                WHEN s >= 60 THEN printf('%d min %02d s', s / 60, s % 60)
-                ELSE printf('%d s', s) END
-              FROM (SELECT CAST(round(coalesce(e.a0, 0)) AS INTEGER) AS s))
-           WHEN 'o' THEN (SELECT name FROM output WHERE number = coalesce(e.a0, 0))
-           WHEN 'p' THEN (SELECT name FROM point WHERE number = coalesce(e.a0, 0))
-           WHEN 'l' THEN (SELECT name FROM word
-                          WHERE family = 'latch' AND number = coalesce(e.a0, 0))
-           WHEN 'f' THEN (SELECT name FROM word
-                          WHERE family = 'fault' AND number = coalesce(e.a0, 0))
-           WHEN 'y' THEN date(coalesce(e.a0, 0) * 86400, 'unixepoch')
-           ELSE coalesce(e.a0, 0)
-         END,
-         CASE r.kind1
-           WHEN 't' THEN (SELECT CASE
-                WHEN s >= 3600 THEN printf('%d h %02d min', s / 3600, s / 60 % 60)
-                WHEN s >= 60 THEN printf('%d min %02d s', s / 60, s % 60)
-                ELSE printf('%d s', s) END
-              FROM (SELECT CAST(round(coalesce(e.a1, 0)) AS INTEGER) AS s))
-           WHEN 'o' THEN (SELECT name FROM output WHERE number = coalesce(e.a1, 0))
-           WHEN 'p' THEN (SELECT name FROM point WHERE number = coalesce(e.a1, 0))
-           WHEN 'l' THEN (SELECT name FROM word
-                          WHERE family = 'latch' AND number = coalesce(e.a1, 0))
-           WHEN 'f' THEN (SELECT name FROM word
-                          WHERE family = 'fault' AND number = coalesce(e.a1, 0))
-           WHEN 'y' THEN date(coalesce(e.a1, 0) * 86400, 'unixepoch')
-           ELSE coalesce(e.a1, 0)
-         END,
-         CASE r.kind2
-           WHEN 't' THEN (SELECT CASE
-                WHEN s >= 3600 THEN printf('%d h %02d min', s / 3600, s / 60 % 60)
-                WHEN s >= 60 THEN printf('%d min %02d s', s / 60, s % 60)
-                ELSE printf('%d s', s) END
-              FROM (SELECT CAST(round(coalesce(e.a2, 0)) AS INTEGER) AS s))
-           WHEN 'o' THEN (SELECT name FROM output WHERE number = coalesce(e.a2, 0))
-           WHEN 'p' THEN (SELECT name FROM point WHERE number = coalesce(e.a2, 0))
-           WHEN 'l' THEN (SELECT name FROM word
-                          WHERE family = 'latch' AND number = coalesce(e.a2, 0))
-           WHEN 'f' THEN (SELECT name FROM word
-                          WHERE family = 'fault' AND number = coalesce(e.a2, 0))
-           WHEN 'y' THEN date(coalesce(e.a2, 0) * 86400, 'unixepoch')
-           ELSE coalesce(e.a2, 0)
-         END) AS because
-FROM event e LEFT JOIN reason r ON r.number = e.reason;
+  (SELECT group_concat(piece, '') FROM (
+    SELECT CASE
+        WHEN needs <> 0 AND NOT (needs & 1 AND coalesce(e.a0, 0) <> 0
+                              OR needs & 2 AND coalesce(e.a1, 0) <> 0
+                              OR needs & 4 AND coalesce(e.a2, 0) <> 0) THEN ''
+        WHEN argument IS NULL THEN words
+        ELSE words || CASE kind
+          WHEN 't' THEN CASE
+            WHEN a >= 3600 THEN printf('%d h %02d min', a / 3600, CAST(a AS INTEGER) / 60 % 60)
+            WHEN a >= 60 THEN printf('%d min %02d s', a / 60, CAST(a AS INTEGER) % 60)
+            ELSE printf('%d s', a) END
+          WHEN 'c' THEN printf('%.1f C', a)
+          WHEN 'k' THEN printf('%.1f K', a)
+          WHEN 'o' THEN coalesce((SELECT title FROM output WHERE number = a), 'an output')
+          WHEN 'p' THEN coalesce((SELECT title FROM point WHERE number = a), 'a probe')
+          WHEN 'l' THEN coalesce((SELECT name FROM word WHERE family = 'latch' AND number = a), a)
+          WHEN 'f' THEN coalesce((SELECT name FROM word WHERE family = 'fault' AND number = a), a)
+          WHEN 'y' THEN date(a * 86400, 'unixepoch')
+          ELSE printf(kind, a)
+        END
+      END AS piece
+    FROM (
+      SELECT part, words, argument, kind, needs,
+        coalesce(CASE argument WHEN 0 THEN e.a0 WHEN 1 THEN e.a1 ELSE e.a2 END, 0.0) AS a
+      FROM reason_part WHERE reason = e.reason)
+    ORDER BY part)) AS because
+FROM event e;
 
 CREATE VIEW v_events AS
 SELECT
