@@ -129,8 +129,9 @@ FloodNews step_flood(const TablePlan& table, FloodState& state, FloodLearnt& lea
                      const FloodInputs& in, const FloodStart& start, bool stop_wanted, Instant now,
                      Demands& demands);
 
-// After a restart: if the kept row shows a cycle under way, close it as interrupted and wait out
-// the drain limit before the next flood.
+// After a restart: if the kept row shows a cycle under way, close it as interrupted (once, however
+// often the power fails in the drain that follows) and wait out the drain limit before the next
+// flood.
 FloodNews resume_flood(const TablePlan& table, FloodState& state, const CycleRow& kept_row,
                        bool was_running, Instant now);
 

@@ -11,6 +11,8 @@ FloodNews resume_flood(const TablePlan&, FloodState& state, const CycleRow& kept
                        bool was_running, Instant now) {
   FloodNews news;
   if (!was_running) return news;
+  // The drain that follows a restart may be cut off itself: its row was closed the first time.
+  news.row_closed = kept_row.outcome != FloodOutcome::interrupted;
   state = FloodState{};
   state.phase = FloodPhase::drain;
   state.since = now;
@@ -18,7 +20,6 @@ FloodNews resume_flood(const TablePlan&, FloodState& state, const CycleRow& kept
   state.row.outcome = FloodOutcome::interrupted;
   state.last_end = because(Reason::flood_interrupted);
   news.phase_changed = true;
-  news.row_closed = true;
   news.row = state.row;
   return news;
 }

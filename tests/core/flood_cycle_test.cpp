@@ -14,7 +14,9 @@ constexpr Millis kFill = seconds{118};
 
 TEST(FloodCycle, ThroughThePumpSoakKeepsThePumpRunningAndTheTrayRunsBackAtRest) {
   FloodBench bench;
-  EXPECT_TRUE(bench.start().started);
+  const FloodNews news = bench.start();
+  EXPECT_TRUE(news.started && news.phase_changed);
+  EXPECT_FALSE(bench.step().phase_changed);
   ASSERT_TRUE(bench.run_to(FloodPhase::soak));
   EXPECT_EQ(bench.state.row.fill, kFill);
   ASSERT_TRUE(bench.run_to(FloodPhase::drain));

@@ -197,6 +197,22 @@ TEST(FloodInterrupted, ARestartClosesTheRowAndWaitsTheDrainOutBeforeTheNextFlood
   EXPECT_EQ(bench.learnt.fills + bench.learnt.drains, 0);
 }
 
+TEST(FloodInterrupted, ABrownOutLoopLeavesOneRowAndWaitsFromTheLastRestart) {
+  FloodBench bench;
+  bench.tub.tray_l = 20;
+  CycleRow kept;
+  int closed = 0;
+  for (int i = 0; i < 1000; ++i) {
+    closed += resume_flood(bench.table, bench.state, kept, true, bench.now()).row_closed;
+    kept = bench.state.row;
+    bench.run(seconds{2});
+    EXPECT_FALSE(bench.state.pump_wanted);
+  }
+  EXPECT_EQ(closed, 1);
+  EXPECT_EQ(bench.state.phase, FloodPhase::drain);
+  EXPECT_EQ(bench.now() - bench.state.since, seconds{2});
+}
+
 TEST(FloodInterrupted, ATrayThatIsProvenEmptyNeedNotWait) {
   FloodBench bench;
   bench.wet_fitted = true;
