@@ -11,7 +11,7 @@ namespace neap::drivers::simulated {
 // leakage in quadrature (ASHRAE Fundamentals, superposition of fan and stack flows).
 double air_flow_m3_h(const Parameters& p, double level, double warmer_k);
 
-// Generic dehumidifier curves of air temperature and relative humidity, 1 at 26.7 C and 60 %:
+// Generic dehumidifier curves of air temperature and relative humidity, about 1 at 26.7 C and 60 %:
 // Winkler, Christensen, Tomerlin 2011 (NREL). Never below 0 (capacity) or 0.3 (efficiency).
 double dehumidifier_capacity_factor(double celsius, double percent);
 double dehumidifier_efficiency_factor(double celsius, double percent);

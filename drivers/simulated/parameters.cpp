@@ -25,7 +25,8 @@ std::string set_one(Parameters& into, std::string_view name, double value) {
            "'; config/reference.yaml lists those it has";
   if (!std::isfinite(value) || value < row->lowest || value > row->highest)
     return "simulation.parameters: " + std::string(name) + " is " + shown(value) + "; must be " +
-           shown(row->lowest) + " to " + shown(row->highest) + " " + std::string(row->unit);
+           shown(row->lowest) + " to " + shown(row->highest) + (row->unit.empty() ? "" : " ") +
+           std::string(row->unit);
   into.*row->member = value;
   return {};
 }
