@@ -5,7 +5,7 @@
 #include <pthread.h>
 #include <signal.h>
 #include <spawn.h>
-#include <sys/pidfd.h>
+#include <sys/syscall.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -121,7 +121,8 @@ class SigpipeHeldBack {
 };
 
 void wait_for_end(pid_t pid, Millis longest) {
-  const Descriptor ended{::pidfd_open(pid, 0)};
+  // By number: the header of glibc 2.36 declares pidfd_open() without C linkage.
+  const Descriptor ended{static_cast<int>(::syscall(SYS_pidfd_open, pid, 0))};
   if (!ended) return;
   pollfd wait{ended.get(), POLLIN, 0};
   ::poll(&wait, 1, as_poll_timeout(longest));

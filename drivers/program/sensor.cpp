@@ -30,6 +30,7 @@ class ProgramSensor final : public Sensor {
   ~ProgramSensor() override { end(kByeGrace); }
 
   Started begin() override {
+    end_if_dead();
     if (!session_.process() && !start()) return {Fault::no_answer, {}};
     bool sent = false;
     {
@@ -102,6 +103,17 @@ class ProgramSensor final : public Sensor {
     return true;
   }
 
+  void end_if_dead() {
+    if (!session_.process()) return;
+    bool open = true;
+    {
+      const std::lock_guard lock(mutex_);
+      take_in();
+      open = stream_ == Process::Stream::open;
+    }
+    if (!open) end(Millis{0});
+  }
+
   void end(Millis grace) {
     if (watcher_.joinable()) {
       ::eventfd_write(stop_watching_.get(), 1);
@@ -135,32 +147,36 @@ class ProgramSensor final : public Sensor {
     stream_ = process.take_in();
     bool edge = false;
     while (const auto line = process.next_line()) {
-      if (++lines_since_asked_ > program::kUnreadLines) broken_ = Fault::corrupt;
+      if (++lines_since_asked_ > program::kUnreadLines) break_with(Fault::corrupt);
       const auto answer = program::parse_answer(*line);
       if (!answer) {
-        broken_ = Fault::corrupt;
+        break_with(Fault::corrupt);
       } else if (answer->seq) {
         take(*answer);
       } else {
         edge = edge || answer->edge;
       }
     }
-    if (stream_ == Process::Stream::flooded) broken_ = Fault::corrupt;
+    if (stream_ == Process::Stream::flooded) break_with(Fault::corrupt);
     return edge;
+  }
+
+  void break_with(Fault why) {  // the first reason stands
+    if (!broken_) broken_ = why;
   }
 
   void take(const Answer& answer) {
     if (*answer.seq > session_.last_seq() || *answer.seq < hello_) {
-      broken_ = Fault::corrupt;
+      break_with(Fault::corrupt);
     } else if (*answer.seq == hello_) {
       greeted_ = answer.ok && answer.role == Role::sensor;
-      if (!greeted_) broken_ = Fault::no_answer;
+      if (!greeted_) break_with(Fault::no_answer);
     } else if (!greeted_) {
-      broken_ = Fault::corrupt;
+      break_with(Fault::corrupt);
     } else if (*answer.seq == asked_ && !values_) {
       // `ok: false` is an answer too: the program lives but has nothing to tell.
       values_ = answer.ok ? answer.values : all(Fault::no_answer);
-      if (!values_) broken_ = Fault::corrupt;
+      if (!values_) break_with(Fault::corrupt);
     }
     // An answer to an earlier question came too late: its time is not known, so it is not used.
   }
