@@ -79,7 +79,7 @@ Applied Daemon::apply(const std::string& path, std::optional<std::uint64_t> hash
 void Daemon::adopt(settings::Loaded next) {
   adopt_plan(loaded_->plan, next.plan, *state_, now());
   *loaded_ = std::move(next);
-  gate_.open(manifest_, *context_);
+  parts_.gate.open(manifest_, *context_);
   hub_.open(loaded_->hardware, *context_);
   save();
   want_scan(now());

@@ -76,9 +76,12 @@ std::optional<std::uint64_t> parse_hex(std::string_view text) {
   return value;
 }
 
-std::optional<std::string> read_file(const std::string& path, std::size_t most) {
-  const Fd fd(::open(path.c_str(), O_RDONLY | O_CLOEXEC));
-  if (fd.number < 0) return std::nullopt;
+std::optional<std::string> read_file(const std::string& path, std::size_t most, Links links) {
+  const int extra = links == Links::refuse ? O_NOFOLLOW : 0;
+  const Fd fd(::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK | extra));
+  struct stat status {};
+  if (fd.number < 0 || ::fstat(fd.number, &status) != 0 || !S_ISREG(status.st_mode))
+    return std::nullopt;
   std::string text;
   std::array<char, 4096> chunk{};
   while (true) {

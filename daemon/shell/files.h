@@ -18,8 +18,11 @@ std::uint64_t fnv1a(std::string_view bytes, std::uint64_t seed = 0xcbf29ce484222
 std::string hex(std::uint64_t value, int digits);
 std::optional<std::uint64_t> parse_hex(std::string_view text);
 
-// The whole file, or none when it cannot be read or is longer than `most`.
-std::optional<std::string> read_file(const std::string& path, std::size_t most);
+enum class Links : unsigned char { follow, refuse };
+// The whole file, or none when it cannot be read, is no regular file or is longer than `most`.
+// Files that others may have put there are read with Links::refuse.
+std::optional<std::string> read_file(const std::string& path, std::size_t most,
+                                     Links links = Links::follow);
 
 // Writes beside the file, syncs, renames over it and syncs the directory. An error text, or empty.
 // `mode` is the file's permission bits.

@@ -39,9 +39,12 @@ class FrameReader {
   bool broken_ = false;
 };
 
-// None when the payload does not fit a frame.
+// Answers may be longer than requests: a status in a storm of alarms is.
+constexpr std::size_t kAnswerBytes = 256 * 1024;
+
+// None when the payload does not fit an answer's frame.
 inline std::optional<std::string> make_frame(std::string_view payload) {
-  if (payload.empty() || payload.size() > limits::kFrameBytes) return std::nullopt;
+  if (payload.empty() || payload.size() > kAnswerBytes) return std::nullopt;
   std::string frame;
   for (int shift = 24; shift >= 0; shift -= 8)
     frame += static_cast<char>(payload.size() >> shift & 0xFF);

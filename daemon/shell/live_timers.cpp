@@ -127,6 +127,11 @@ void LiveTimers::post(Action action) {
   boost::asio::post(impl_->io, std::move(action));
 }
 
+void LiveTimers::not_before(Instant tick) {
+  const Instant reached = now();
+  if (reached < tick) impl_->base_ms += (tick - reached).count();
+}
+
 void LiveTimers::set_world(drivers::World* world) { impl_->world = world; }
 
 }  // namespace neap::shell

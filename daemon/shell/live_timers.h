@@ -27,6 +27,8 @@ class LiveTimers final : public TimerQueue {
   void cancel(TimerId id) override;
   void post(Action action) override;
 
+  // Moves the tick forward, before anything was scheduled: the journal knew a later one.
+  void not_before(Instant tick);
   // Simulated drivers on a live clock: the world follows the tick.
   void set_world(drivers::World* world);
 

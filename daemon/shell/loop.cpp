@@ -19,19 +19,13 @@ Instant whole_second_after(Instant now) { return next_whole_second(now + Millis{
 Daemon::Daemon(Parts parts)
     : parts_(std::move(parts)),
       event_log_(parts_.log),
-      gate_(parts_.timers, parts_.strands, parts_.log),
       hub_(parts_.timers, parts_.strands, parts_.log, [this](Arrival a) { arrived(a); }),
       notes_(parts_.journal),
       outcome_(std::make_unique<Outcome>()) {}
 
-Daemon::~Daemon() { parts_.timers.cancel(scan_timer_); }
-
-bool Daemon::make_outputs_safe(drivers::Context& context) {
-  const std::optional<Manifest> manifest = load_manifest(parts_.state_dir);
-  if (!manifest) return false;
-  manifest_ = *manifest;
-  gate_.open(manifest_, context);
-  return true;
+Daemon::~Daemon() {
+  parts_.timers.cancel(scan_timer_);
+  if (!stopped_) parts_.gate.all_safe();
 }
 
 std::string Daemon::start(settings::Loaded loaded, const Boot& boot, drivers::Context& context) {
@@ -45,14 +39,15 @@ std::string Daemon::start(settings::Loaded loaded, const Boot& boot, drivers::Co
   state_ = std::make_unique<State>(start_state(loaded_->plan, kept ? &*kept : nullptr, now));
 
   Manifest manifest = manifest_of(loaded_->plan, loaded_->hardware);
-  manifest.revision = manifest_.revision + 1;
+  const std::optional<Manifest> before = load_manifest(parts_.state_dir);
+  manifest.revision = before ? before->revision + 1 : 1;
   if (std::string error = save_manifest(parts_.state_dir, manifest); !error.empty()) return error;
   manifest_ = std::move(manifest);
   parts_.journal.put(journal::BootEntry{now, kVersion, boot.clean_before});
   parts_.journal.put(journal::SettingsEntry{now, loaded_->hash, loaded_->text, true, "at start"});
   note(EventKind::boot, Reason::started);
   save();
-  gate_.open(manifest_, context);
+  parts_.gate.open(manifest_, context);
   hub_.open(loaded_->hardware, context);
   want_scan(whole_second_after(now));
   return {};
@@ -62,7 +57,7 @@ void Daemon::stop(const std::string& why, bool clean) {
   if (stopped_) return;
   stopped_ = true;
   parts_.timers.cancel(scan_timer_);
-  gate_.all_safe();
+  parts_.gate.all_safe();
   hub_.close();
   if (!state_) return;
   boot_.clean_stop = clean;
@@ -124,14 +119,14 @@ void Daemon::scan_now() {
 void Daemon::freeze(Instant now) {
   inputs_.samples = hub_.image();
   inputs_.wall = parts_.wall.at(now);
-  inputs_.outputs_proven = gate_.proven();
+  inputs_.outputs_proven = parts_.gate.proven();
   inputs_.safe_mode = safe_mode();
   // Known to a person now: the alarm may end once it is acknowledged.
   const AlarmRecord& lost = state_->kept.alarms[static_cast<std::size_t>(Alarm::state_lost)];
   if (lost.state == AlarmState::acknowledged) state_lost_ = false;
   inputs_.state_lost = state_lost_;
   inputs_.journal_trouble = parts_.journal.trouble() || state_trouble_;
-  const std::optional<Output> troubled = gate_.troubled();
+  const std::optional<Output> troubled = parts_.gate.troubled();
   inputs_.output_trouble = troubled.has_value();
   if (troubled) inputs_.troubled_output = *troubled;
   inputs_.requests.clear();
@@ -144,9 +139,9 @@ void Daemon::freeze(Instant now) {
 
 // Towards safe at once; whatever starts waits until the state that debits it is on the card.
 void Daemon::drive() {
-  gate_.apply_safe(outcome_->outputs);
+  parts_.gate.apply_safe(outcome_->outputs);
   if (outcome_->keep || parts_.timers.now() - saved_at_ >= kSaveAnyway) save();
-  gate_.apply(outcome_->outputs);
+  parts_.gate.apply(outcome_->outputs);
 }
 
 void Daemon::save() {
@@ -181,7 +176,7 @@ Instant Daemon::next_scan(Instant now) const {
   Instant due = std::min(outcome_->next_wake, now + limits::kLongestSleep);
   // A lease is renewed a second before it ends at the latest.
   for (const OutputInfo& row : kOutputs)
-    if (const auto until = gate_.lease(row.output)) due = std::min(due, *until - seconds{1});
+    if (const auto until = parts_.gate.lease(row.output)) due = std::min(due, *until - seconds{1});
   if (due == now + limits::kLongestSleep) due = instant(Millis{tick_ms(due) / 1000 * 1000});
   return std::max(soonest, next_whole_second(due));
 }

@@ -33,6 +33,7 @@ struct Parts {
   TimerQueue& timers;
   Strands& strands;
   WallClock& wall;
+  Gate& gate;  // open on the manifest already, where there is one
   journal::Writer& journal;
   StateFile& state_file;
   LogSink log;
@@ -60,12 +61,8 @@ class Daemon {
   explicit Daemon(Parts parts);
   ~Daemon();
 
-  // Start, first step, before any settings text is read: drives what the manifest lists safe.
-  // False when there is no manifest; then nothing is driven until start().
-  bool make_outputs_safe(drivers::Context& context);
-
-  // Start, second step: takes the settings, opens the hardware, scans for the first time at the
-  // next whole second. An error text (the manifest could not be written), or empty.
+  // Takes the settings, writes their output manifest, opens the hardware, scans for the first time
+  // at the next whole second. An error text (the manifest could not be written), or empty.
   std::string start(settings::Loaded loaded, const Boot& boot, drivers::Context& context);
 
   // Outputs safe, then the rest: state, journal. `clean` marks a proper stop.
@@ -83,7 +80,7 @@ class Daemon {
 
   const settings::Loaded& loaded() const { return *loaded_; }
   const State& state() const { return *state_; }
-  const Gate& gate() const { return gate_; }
+  const Gate& gate() const { return parts_.gate; }
   const Hub& hub() const { return hub_; }
   Instant now() const { return parts_.timers.now(); }
   WallTime wall() const { return parts_.wall.at(now()); }
@@ -112,7 +109,6 @@ class Daemon {
   Parts parts_;
   drivers::Context* context_ = nullptr;
   EventLog event_log_;
-  Gate gate_;
   Hub hub_;
   Notes notes_;
   std::unique_ptr<settings::Loaded> loaded_;

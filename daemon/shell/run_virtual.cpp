@@ -120,16 +120,10 @@ int run_virtual(const Options& options, const LogSink& log,
   VirtualTimers timers(boot.start, world.get());
   Strands strands(timers, false);
   VirtualWall wall(boot.start, *from);
-  Daemon daemon(Parts{timers,
-                      strands,
-                      wall,
-                      *writer,
-                      state_file,
-                      log,
-                      options.state_dir,
-                      options.every_second,
-                      {}});
-  daemon.make_outputs_safe(context);
+  Gate gate(timers, strands, log);
+  const bool every_second = options.every_second;
+  Daemon daemon(Parts{
+      timers, strands, wall, gate, *writer, state_file, log, options.state_dir, every_second, {}});
   error = daemon.start(std::move(*result.loaded), boot, context);
   if (!error.empty()) {
     log(LogLevel::error, "output manifest: " + error);

@@ -1,0 +1,202 @@
+#include <fcntl.h>
+#include <sys/file.h>
+#include <unistd.h>
+
+#include <boost/asio/io_context.hpp>
+#include <boost/asio/signal_set.hpp>
+#include <cerrno>
+#include <csignal>
+#include <cstring>
+#include <filesystem>
+#include <future>
+#include <thread>
+
+#include "daemon/core/limits.h"
+#include "daemon/journal/reader.h"
+#include "daemon/shell/control.h"
+#include "daemon/shell/live_timers.h"
+#include "daemon/shell/notify.h"
+#include "daemon/shell/run.h"
+#include "daemon/shell/spool.h"
+
+namespace neap::shell {
+namespace {
+
+constexpr std::chrono::seconds kFlushWait{2};
+
+// Two daemons on one set of outputs would fight. The lock goes with the process.
+std::string lock_state(const std::string& state_dir) {
+  std::error_code error;
+  std::filesystem::create_directories(state_dir + "/spool", error);
+  const std::string path = state_dir + "/lock";
+  const int fd = ::open(path.c_str(), O_RDWR | O_CREAT | O_CLOEXEC | O_NOFOLLOW, 0640);
+  if (fd < 0) return path + ": " + std::strerror(errno);
+  if (::flock(fd, LOCK_EX | LOCK_NB) != 0) return path + " is held by another neapd";
+  return {};
+}
+
+// The settings file, or where it is refused the last revision that was accepted: a slip of the pen
+// must not leave roots without water after a power cut. The journal has that revision's text.
+std::optional<settings::Loaded> load_settings(const Options& options, const LogSink& log) {
+  settings::LoadResult result = settings::load_file(options.settings);
+  if (result.loaded) return std::move(result.loaded);
+  const auto text = read_file(options.settings, limits::kSettingsBytes);
+  log_problems(log, options.settings, text.value_or(""), result.problems);
+  std::string error;
+  const auto reader = journal::Reader::open(options.journal, error);
+  if (!reader) return std::nullopt;
+  settings::LoadResult before = settings::load_text(reader->settings_in_force());
+  if (before.loaded)
+    log(LogLevel::error, options.settings + " is refused; neapd runs on the settings before it");
+  return std::move(before.loaded);
+}
+
+// Everything of a live daemon, in order of construction.
+struct Live {
+  Live(const Options& asked, LogSink sink, const Boot& boot)
+      : options(asked),
+        log(std::move(sink)),
+        timers(io, boot.start),
+        strands(timers, true),
+        gate(timers, strands, log) {}
+
+  int start(const Boot& boot, StateFile& state_file);
+  void scanned();
+  void watch_signals();
+  void apply();
+  void stop();
+
+  const Options& options;
+  LogSink log;
+  Notifier notifier;
+  boost::asio::io_context io{1};
+  LiveTimers timers;
+  Strands strands;
+  Gate gate;
+  SystemWall wall;
+  drivers::Context context;
+  std::unique_ptr<drivers::World> world;
+  std::unique_ptr<journal::Writer> writer;
+  std::optional<Daemon> daemon;
+  std::optional<Desk> desk;
+  std::optional<Control> control;
+  std::optional<Spool> spool;
+  std::optional<boost::asio::signal_set> signals;
+  bool ready = false;
+};
+
+int Live::start(const Boot& boot, StateFile& state_file) {
+  // Outputs first: nothing of this needs the settings.
+  if (const auto manifest = load_manifest(options.state_dir))
+    gate.open(*manifest, context);
+  else
+    log(LogLevel::warning, "no output manifest yet: nothing is driven until the settings are read");
+  std::optional<settings::Loaded> loaded = load_settings(options, log);
+  if (!loaded) return kExitSettings;
+  if (!set_time_zone(loaded->plan.time_zone))
+    log(LogLevel::warning,
+        "this system has no time zone " + loaded->plan.time_zone + "; UTC is used");
+  if (const auto tick = journal::newest_tick(options.journal)) timers.not_before(*tick + Millis{1});
+  journal::Options journal_options;
+  journal_options.path = options.journal;
+  writer = journal::Writer::open(journal_options);
+
+  std::string error;
+  const Instant whole = instant(Millis{tick_ms(timers.now()) / 1000 * 1000});
+  world = make_world(*loaded, whole, wall.at(timers.now()).unix_ms, error);
+  if (!error.empty()) {
+    log(LogLevel::error, "simulation: " + error);
+    return kExitSettings;
+  }
+  context.world = world.get();
+  timers.set_world(world.get());
+  daemon.emplace(Parts{timers, strands, wall, gate, *writer, state_file, log, options.state_dir,
+                       true, [this] { scanned(); }});
+  error = daemon->start(std::move(*loaded), boot, context);
+  if (!error.empty()) {
+    log(LogLevel::error, "output manifest: " + error);
+    return kExitCannotStart;
+  }
+  desk.emplace(*daemon, options.settings);
+  control.emplace(io, timers, *desk, log);
+  error = control->listen(options.socket);
+  if (!error.empty()) {
+    log(LogLevel::error, "control socket: " + error);
+    return kExitCannotStart;
+  }
+  spool.emplace(*daemon, timers, options.state_dir + "/spool", log);
+  return kExitDone;
+}
+
+// The watchdog is fed by nothing but a scan that ran to its end.
+void Live::scanned() {
+  notifier.tell("WATCHDOG=1");
+  if (ready) return;
+  ready = true;
+  notifier.tell("READY=1");
+  log(LogLevel::info, "ready");
+}
+
+void Live::watch_signals() {
+  if (!signals) signals.emplace(io, SIGTERM, SIGINT, SIGHUP);
+  signals->async_wait([this](const boost::system::error_code& error, int number) {
+    if (error) return;
+    if (number != SIGHUP) return stop();
+    apply();
+    watch_signals();
+  });
+}
+
+void Live::apply() {
+  const Applied applied = daemon->apply(options.settings, std::nullopt);
+  if (applied.applied) return;
+  log_problems(log, options.settings, applied.text, applied.problems);
+  if (!applied.failure.empty()) log(LogLevel::error, "apply: " + applied.failure);
+}
+
+void Live::stop() {
+  notifier.tell("STOPPING=1");
+  spool.reset();
+  daemon->stop("asked to stop", true);
+  control->close();
+  io.stop();
+}
+
+// Outputs are safe by now; the journal gets its two seconds.
+bool flush(journal::Writer& writer) {
+  std::packaged_task<void()> task([&writer] { writer.flush(); });
+  std::future<void> done = task.get_future();
+  std::thread(std::move(task)).detach();
+  return done.wait_for(kFlushWait) == std::future_status::ready;
+}
+
+}  // namespace
+
+int run_live(const Options& options, const LogSink& log) {
+  std::signal(SIGPIPE, SIG_IGN);
+  if (const std::string error = lock_state(options.state_dir); !error.empty()) {
+    log(LogLevel::error, "state directory: " + error);
+    return kExitCannotStart;
+  }
+  StateFile state_file(options.state_dir + "/state", true);
+  const Boot boot =
+      read_boot(state_file, std::nullopt, load_manifest(options.state_dir).has_value());
+  Live live(options, log, boot);
+  const int code = live.start(boot, state_file);
+  if (code != kExitDone) {
+    live.gate.all_safe();
+    return code;
+  }
+  live.watch_signals();
+  try {
+    live.io.run();
+  } catch (...) {
+    live.gate.all_safe();
+    throw;
+  }
+  if (flush(*live.writer)) return kExitDone;
+  log(LogLevel::error, "the journal did not finish in 2 s; its latest entries are lost");
+  ::_exit(kExitDone);  // the writer's thread is stuck; waiting for it would be for ever
+}
+
+}  // namespace neap::shell
