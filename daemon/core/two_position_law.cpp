@@ -157,7 +157,9 @@ bool will_dehumidify(const ClimateView& view, const Memo& memo, Instant& decide_
   if (runs == memo.dehumidify || memo.dehumidifier_disobeys) return runs;
   const bool may = runs ? dryer.may_stop : dryer.may_start;
   if (may) return !runs;
-  decide_again = std::min(decide_again, runs ? dryer.may_stop_at : dryer.may_start_at);
+  // Quiet hours forbid a start without naming an end: they are no reason to be asked again.
+  const Instant allowed = runs ? dryer.may_stop_at : dryer.may_start_at;
+  if (allowed > view.now) decide_again = std::min(decide_again, allowed);
   return runs;
 }
 

@@ -172,6 +172,17 @@ TEST_F(TwoPosition, FanKeepsVentingWhileTheDehumidifierMayNotStart) {
   EXPECT_EQ(decide().fan.level, Permille{200});  // in the very scan in which it starts
 }
 
+TEST_F(TwoPosition, NeverAsksToBeWokenInThePast) {
+  view_.targets.day = false;
+  room(21, 70);
+  view_.dehumidifier.may_start = false;  // quiet hours: its dwell ended long ago
+  view_.dehumidifier.may_start_at = view_.now - hours{1};
+  obey_ = false;
+  const ClimateAsk ask = sample(0.82);
+  EXPECT_EQ(ask.decide_again, Instant::max());
+  EXPECT_EQ(ask.fan.level, Permille{900});
+}
+
 TEST_F(TwoPosition, FanVentsAgainWhenSomethingKeepsTheDehumidifierStopped) {
   view_.targets.day = false;
   room(21, 70);
