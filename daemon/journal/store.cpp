@@ -191,6 +191,10 @@ Stored Store::write(const Batch& batch) {
   return result;
 }
 
+int Store::settle_log() {
+  return sqlite3_wal_checkpoint_v2(db_.get(), "main", SQLITE_CHECKPOINT_PASSIVE, nullptr, nullptr);
+}
+
 bool Store::holds(std::int64_t writer, std::int64_t number) {
   Statement found(db_.get(), "SELECT 1 FROM last_batch WHERE writer = ?1 AND batch = ?2");
   found.start(writer, number);

@@ -55,6 +55,7 @@ class Store {
 
   Stored write(const Batch& batch);
   bool holds(std::int64_t writer, std::int64_t number);  // was this batch the last one committed?
+  int settle_log();  // copies the log into the file and syncs it
   std::string last_error() const;
 
  private:

@@ -297,12 +297,20 @@ int ThreadedWriter::make_ready(Lock& lock) {
   if (store_) return SQLITE_OK;
   const std::optional<std::int64_t> tick = newest_tick_;
   lock.unlock();
-  const int code = open_store(tick);
+  int code = open_store(tick);
   const bool held = store_ && in_doubt_ &&
                     store_->holds(writer_id_, static_cast<std::int64_t>(in_doubt_->number));
+  // The log may hold it in the kernel's memory only, which a failed sync no longer promises to
+  // write.
+  if (held) code = store_->settle_log();
+  if (held && code != SQLITE_OK) problem_ = "journal " + options_.path + ": " + store_->last_error();
   lock.lock();
+  if (code != SQLITE_OK) {
+    store_.reset();
+    return code;
+  }
   if (held) settle(*in_doubt_);
-  if (store_) in_doubt_.reset();
+  in_doubt_.reset();
   return code;
 }
 

@@ -92,6 +92,8 @@ TEST(Time, AClockReadJustBeforeItsBootWasRecordedBelongsToThatBoot) {
   writer->flush();
   Shell shell(here.file());
   EXPECT_EQ(local_of(shell, 1), "2026-06-01 15:00:00");
+  EXPECT_EQ(shell.rows("SELECT boot FROM clock_map ORDER BY tick"),
+            (std::vector<std::string>{"1", "2"}));
 }
 
 TEST(Time, TheEndOfSummerTimeRepeatsAnHourOfLocalTimeAndNoRow) {
