@@ -79,8 +79,7 @@ void Step::take_readings() {
   state_.lost_water = false;
   state_.fill_expired = false;
   state_.drain_expired = state_.drain_expired && proof::tray_may_hold_water(in_);
-  if (state_.row_open && state_.level_before_known && in_.reservoir)
-    state_.level_lowest_l = std::min(state_.level_lowest_l, in_.reservoir->value);
+  if (in_.reservoir) state_.level_lowest_l = std::min(state_.level_lowest_l, in_.reservoir->value);
 }
 
 void Step::stop_by_operator() {

@@ -90,7 +90,9 @@ Effect pump_effect(const TablePlan& table, const FloodState& state, const FloodI
 
 bool more_than_the_tray(const TablePlan& table, const FloodState& state, const FloodInputs& in) {
   const std::optional<double> fell = fallen(state, in);
-  return fell && *fell > kMoreThanTheTray * table.tray_capacity.value;
+  const double most = std::min(kMoreThanTheTray * table.tray_capacity.value,
+                               kMoreThanAFlood * table.flood_volume.value);
+  return fell && *fell > most;
 }
 
 bool tray_may_hold_water(const FloodInputs& in) {

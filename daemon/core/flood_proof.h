@@ -17,9 +17,12 @@ constexpr Millis kPrimeTime = seconds{10};
 // At the fill limit: a reservoir that gave more than this part of a flood filled something, and it
 // was not the tray.
 constexpr double kLostPart = 0.6;
-// At any time: more than the tray can hold, with a margin for what is in the hose and a level
-// reading's error, is not in the tray.
+// At any time: what no tray can hold is not in the tray. More than it holds to its rim, with a
+// margin for the hose; or half as much again as a flood, because what is over the standpipe comes
+// back. Dry medium in its first flood and a roughly measured volume stay below that (common
+// practice, no source).
 constexpr double kMoreThanTheTray = 1.1;
+constexpr double kMoreThanAFlood = 1.5;
 // Without a float at the tray's lowest point it counts as drained when this part of the water is
 // back. Not all of it comes back: the medium keeps what the plants drank since the last flood.
 constexpr double kDrainedPart = 0.7;

@@ -269,6 +269,34 @@ TEST(FloodLearning, AFillByLitresIsLearntAsTheWholeFloodItIsAPartOf) {
   EXPECT_EQ(bench.learnt.fill, bench.rows[0].fill * 2);
 }
 
+TEST(FloodLearning, ATimedFloodAfterAProvenOneTeachesNothingOfTheFill) {
+  FloodBench bench;
+  bench.wet_fitted = true;
+  bench.start();
+  ASSERT_TRUE(bench.run_to(FloodPhase::idle));
+  bench.level_fitted = false;
+  bench.in.depth = Depth::by_litres;
+  bench.in.litres = Litres{10};
+  bench.start();
+  ASSERT_TRUE(bench.run_to(FloodPhase::rest));
+  EXPECT_EQ(bench.rows.back().outcome, FloodOutcome::complete);
+  EXPECT_EQ(bench.learnt.fills, 1);
+}
+
+TEST(FloodCycle, ARowHoldsNothingOfTheOneBefore) {
+  FloodBench bench;
+  bench.wet_fitted = true;
+  bench.start();
+  ASSERT_TRUE(bench.run_to(FloodPhase::idle));
+  bench.start(FloodOrigin::operator_request);
+  bench.run(seconds{30});
+  bench.stop();
+  ASSERT_TRUE(bench.run_to(FloodPhase::rest));
+  EXPECT_EQ(bench.rows.back().soak, Millis{0});
+  EXPECT_EQ(bench.rows.back().origin, FloodOrigin::operator_request);
+  EXPECT_NEAR(bench.rows.back().litres_out, 6, 0.01);
+}
+
 TEST(FloodLearning, NothingIsLearntFromAFloodThatWasStoppedOrTimed) {
   FloodBench bench;
   bench.start();

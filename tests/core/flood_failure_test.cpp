@@ -71,6 +71,40 @@ TEST(FloodNoEffect, ANewStartBeginsToCountRetriesAfresh) {
   EXPECT_EQ(bench.rows.size(), 6U);
 }
 
+TEST(FloodNoEffect, APumpThatDiesAfterAGoodFloodIsFoundInTheNext) {
+  FloodBench bench;
+  bench.wet_fitted = true;
+  bench.start();
+  ASSERT_TRUE(bench.run_to(FloodPhase::idle));
+  bench.tub.pump_part = 0;
+  bench.start();
+  bench.run(seconds{20});
+  EXPECT_EQ(bench.state.last_end, because(Reason::flood_no_effect));
+}
+
+TEST(FloodNoEffect, ANewStartTakesThePlaceOfARetry) {
+  FloodBench bench;
+  bench.wet_fitted = true;
+  bench.table.min_gap = minutes{2};  // idle again before the retry is due
+  bench.tub.pump_part = 0;
+  bench.start();
+  bench.run(minutes{3});
+  bench.tub.pump_part = 1;
+  EXPECT_TRUE(bench.start().started);
+  bench.run(hours{2});
+  EXPECT_EQ(bench.outcomes(),
+            (std::vector<FloodOutcome>{FloodOutcome::no_effect, FloodOutcome::complete}));
+}
+
+TEST(FloodNoEffect, AFullTrayEndsTheAlarmOfAPumpThatNothingElseCouldProve) {
+  FloodBench bench;
+  bench.level_fitted = false;
+  bench.state.no_effect_alarm = true;
+  bench.start();
+  ASSERT_TRUE(bench.run_to(FloodPhase::soak));
+  EXPECT_FALSE(bench.state.no_effect_alarm);
+}
+
 TEST(FloodNoEffect, ALevelReadFromBeforeThePumpProvesNothing) {
   FloodBench bench;
   bench.tub.pump_part = 0;
@@ -208,18 +242,18 @@ TEST(FloodFillFailed, ALevelLostBeforeTheRetryLatchesInsteadOfGuessing) {
 TEST(FloodFillLimits, SlowerThanAQuarterIsAnAlarmAndTwiceTheLearntTimeStops) {
   FloodBench bench;
   bench.full_sticks = true;
-  bench.tub.pump_part = 0.4;              // 18.9 L in 236 s
+  bench.tub.pump_part = 0.4;              // 19.2 L in 240 s
   bench.table.flood_volume = Litres{40};  // so that this is no lost water
-  bench.learnt.fill = seconds{118};
+  bench.learnt.fill = seconds{120};
   bench.learnt.fills = 3;
   bench.start();
-  bench.run(seconds{147});
+  bench.run(seconds{149});
   EXPECT_FALSE(bench.state.fill_alarm);
-  bench.run(seconds{1});  // 1.25 * 118 s = 147.5 s
+  bench.run(seconds{1});  // 1.25 * 120 s
   EXPECT_TRUE(bench.state.fill_alarm);
-  bench.run(seconds{87});
+  bench.run(seconds{89});
   EXPECT_EQ(bench.state.phase, FloodPhase::fill);
-  bench.run(seconds{1});  // 2 * 118 s
+  bench.run(seconds{1});  // 2 * 120 s
   EXPECT_EQ(bench.state.phase, FloodPhase::drain);
 }
 
@@ -277,6 +311,7 @@ TEST(FloodFillLimits, ASmallFillByLitresMayTakeHalfAMinuteMoreThanLearnt) {
 TEST(FloodLostWater, AReservoirThatFellWithoutFillingTheTrayIsALeakAtTheLimit) {
   FloodBench bench;
   bench.tub.spilt_part = 1;
+  bench.tub.pump_part = 0.7;  // 33 L in 236 s
   bench.learnt.fill = seconds{118};
   bench.learnt.fills = 3;
   bench.start();
@@ -297,6 +332,25 @@ TEST(FloodLostWater, MoreThanTheTrayCanHoldStopsThePumpBeforeTheLimit) {
   // More than 32.89 L at 0.2 L/s.
   EXPECT_EQ(bench.pump_edges, (std::vector<PumpEdge>{{0, true}, {165, false}}));
   EXPECT_TRUE(bench.raised_lost_water);
+}
+
+TEST(FloodLostWater, HalfAsMuchAgainAsAFloodIsNotInTheTrayEither) {
+  FloodBench bench;
+  bench.tub.spilt_part = 1;
+  bench.table.flood_volume = Litres{23.9};
+  bench.start();
+  bench.run(minutes{5});
+  // More than 35.85 L at 0.2 L/s.
+  EXPECT_EQ(bench.pump_edges, (std::vector<PumpEdge>{{0, true}, {180, false}}));
+  EXPECT_TRUE(bench.raised_lost_water);
+}
+
+TEST(FloodLostWater, AFloatThatSticksWhileTheStandpipeReturnsTheWaterIsNoBurstHose) {
+  FloodBench bench;
+  bench.full_sticks = true;
+  bench.start();
+  bench.run(bench.table.fill_limit - seconds{1});
+  EXPECT_EQ(bench.state.phase, FloodPhase::fill);
 }
 
 TEST(FloodLostWater, AHoseThatBurstsInSoakIsSeenToo) {
