@@ -35,6 +35,7 @@ struct Hub::Station {
   bool again = false;      // an edge came meanwhile
   int confirm_left = 0;
   int silent_reads = 0;  // in a row
+  int missed_reads = 0;  // in a row, for whatever fault
   bool told_lost = false;
   TimerId next = 0;
   TimerId deadline = 0;
@@ -178,7 +179,9 @@ void Hub::settle(const std::shared_ptr<Station>& station, const drivers::Deliver
     if (!delivery.value.has_value()) worst = delivery.fault;
   }
   station->silent_reads = any_answer ? 0 : station->silent_reads + 1;
-  const bool lost = worst != Fault::none;
+  station->missed_reads = worst == Fault::none ? 0 : station->missed_reads + 1;
+  const bool lost =
+      station->missed_reads >= kTellAfter || (station->told_lost && worst != Fault::none);
   if (lost != station->told_lost) {
     station->told_lost = lost;
     log_(lost ? LogLevel::warning : LogLevel::info,

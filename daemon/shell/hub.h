@@ -31,6 +31,9 @@ enum class Arrival : std::uint8_t {
 class Hub {
  public:
   static constexpr int kPatience = 5;
+  // One lost read is weather; this many in a row are told, once, and so is the first good one
+  // after.
+  static constexpr int kTellAfter = 3;
   static constexpr Millis kLongestBackOff = minutes{5};
   // After a contact changed it is read twice more, so that the scan sees three samples within the
   // leak window of 300 ms (core/limits.h).

@@ -31,9 +31,11 @@ void Notes::readings(const Plan& plan, const State& state, const Inputs& inputs)
     else
       fault = reading.fault() != Fault::none ? reading.fault() : state.points[row.point].fault;
     const Quality quality = judged_good ? reading.quality() : Quality::bad;
-    if (row.kind == PointKind::contact && noted.any && noted.value == value &&
-        noted.fault == fault && sample.taken - noted.at < kContactsAnyway)
-      continue;
+    const bool same = noted.any && noted.value == value && noted.fault == fault;
+    const bool contact = row.kind == PointKind::contact;
+    if (contact && same && sample.taken - noted.at < kContactsAnyway) continue;
+    // Which sample stands for a quiet contact depends on when scans come; the trace must not.
+    if (!contact || !same) trace_.reading(sample.taken, row.point, value, fault);
     noted.value = value;
     noted.fault = fault;
     put(sample.taken, row.point, value, quality, fault);
@@ -50,7 +52,10 @@ void Notes::derived(const Outcome& outcome) {
     const Instant taken = usable ? item.reading.taken() : noted.at;
     noted.value = usable ? std::optional(*item.reading) : std::nullopt;
     noted.fault = item.reading.fault();
-    if (usable) put(taken, item.point, noted.value, item.reading.quality(), Fault::none);
+    if (usable) {
+      trace_.reading(taken, item.point, noted.value, Fault::none);
+      put(taken, item.point, noted.value, item.reading.quality(), Fault::none);
+    }
     noted.any = true;
   }
 }
@@ -81,7 +86,6 @@ void Notes::put(Instant taken, Point point, std::optional<double> value, Quality
   Noted& noted = noted_[point];
   noted.at = taken;
   noted.any = true;
-  trace_.reading(taken, point, value, fault);
   journal_.put(journal::ReadingEntry{taken, point, value, quality, fault});
 }
 

@@ -1,5 +1,6 @@
 // The trace hash: two runs that decided alike have the same number. It covers every change of a
-// granted level (tick, output, level, reason) and every journalled reading in whole quanta.
+// granted level (tick, output, level, reason) and every reading of an
+// analog or derived point, and every change of a contact, in whole quanta.
 #pragma once
 
 #include <cmath>
