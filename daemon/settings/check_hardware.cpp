@@ -215,7 +215,7 @@ void check_air_hardware(const Draft& d, Report& report) {
 
 // A simulated driver reads a tent that only a simulation has.
 void check_simulated_drivers(const Draft& d, Report& report) {
-  if (d.hardware.simulation) return;
+  if (d.hardware.simulation || d.given("simulation")) return;
   const auto tell = [&](const std::string& path, const std::string& driver) {
     report.add(d.place_of(path), path, "driver is " + driver + ", but there is no group simulation",
                "add \"simulation: {seed: 1}\", or name the driver of a real part");

@@ -47,8 +47,8 @@ class TreeBuilder : public YAML::EventHandler {
   }
   void OnAlias(const YAML::Mark& mark, YAML::anchor_t) override {
     Node node = make(mark, NodeKind::refused, "", 0);
-    report_.add(node.place, "", "an alias (*name) is refused in settings",
-                "write the value out where it is used");
+    tell_once(alias_told_, node.place, "an alias (*name) is refused in settings",
+              "write the value out where it is used");
     attach(std::move(node));
   }
   void OnScalar(const YAML::Mark& mark, const std::string& tag, YAML::anchor_t anchor,
@@ -88,15 +88,20 @@ class TreeBuilder : public YAML::EventHandler {
     node.place = place(mark);
     const bool tagged =
         rest_of_line(mark).starts_with('!') || !(tag.empty() || tag == "?" || tag == "!");
-    if (anchor != 0) {
-      report_.add(node.place, "", "an anchor (&name) is refused in settings",
-                  "write the value out where it is used");
-    } else if (tagged) {
-      report_.add(node.place, "", "a tag (!name) is refused in settings", "delete the tag");
-    }
+    if (anchor != 0)
+      tell_once(anchor_told_, node.place, "an anchor (&name) is refused in settings",
+                "write the value out where it is used");
+    else if (tagged)
+      tell_once(tag_told_, node.place, "a tag (!name) is refused in settings", "delete the tag");
     if ((anchor != 0 || tagged) && kind != NodeKind::list && kind != NodeKind::map)
       node.kind = NodeKind::refused;
     return node;
+  }
+
+  // A bomb has thousands of them; the first of a kind tells enough.
+  void tell_once(bool& told, Place where, std::string message, std::string remedy) {
+    if (!told) report_.add(where, "", std::move(message), std::move(remedy));
+    told = true;
   }
 
   void check_one_line(const YAML::Mark& mark, Node& node) {
@@ -145,10 +150,17 @@ class TreeBuilder : public YAML::EventHandler {
       return;
     }
     Node& parent = open_.back();
+    // The parser sees that a value is missing when it meets the next thing; people look at the key.
+    if (node.kind == NodeKind::empty && !parent.keys.empty()) node.place = parent.keys.back().place;
     if (parent.kind == NodeKind::map && parent.keys.size() == parent.items.size())
-      check_key(parent, node), parent.keys.push_back(std::move(node));
+      attach_key(parent, std::move(node));
     else
       parent.items.push_back(std::move(node));
+  }
+
+  void attach_key(Node& parent, Node key) {
+    check_key(parent, key);
+    parent.keys.push_back(std::move(key));
   }
 
   void check_key(const Node& parent, Node& key) {
@@ -181,6 +193,9 @@ class TreeBuilder : public YAML::EventHandler {
   std::vector<Node> open_;
   int nodes_ = 0;
   int documents_ = 0;
+  bool alias_told_ = false;
+  bool anchor_told_ = false;
+  bool tag_told_ = false;
 };
 
 }  // namespace

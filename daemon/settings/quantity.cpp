@@ -28,7 +28,7 @@ constexpr std::array kVpd{Unit{"kPa", 1}, Unit{"hPa", 0.1}};
 
 constexpr std::array kKinds{
     KindInfo{Kind::truth, "true or false", "true", {}},
-    KindInfo{Kind::text, "text of 1 to 64 characters", "box-room", {}},
+    KindInfo{Kind::text, "text of 1 to 128 characters", "box-room", {}},
     KindInfo{Kind::word, "a name in lower case, digits, _ and -", "leafing", {}},
     KindInfo{Kind::choice, "one word of a list", "", {}},
     KindInfo{Kind::count, "a whole number", "3", {}},
@@ -157,6 +157,10 @@ std::variant<double, Complaint> read_decimal(std::string_view text) {
       Slip{"inf", "is no finite number", "write a number, or leave the key out"},
   };
   const std::string small = lower_case(text);
+  const std::size_t digit_run = rest.find_first_not_of("0123456789.");
+  if (digit_run != std::string_view::npos && digit_run > 0 &&
+      small.substr(text.size() - rest.size())[digit_run] == 'e')
+    return Complaint{"has an exponent", "write it out in digits"};
   for (const auto& slip : kSlips)
     if (small.find(slip.part) != std::string::npos)
       return Complaint{std::string(slip.message), std::string(slip.remedy)};

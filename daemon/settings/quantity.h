@@ -16,7 +16,7 @@ namespace neap::settings {
 // Base units in brackets: what Value::number and the bounds of a key are in.
 enum class Kind : std::uint8_t {
   truth,
-  text,  // printable, at most 64 characters
+  text,  // printable, at most 128 characters
   word,  // a name of our own: lower case, digits, _ and -
   choice,
   count,                   // whole number

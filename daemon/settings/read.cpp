@@ -57,8 +57,8 @@ void read_list(Walk& walk, const Key& key, const Node& node, const std::string& 
   for (std::size_t i = 0; i < node.items.size(); ++i) {
     const Node* name = node.items[i].find("name");
     const bool named = name != nullptr && name->kind == NodeKind::scalar && is_word(name->text);
-    const std::string label = named ? name->text : std::to_string(i + 1);
-    const std::string item = path + "[" + label + "]";
+    std::string item = path + "[" + (named ? name->text : std::to_string(i + 1)) + "]";
+    if (walk.draft.given(item)) item = path + "[" + std::to_string(i + 1) + "]";
     const std::size_t stages = walk.draft.plan.programme.stages.size();
     read_section(walk, *key.section, node.items[i], item);
     if (walk.draft.plan.programme.stages.size() > stages) walk.draft.stage_paths.push_back(item);
@@ -204,6 +204,8 @@ void report_unknown(Walk& walk, const Node& key, const std::string& path,
     remedy = "did you mean " + in_quotes(near) + "?";
   } else if (const std::string home = home_of(key.text, root_section(), ""); !home.empty()) {
     remedy = key.text + " belongs under " + home;
+  } else if (known.size() > 20) {
+    remedy = "config/reference.yaml lists those it has";
   } else {
     remedy = "known here:";
     for (const auto word : known) remedy += " " + std::string(word);

@@ -44,7 +44,7 @@ constexpr std::array kRootKeys{
     required("end", Kind::truth, "true", std::nullopt, nullptr,
              "the last line, exactly: a file that lacks it was cut short"),
 };
-constexpr Section kRoot{"the settings", kRootKeys, nullptr, nullptr, {}};
+constexpr Section kRoot{"the file", kRootKeys, nullptr, nullptr, {}};
 
 }  // namespace
 

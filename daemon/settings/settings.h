@@ -15,18 +15,18 @@ namespace neap::settings {
 
 // One error a person caused: place, value, rule, remedy.
 struct Problem {
-  int line = 0;              // 1-based; 0 when the file as a whole is meant
-  int column = 0;            // 1-based, in characters
-  std::string key;           // path: programme.stages[1].light
-  std::string message;       // value and rule: "deadband is 0; must be 0.2 to 5"
-  std::string remedy;        // what to write instead; 'did you mean "..."?'
+  int line = 0;         // 1-based; 0 when the file as a whole is meant
+  int column = 0;       // 1-based, in characters
+  std::string key;      // path: programme.stages[1].light
+  std::string message;  // value and rule: "deadband is 0; must be 0.2 to 5"
+  std::string remedy;   // what to write instead; 'did you mean "..."?'
 };
 
 struct Loaded {
   Plan plan;
   drivers::Hardware hardware;
-  std::string text;          // as read
-  std::uint64_t hash = 0;    // FNV-1a of the text
+  std::string text;        // as read
+  std::uint64_t hash = 0;  // FNV-1a of the text
 };
 
 struct LoadResult {

@@ -4,6 +4,7 @@
 #include <array>
 #include <cstdint>
 #include <optional>
+#include <utility>
 
 #include "daemon/core/limits.h"
 
@@ -54,21 +55,43 @@ constexpr std::array kHidden{
     Hidden{0xFEFF, 0xFEFF, "a byte order mark", "save the file as UTF-8 without one"},
 };
 
-// Stops at the first ill-formed or hidden character of a line: one message a line is enough.
-bool check_line(const Source& source, int number, Report& report) {
+const Hidden* hidden(std::uint32_t code) {
+  for (const auto& row : kHidden)
+    if (code >= row.first && code <= row.last) return &row;
+  return nullptr;
+}
+
+// Nearly all of a file is printable ASCII, which nothing here refuses.
+void skip_plain(std::string_view& rest, Place& place) {
+  const auto other =
+      std::find_if(rest.begin(), rest.end(), [](char c) { return c < 0x20 || c > 0x7E; });
+  const auto plain = static_cast<std::size_t>(other - rest.begin());
+  rest.remove_prefix(plain);
+  place.column += static_cast<int>(plain);
+}
+
+// What check_lines() found already: the first of a kind tells enough.
+struct Told {
+  bool ill_formed = false;
+  std::array<bool, kHidden.size()> hidden{};
+};
+
+// Stops at the first ill-formed or hidden character of a line.
+bool check_line(const Source& source, int number, Told& told, Report& report) {
   std::string_view rest = source.line(number);
   Place place{number, 1};
-  while (!rest.empty()) {
+  for (skip_plain(rest, place); !rest.empty(); skip_plain(rest, place)) {
     const auto one = decode(rest);
     if (!one) {
-      report.add(place, "", "a byte that is no UTF-8; settings must be UTF-8 text",
-                 "save the file as UTF-8");
+      if (!std::exchange(told.ill_formed, true))
+        report.add(place, "", "a byte that is no UTF-8; settings must be UTF-8 text",
+                   "save the file as UTF-8");
       return false;
     }
-    for (const auto& row : kHidden) {
-      if (one->code < row.first || one->code > row.last) continue;
-      report.add(place, "", std::string(row.what) + " is refused in settings",
-                 std::string(row.remedy));
+    if (const Hidden* row = hidden(one->code)) {
+      if (!std::exchange(told.hidden[static_cast<std::size_t>(row - kHidden.data())], true))
+        report.add(place, "", std::string(row->what) + " is refused in settings",
+                   std::string(row->remedy));
       return false;
     }
     rest.remove_prefix(one->length);
@@ -79,6 +102,14 @@ bool check_line(const Source& source, int number, Report& report) {
     return false;
   }
   return true;
+}
+
+bool check_lines(const Source& source, Report& report) {
+  bool sound = true;
+  Told told;
+  for (int number = 1; number <= source.lines(); ++number)
+    sound = check_line(source, number, told, report) && sound;
+  return sound;
 }
 
 std::size_t distance(std::string_view a, std::string_view b) {  // Levenshtein, adjacent swap = 1
@@ -146,9 +177,7 @@ bool check_text(const Source& source, Report& report) {
                "a tent's settings take some 5 KiB: is this the right file?");
     return false;
   }
-  bool sound = true;
-  for (int number = 1; number <= source.lines(); ++number)
-    sound = check_line(source, number, report) && sound;
+  const bool sound = check_lines(source, report);
   const bool whole = text == kLastLine || text.ends_with("\n" + std::string(kLastLine));
   if (!whole) {
     const int last = source.lines();
@@ -170,6 +199,18 @@ std::string nearest(std::string_view word, const std::vector<std::string_view>& 
     best = candidate;
   }
   return std::string(best);
+}
+
+std::vector<std::string> harmless_characters(std::string_view line) {
+  std::vector<std::string> out;
+  while (!line.empty()) {
+    const auto one = decode(line);
+    const std::size_t length = one ? one->length : 1;
+    const bool shows = one && hidden(one->code) == nullptr;
+    out.push_back(shows ? std::string(line.substr(0, length)) : "?");
+    line.remove_prefix(length);
+  }
+  return out;
 }
 
 std::string in_quotes(std::string_view text) { return "\"" + std::string(text) + "\""; }

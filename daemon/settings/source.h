@@ -54,6 +54,8 @@ bool check_text(const Source& source, Report& report);
 
 // The nearest of `known` that a slip of the fingers would explain; empty when none is near.
 std::string nearest(std::string_view word, const std::vector<std::string_view>& known);
+// The characters of a line, made harmless for a terminal: what hides, steers or is no UTF-8 is "?".
+std::vector<std::string> harmless_characters(std::string_view line);
 std::string in_quotes(std::string_view text);
 
 }  // namespace neap::settings

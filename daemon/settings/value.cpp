@@ -66,12 +66,20 @@ Result read_truth(std::string_view name, const Node& node) {
                       : example_of(name, Kind::truth));
 }
 
+constexpr std::ptrdiff_t kLongestText = 128;  // as info(Kind::text) says
+
+std::ptrdiff_t characters_of(std::string_view text) {
+  return std::count_if(text.begin(), text.end(),
+                       [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; });
+}
+
 Result read_text(std::string_view name, const Node& node, const Rule& rule) {
   if (!node.quoted && is_bare_switch(node.text))
     return complain(name, node, "text; bare " + node.text + " is a truth value to many readers",
                     "put it in quotes if it is meant as text");
-  const bool fits =
-      rule.kind == Kind::word ? is_word(node.text) : !node.text.empty() && node.text.size() <= 64;
+  const bool fits = rule.kind == Kind::word
+                        ? is_word(node.text)
+                        : !node.text.empty() && characters_of(node.text) <= kLongestText;
   if (!fits) return complain(name, node, info(rule.kind).title, example_of(name, rule.kind));
   Value value;
   value.text = node.text;
