@@ -56,6 +56,7 @@ class Step {
   void stop_pump();
   void end_cycle(FloodOutcome outcome, const Because& why);
   void end_drain(proof::Drained how);
+  void close_row();
   void settle_retry();
   void learn_from_row(proof::Drained how);
 
@@ -251,9 +252,13 @@ void Step::filled(Reason by) {
   if (!proof::pump_holds_soak(table_)) stop_pump();
 }
 
+// The row is closed at once: it is news, and what comes back from here on is no measure of the
+// drain. The tray still drains, proven by its floats or by the whole limit.
 void Step::lost_water() {
   state_.lost_water = true;
   end_cycle(FloodOutcome::lost_water, because(Reason::flood_lost_water));
+  close_row();
+  state_.level_before_known = false;
 }
 
 void Step::nothing_moved() {
@@ -309,28 +314,31 @@ void Step::step_drain() {
 void Step::end_drain(proof::Drained how) {
   state_.drain_expired = how == proof::Drained::no;
   if (state_.row_open) {
-    CycleRow& row = state_.row;
-    row.drain = now_ - state_.since;
-    const std::optional<double> back = proof::risen(state_, in_);
-    row.litres_known = back.has_value();
-    if (back) {
-      row.litres_out = state_.level_before_l - state_.level_lowest_l;
-      row.litres_back = *back;
-    }
-    if (row.outcome == FloodOutcome::running) {
-      row.outcome = state_.drain_expired ? FloodOutcome::slow_drain : FloodOutcome::complete;
-      state_.last_end =
-          because(state_.drain_expired ? Reason::flood_slow_drain : Reason::flood_drained);
+    state_.row.drain = now_ - state_.since;
+    if (state_.row.outcome == FloodOutcome::running) {
+      const bool slow = state_.drain_expired;
+      state_.row.outcome = slow ? FloodOutcome::slow_drain : FloodOutcome::complete;
+      state_.last_end = because(slow ? Reason::flood_slow_drain : Reason::flood_drained);
     }
     learn_from_row(how);
     settle_retry();
-    news_.row_closed = true;
-    news_.row = row;
-    state_.row_open = false;
+    close_row();
   }
   state_.last_ended = now_;
   state_.any_ended = true;
   enter(FloodPhase::rest);
+}
+
+void Step::close_row() {
+  const std::optional<double> back = proof::risen(state_, in_);
+  state_.row.litres_known = back.has_value();
+  if (back) {
+    state_.row.litres_out = state_.level_before_l - state_.level_lowest_l;
+    state_.row.litres_back = *back;
+  }
+  state_.row_open = false;
+  news_.row_closed = true;
+  news_.row = state_.row;
 }
 
 void Step::learn_from_row(proof::Drained how) {
@@ -339,10 +347,9 @@ void Step::learn_from_row(proof::Drained how) {
   if (how == proof::Drained::seen) learn(learnt_.drain, learnt_.drains, state_.row.drain);
 }
 
-// No retry into a tray that did not drain; and the tray rests before water goes into it again.
+// The tray rests before water goes into it again. (One that did not drain is latched, which refuses
+// the retry.)
 void Step::settle_retry() {
-  if (!state_.retry_pending) return;
-  state_.retry_pending = !state_.drain_expired;
   if (state_.row.outcome == FloodOutcome::fill_failed)
     state_.retry_at = std::max(state_.retry_at, now_ + table_.min_gap);
 }

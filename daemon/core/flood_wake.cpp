@@ -11,13 +11,14 @@ FloodNews resume_flood(const TablePlan&, FloodState& state, const CycleRow& kept
                        bool was_running, Instant now) {
   FloodNews news;
   if (!was_running) return news;
-  // The drain that follows a restart may be cut off itself: its row was closed the first time.
-  news.row_closed = kept_row.outcome != FloodOutcome::interrupted;
+  // A row may have been closed before its drain was over: by a restart before this one, or as news.
+  news.row_closed =
+      kept_row.outcome != FloodOutcome::interrupted && kept_row.outcome != FloodOutcome::lost_water;
   state = FloodState{};
   state.phase = FloodPhase::drain;
   state.since = now;
   state.row = kept_row;
-  state.row.outcome = FloodOutcome::interrupted;
+  if (news.row_closed) state.row.outcome = FloodOutcome::interrupted;
   state.last_end = because(Reason::flood_interrupted);
   news.phase_changed = true;
   news.row = state.row;

@@ -34,6 +34,9 @@ TEST(FloodCycle, ThroughThePumpSoakKeepsThePumpRunningAndTheTrayRunsBackAtRest) 
   EXPECT_TRUE(row.litres_known);
   EXPECT_NEAR(row.litres_out, 24, 0.01);
   EXPECT_EQ(bench.state.last_end, because(Reason::flood_drained));
+  EXPECT_FALSE(bench.state.row_open);
+  EXPECT_TRUE(bench.state.any_ended);
+  EXPECT_EQ(bench.state.last_ended, bench.state.since);
   EXPECT_FALSE(bench.raised_fill_expired || bench.raised_lost_water || bench.raised_drain_expired);
 }
 

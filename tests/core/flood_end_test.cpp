@@ -213,6 +213,16 @@ TEST(FloodInterrupted, ABrownOutLoopLeavesOneRowAndWaitsFromTheLastRestart) {
   EXPECT_EQ(bench.now() - bench.state.since, seconds{2});
 }
 
+TEST(FloodInterrupted, ARestartDoesNotRewriteTheRowOfLostWater) {
+  FloodBench bench;
+  bench.tub.spilt_part = 1;
+  bench.start();
+  ASSERT_TRUE(bench.run_to(FloodPhase::drain));
+  const CycleRow kept = bench.state.row;
+  EXPECT_FALSE(resume_flood(bench.table, bench.state, kept, true, bench.now()).row_closed);
+  EXPECT_EQ(bench.state.row.outcome, FloodOutcome::lost_water);
+}
+
 TEST(FloodInterrupted, ATrayThatIsProvenEmptyNeedNotWait) {
   FloodBench bench;
   bench.wet_fitted = true;

@@ -318,9 +318,26 @@ TEST(FloodLostWater, AReservoirThatFellWithoutFillingTheTrayIsALeakAtTheLimit) {
   bench.run(hours{2});
   EXPECT_EQ(bench.pump_edges, (std::vector<PumpEdge>{{0, true}, {236, false}}));
   EXPECT_TRUE(bench.raised_lost_water);
-  EXPECT_FALSE(bench.raised_fill_expired);
+  EXPECT_FALSE(bench.raised_fill_expired || bench.raised_drain_expired);
   EXPECT_EQ(bench.outcomes(), std::vector<FloodOutcome>{FloodOutcome::lost_water});
   EXPECT_FALSE(bench.state.lost_water) << "shown to the kernel once, which latches it";
+}
+
+TEST(FloodLostWater, ItsRowIsClosedAtOnceAndTheTrayStillDrains) {
+  FloodBench bench;
+  bench.tub.spilt_part = 0.9;
+  bench.start();
+  ASSERT_TRUE(bench.run_to(FloodPhase::drain));
+  ASSERT_EQ(bench.rows.size(), 1U);
+  EXPECT_EQ(bench.rows[0].outcome, FloodOutcome::lost_water);
+  EXPECT_EQ(bench.rows[0].pump_on, bench.rows[0].fill);
+  EXPECT_TRUE(bench.rows[0].litres_known);
+  EXPECT_NEAR(bench.rows[0].litres_out, 36, 0.21);
+  const std::int64_t began = bench.elapsed_s();
+  ASSERT_TRUE(bench.run_to(FloodPhase::rest));
+  EXPECT_EQ(bench.elapsed_s() - began, bench.table.drain_limit / seconds{1});
+  EXPECT_EQ(bench.rows.size(), 1U);
+  EXPECT_EQ(bench.state.last_end, because(Reason::flood_lost_water));
 }
 
 TEST(FloodLostWater, MoreThanTheTrayCanHoldStopsThePumpBeforeTheLimit) {
