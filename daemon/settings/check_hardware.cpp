@@ -31,6 +31,12 @@ struct OutputCheck {
 
 std::string level(Permille value) { return format(Kind::level, value.value); }
 
+const drivers::OutputSetup* setup_of(const OutputCheck& in) {
+  for (const auto& setup : in.draft.hardware.outputs)
+    if (setup.output == in.output.output) return &setup;
+  return nullptr;
+}
+
 void check_variable(const OutputCheck& in) {
   const std::string name(in.output.name);
   const auto* driver = drivers::find_output_driver(in.plan.driver);
@@ -44,6 +50,12 @@ void check_variable(const OutputCheck& in) {
         "variable",
         "variable is true, but the driver " + in.plan.driver + " knows running and stopped alone",
         "delete the line, or choose another driver");
+  // A driver that serves both kinds has a parameter of that name.
+  const auto* setup = setup_of(in);
+  if (in.plan.variable && setup != nullptr && setup->params.scalars().contains("variable") &&
+      !setup->params.truth("variable"))
+    in.add("variable", "variable is true, but the driver was told running and stopped alone",
+           "write \"with: {..., variable: true}\" too, or delete the line");
   for (const std::string_view key : {"floor", "ceiling", "slew"})
     if (!in.plan.variable && in.given(key))
       in.add(key, std::string(key) + " goes with \"variable: true\" alone",

@@ -158,7 +158,7 @@ void check_spacing(const StageCheck& in, const std::vector<std::int64_t>& starts
   if (starts.empty() || !all_sound(in.draft, {"table.fill_limit", "table.drain_limit",
                                               "table.min_gap", "table.drain_path"}))
     return;
-  const Millis cycle = t.fill_limit + in.stage.floods.soak + t.drain_limit + t.min_gap;
+  const Millis cycle = longest_cycle(t, in.stage.floods);
   for (std::size_t i = 0; i < starts.size(); ++i) {
     const std::int64_t next = i + 1 < starts.size() ? starts[i + 1] : starts[0] + kSecondsPerDay;
     const std::int64_t apart = next - starts[i];
@@ -303,32 +303,11 @@ void check_fallow(const StageCheck& in) {
   check_bands(in);
 }
 
-void check_quiet_hours(const Draft& d, Report& report) {
-  const QuietHours& quiet = d.plan.programme.quiet;
-  if (!quiet.fitted || !all_sound(d, {"programme.quiet_hours.from", "programme.quiet_hours.to"}))
-    return;
-  if (quiet.from_s == quiet.to_s)
-    report.add(d.place_of("programme.quiet_hours.to"), "programme.quiet_hours.to",
-               "to is " + format(Kind::clock, quiet.to_s) + ", as is from; must differ",
-               "delete quiet_hours if there are none");
-  const std::int32_t quiet_length = (quiet.to_s - quiet.from_s + kSecondsPerDay) % kSecondsPerDay;
-  const auto& stages = d.plan.programme.stages;
-  for (std::size_t i = 0; i < stages.size(); ++i) {
-    const StagePlan& stage = stages[i];
-    const std::int32_t into_quiet =
-        (stage.lights_on_s - quiet.from_s + kSecondsPerDay) % kSecondsPerDay;
-    if (stage.floods.rule == SlotRule::none || !d.is_sound(d.stage_paths[i] + ".light") ||
-        into_quiet + stage.light_length_s > quiet_length)
-      continue;
-    const std::string path = d.stage_paths[i] + ".floods";
-    report.add(d.place_of(path), path,
-               "the light of stage " + stage.name +
-                   " lies in quiet hours altogether; its floods have no time left",
-               "move the light or the quiet hours");
-  }
-}
-
 }  // namespace
+
+Millis longest_cycle(const TablePlan& table, const FloodPlan& floods) {
+  return table.fill_limit + floods.soak + table.drain_limit + table.min_gap;
+}
 
 void check_table(const Draft& draft, Report& report) {
   check_volumes(draft, report);
@@ -336,8 +315,15 @@ void check_table(const Draft& draft, Report& report) {
 }
 
 void check_programme(const Draft& draft, Report& report) {
+  const QuietHours& quiet = draft.plan.programme.quiet;
+  if (all_sound(draft, {"programme.quiet_hours.from", "programme.quiet_hours.to"}) &&
+      quiet.from_s == quiet.to_s)
+    report.add(draft.place_of("programme.quiet_hours.to"), "programme.quiet_hours.to",
+               "to is " + format(Kind::clock, quiet.to_s) + ", as is from; must differ",
+               "delete quiet_hours if there are none");
   const auto& stages = draft.plan.programme.stages;
   for (std::size_t i = 0; i < stages.size(); ++i) {
+    const std::size_t problems = report.size();
     const StageCheck in{draft, report, stages[i], draft.stage_paths[i]};
     const auto same = [&](const StagePlan& other) { return other.name == stages[i].name; };
     if (!stages[i].name.empty() &&
@@ -348,8 +334,8 @@ void check_programme(const Draft& draft, Report& report) {
       check_fallow(in);
     else
       check_growing(in);
+    if (report.size() == problems) check_quiet_hours(draft, i, report);
   }
-  check_quiet_hours(draft, report);
 }
 
 }  // namespace neap::settings

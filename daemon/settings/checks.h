@@ -9,8 +9,13 @@ namespace neap::settings {
 
 void check_table(const Draft& draft, Report& report);      // volumes, limits, budgets
 void check_programme(const Draft& draft, Report& report);  // stages, slots, quiet hours
-void check_hardware(const Draft& draft, Report& report);   // points, pins, what needs what
+// Of one stage that is sound so far: what quiet hours make of its floods.
+void check_quiet_hours(const Draft& draft, std::size_t stage_index, Report& report);
+void check_hardware(const Draft& draft, Report& report);  // points, pins, what needs what
 void check_simulation(const Draft& draft, Report& report);
 void check_time_zone(const Draft& draft, Report& report);  // against the system's zone database
+
+// From the start of a flood to the start of the next, when each part takes as long as it may.
+Millis longest_cycle(const TablePlan& table, const FloodPlan& floods);
 
 }  // namespace neap::settings
