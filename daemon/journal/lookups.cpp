@@ -113,7 +113,7 @@ void fill_words(sqlite3* db, FirstFailure& result) {
 void fill_points(sqlite3* db, FirstFailure& result) {
   Statement insert(db, "INSERT INTO point VALUES (?1, ?2, ?3, ?4, ?5)");
   for (const PointInfo& p : kPoints)
-    result.note(insert.run(slot(p.point), p.name, p.title, p.unit, per_unit(p)));
+    result.note(insert.run(slot(p.point), p.name, p.title, p.unit, per_unit(p.point)));
 }
 
 void fill_outputs(sqlite3* db, FirstFailure& result) {

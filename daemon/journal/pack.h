@@ -2,6 +2,7 @@
 // the writing and the reading side, so that the two cannot drift apart.
 #pragma once
 
+#include <array>
 #include <cmath>
 #include <cstdint>
 #include <optional>
@@ -33,7 +34,18 @@ constexpr Point point_of_key(std::int64_t key) {
 
 // Quanta are one over a whole number; dividing by that number gives back the double nearest to the
 // decimal figure (24.31), where multiplying by the quantum would not (24.310000000000002).
-inline double per_unit(const PointInfo& row) { return std::round(1.0 / row.quantum); }
+inline constexpr auto kPerUnit = [] {
+  std::array<double, kPointSlots> table{};
+  table.fill(1);
+  for (const PointInfo& row : kPoints)
+    table[slot(row.point)] = static_cast<double>(static_cast<std::int64_t>(1 / row.quantum + 0.5));
+  return table;
+}();
+// A point of a later program, met in its file, has no quantum here: its quanta are shown as they
+// are.
+constexpr double per_unit(Point point) {
+  return slot(point) < kPointSlots ? kPerUnit[slot(point)] : 1;
+}
 
 struct PackedReading {
   std::int64_t k = 0;
@@ -56,7 +68,7 @@ inline PackedReading pack(const ReadingEntry& entry) {
   packed.k = key_of(tick_ms(entry.tick), entry.point);
   packed.q = pack_quality(entry.quality, entry.fault);
   if (!entry.value) return packed;
-  const double quanta = std::round(*entry.value * per_unit(info(entry.point)));
+  const double quanta = std::round(*entry.value * per_unit(entry.point));
   if (std::isfinite(quanta) && std::abs(quanta) < kMostQuanta)
     packed.v = static_cast<std::int64_t>(quanta);
   else
@@ -65,7 +77,7 @@ inline PackedReading pack(const ReadingEntry& entry) {
 }
 
 inline double unpack(Point point, std::int64_t v) {
-  return static_cast<double>(v) / per_unit(info(point));
+  return static_cast<double>(v) / per_unit(point);
 }
 
 // Groups of event columns. A kind always writes its own groups; another column is written only when

@@ -187,7 +187,7 @@ std::vector<ReadingRow> FileReader::means(Point point, const Span& span, std::in
         ReadingRow made{clock_.stamp(row.integer(0) * bucket_ms), point, row.maybe_real(1),
                         Quality::bad, Fault::none};
         if (made.value) {
-          *made.value /= per_unit(info(point));
+          *made.value /= per_unit(point);
           made.quality = quality_of(row.integer(2));
         } else {
           made.fault = static_cast<Fault>(row.integer(3));
@@ -214,7 +214,7 @@ std::vector<PointSummary> FileReader::summaries(const Span& span) {
         made.point = static_cast<Point>(row.integer(0));
         made.count = row.integer(1);
         made.missing = row.integer(2);
-        const double unit = per_unit(info(made.point));
+        const double unit = per_unit(made.point);
         const auto scaled = [&](int column) {
           auto value = row.maybe_real(column);
           if (value) *value /= unit;
