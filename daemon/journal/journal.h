@@ -20,7 +20,8 @@ namespace neap::journal {
 
 enum class Durability : std::uint8_t {
   full,       // live: FULL, events within a second
-  simulated,  // virtual clock: batches of an hour of tick, no sync; a crash may lose the file
+  simulated,  // virtual clock: large batches, a second of real time at most, no sync (a power cut may
+              // lose the file), and put() waits while more is queued than the thread keeps up with
 };
 
 struct Options {
@@ -84,7 +85,8 @@ struct ClientEntry {                 // who asked what over the control socket
 
 class Writer {
  public:
-  // Opens (and migrates up) or creates the file. Never throws: a file that cannot be opened leaves
+  // Opens (and migrates up) or creates the file, on the writer's own thread: after the first flush()
+  // it is there, or trouble() says why not. Never throws: a file that cannot be opened leaves
   // a writer that queues and tries again. A corrupt file is set aside as NAME.corrupt-TICK.
   static std::unique_ptr<Writer> open(const Options& options);
   virtual ~Writer() = default;       // flushes what it can
