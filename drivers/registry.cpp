@@ -12,8 +12,14 @@ namespace neap::drivers {
 namespace {
 
 constexpr std::array kSensorDrivers{
-    &kHwmon,          &kProgramSensor,     &kSimulatedAir,   &kSimulatedLeaf, &kSimulatedSolution,
-    &kSimulatedLevel, &kSimulatedContacts, &kSimulatedLight,
+    &kHwmon,              // a chip that the kernel drives
+    &kProgramSensor,      // a program of the grower
+    &kSimulatedAir,       // the simulated tent, from here on
+    &kSimulatedLeaf,      //
+    &kSimulatedSolution,  //
+    &kSimulatedLevel,     //
+    &kSimulatedContacts,  //
+    &kSimulatedLight,     //
 };
 
 constexpr std::array kOutputDrivers{

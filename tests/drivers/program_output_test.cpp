@@ -105,6 +105,11 @@ TEST_F(ProgramOutputTest, GarbageIsCorruptAndEndsTheProgram) {
   expect_death();
 }
 
+TEST_F(ProgramOutputTest, AFloodOfLinesIsCorruptWhateverComesAfterIt) {
+  EXPECT_EQ(open("flood", Output::light)->write(kRunning), Fault::corrupt);
+  expect_death();
+}
+
 TEST_F(ProgramOutputTest, ALevelBeyondFullIsCorrupt) {
   EXPECT_EQ(open("wild", Output::light)->write(kRunning), Fault::corrupt);
 }

@@ -1,6 +1,7 @@
 #include <signal.h>
+#include <sys/wait.h>
 
-#include <future>
+#include <condition_variable>
 #include <mutex>
 
 #include "drivers/program/messages.h"
@@ -152,6 +153,18 @@ TEST_F(ProgramSensorTest, StartsADeadProgramAnewAtTheNextBegin) {
   expect_all(read(*sensor), Fault::no_answer);
   expect_death();
   expect_all(read(*sensor), Fault::no_answer);
+  EXPECT_EQ(starts(), 2u);
+}
+
+TEST_F(ProgramSensorTest, LosesNoReadingToAProgramThatDiedBetweenTwoReads) {
+  const auto sensor = open("good");
+  EXPECT_EQ(read(*sensor)[kTemperature].value, 23.4);
+  const pid_t pid = std::stoi(folder_.read("pid"));
+  siginfo_t ended{};
+  ASSERT_EQ(::kill(pid, SIGKILL), 0);
+  ASSERT_EQ(::waitid(P_PID, static_cast<id_t>(pid), &ended, WEXITED | WNOWAIT), 0);
+  expect_death();
+  EXPECT_EQ(read(*sensor)[kTemperature].value, 23.4);
   EXPECT_EQ(starts(), 2u);
 }
 

@@ -28,6 +28,9 @@ def answer_write(request):
         drive(level)
     elif stage.mode == "garbage":
         stage.say_text("done\n")
+    elif stage.mode == "flood":
+        stage.say_text('{"about": "news"}\n' * 65)
+        stage.say(seq=request["seq"], ok=True, level=level)
     elif stage.mode == "wild":
         stage.say(seq=request["seq"], ok=True, level=1001)
     else:

@@ -42,3 +42,5 @@ def requests():
 
 
 note("starts", "x")
+with open(os.path.join(folder, "pid"), "w", encoding="utf-8") as file:
+    file.write(str(os.getpid()))
