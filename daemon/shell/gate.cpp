@@ -51,8 +51,8 @@ struct Gate::Line {
   bool expiry_armed = false;
 };
 
-Gate::Gate(TimerQueue& timers, Strands& strands, LogSink log)
-    : timers_(timers), strands_(strands), log_(std::move(log)) {}
+Gate::Gate(TimerQueue& timers, Strands& strands, LogSink log, Find find)
+    : timers_(timers), strands_(strands), log_(std::move(log)), find_(find) {}
 
 Gate::~Gate() {
   for (const OutputInfo& row : kOutputs) {
@@ -83,7 +83,7 @@ void Gate::open(const Manifest& manifest, drivers::Context& context) {
     lines_[row.output].reset();
   }
   for (const ManifestRow& row : manifest.rows) {
-    const drivers::OutputDriverInfo* driver = drivers::find_output_driver(row.setup.driver);
+    const drivers::OutputDriverInfo* driver = find_(row.setup.driver);
     if (driver == nullptr) {
       log_(LogLevel::error, "output " + std::string(info(row.setup.output).name) +
                                 ": this neapd has no driver " + words::printable(row.setup.driver));

@@ -25,7 +25,9 @@ class Gate {
   static constexpr int kProofTolerance = 10;
   static constexpr std::chrono::milliseconds kStartWait{1000};
 
-  Gate(TimerQueue& timers, Strands& strands, LogSink log);
+  // `find` is the registry; tests have drivers of their own.
+  using Find = const drivers::OutputDriverInfo* (*)(std::string_view);
+  Gate(TimerQueue& timers, Strands& strands, LogSink log, Find find = drivers::find_output_driver);
   ~Gate();
   Gate(const Gate&) = delete;
   Gate& operator=(const Gate&) = delete;
@@ -62,6 +64,7 @@ class Gate {
   TimerQueue& timers_;
   Strands& strands_;
   LogSink log_;
+  Find find_;
   PerOutput<std::shared_ptr<Line>> lines_;
   Manifest manifest_;
 };

@@ -41,8 +41,13 @@ struct Hub::Station {
   TimerId deadline = 0;
 };
 
-Hub::Hub(TimerQueue& timers, Strands& strands, LogSink log, std::function<void(Arrival)> arrived)
-    : timers_(timers), strands_(strands), log_(std::move(log)), arrived_(std::move(arrived)) {}
+Hub::Hub(TimerQueue& timers, Strands& strands, LogSink log, std::function<void(Arrival)> arrived,
+         Find find)
+    : timers_(timers),
+      strands_(strands),
+      log_(std::move(log)),
+      arrived_(std::move(arrived)),
+      find_(find) {}
 
 Hub::~Hub() { close(); }
 
@@ -59,7 +64,7 @@ void Hub::open(const drivers::Hardware& hardware, drivers::Context& context) {
   close();
   PerPoint<bool> served;
   for (const drivers::SensorSetup& setup : hardware.sensors) {
-    const drivers::SensorInfo* info = drivers::find_sensor_driver(setup.driver);
+    const drivers::SensorInfo* info = find_(setup.driver);
     if (info == nullptr) continue;  // the loader refuses unknown drivers
     auto station = std::make_shared<Station>();
     station->setup = setup;

@@ -40,7 +40,10 @@ class Hub {
   static constexpr Millis kConfirmGap{100};
   static constexpr int kConfirmReads = 2;
 
-  Hub(TimerQueue& timers, Strands& strands, LogSink log, std::function<void(Arrival)> arrived);
+  // `find` is the registry; tests have drivers of their own.
+  using Find = const drivers::SensorInfo* (*)(std::string_view);
+  Hub(TimerQueue& timers, Strands& strands, LogSink log, std::function<void(Arrival)> arrived,
+      Find find = drivers::find_sensor_driver);
   ~Hub();
   Hub(const Hub&) = delete;
   Hub& operator=(const Hub&) = delete;
@@ -70,6 +73,7 @@ class Hub {
   Strands& strands_;
   LogSink log_;
   std::function<void(Arrival)> arrived_;
+  Find find_;
   PerPoint<Sample> image_;
   std::vector<std::shared_ptr<Station>> stations_;
 };

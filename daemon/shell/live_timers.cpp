@@ -65,8 +65,11 @@ struct LiveTimers::Impl : std::enable_shared_from_this<LiveTimers::Impl> {
     while (!closed) {
       const std::optional<Instant> due = list.next_due();
       if (!due || *due > moment) break;
+      turn = true;
       step_world(*due);
       if (Action action = list.take_due(moment)) action();
+      run_soon();
+      turn = false;
     }
     if (!closed) arm();
   }
@@ -76,15 +79,17 @@ struct LiveTimers::Impl : std::enable_shared_from_this<LiveTimers::Impl> {
     if (world == nullptr) return;
     Instant reached{};
     do {
-      stepping = true;
       reached = world->advance_to(target);
-      stepping = false;
-      for (std::size_t i = 0; i < edges.size(); ++i) {
-        const Action action = std::move(edges[i]);
-        action();
-      }
-      edges.clear();
+      run_soon();
     } while (reached < target);
+  }
+
+  void run_soon() {
+    for (std::size_t i = 0; i < soon.size(); ++i) {
+      const Action action = std::move(soon[i]);
+      action();
+    }
+    soon.clear();
   }
 
   boost::asio::io_context& io;
@@ -93,8 +98,8 @@ struct LiveTimers::Impl : std::enable_shared_from_this<LiveTimers::Impl> {
   TimerList list;
   drivers::World* world = nullptr;
   const std::thread::id loop_thread = std::this_thread::get_id();
-  bool stepping = false;  // read on the loop thread only
-  std::vector<Action> edges;
+  bool turn = false;         // a timer's action runs; read on the loop thread only
+  std::vector<Action> soon;  // posted by it: runs right after it, as under the virtual clock
   bool waiting = false;
   bool closed = false;
 };
@@ -120,8 +125,8 @@ TimerId LiveTimers::at(Instant due, Action action) {
 void LiveTimers::cancel(TimerId id) { impl_->list.cancel(id); }
 
 void LiveTimers::post(Action action) {
-  if (std::this_thread::get_id() == impl_->loop_thread && impl_->stepping) {
-    impl_->edges.push_back(std::move(action));
+  if (std::this_thread::get_id() == impl_->loop_thread && impl_->turn) {
+    impl_->soon.push_back(std::move(action));
     return;
   }
   boost::asio::post(impl_->io, std::move(action));

@@ -45,6 +45,10 @@ class Strands {
   Strands(TimerQueue& loop, bool threaded) : loop_(loop), threaded_(threaded) {}
   // Simulated drivers always run inline: their world belongs to the loop.
   Strand& get(const std::string& name, bool simulated);
+  // Serves `name` by a strand of the caller's making.
+  void put(const std::string& name, std::unique_ptr<Strand> strand) {
+    by_name_[name] = std::move(strand);
+  }
 
  private:
   TimerQueue& loop_;

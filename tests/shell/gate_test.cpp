@@ -1,0 +1,198 @@
+#include "daemon/shell/gate.h"
+
+#include <gtest/gtest.h>
+
+#include <array>
+
+#include "tests/shell/support.h"
+
+namespace neap::shell {
+namespace {
+
+using drivers::Context;
+using drivers::OutputDriverInfo;
+using drivers::Params;
+
+// The lines as they really are, and every write in order.
+struct Bench {
+  PerOutput<std::optional<Permille>> line;
+  std::vector<std::pair<Output, Permille>> writes;
+  Fault fault = Fault::none;
+  bool welded = false;  // writes are taken and change nothing
+};
+Bench* bench = nullptr;
+
+class FakeOutput final : public drivers::OutputDriver {
+ public:
+  explicit FakeOutput(Output output) : output_(output) {}
+  Fault write(Permille level) override {
+    bench->writes.emplace_back(output_, level);
+    if (bench->fault != Fault::none) return bench->fault;
+    if (!bench->welded) bench->line[output_] = level;
+    return Fault::none;
+  }
+  std::optional<Permille> read_back() override { return bench->line[output_]; }
+
+ private:
+  Output output_;
+};
+
+constexpr OutputDriverInfo kFake{
+    "fake",
+    "for tests",
+    {},
+    true,
+    false,
+    false,
+    [](const Params&) { return std::string("bus"); },
+    [](const Params&, Output) { return std::string(); },
+    [](const Params&, Output output, Context&) -> std::unique_ptr<drivers::OutputDriver> {
+      return std::make_unique<FakeOutput>(output);
+    }};
+
+class GateTest : public testing::Test {
+ protected:
+  GateTest() {
+    bench = &real;
+    real.line[Output::pump] = kRunning;  // as a killed daemon left it
+    for (const Output output : {Output::pump, Output::exhaust_fan})
+      manifest.rows.push_back({{output, "fake", {}}, info(output).safe});
+  }
+  void open() { gate.open(manifest, context); }
+  OutputImage image(Permille pump, Permille fan) {
+    OutputImage out;
+    out.driven = true;
+    for (const OutputInfo& row : kOutputs)
+      out.commands[row.output].until = timers.now() + seconds{30};
+    out.commands[Output::pump].level = pump;
+    out.commands[Output::exhaust_fan].level = fan;
+    return out;
+  }
+  void run_to(Millis after) { timers.run_until(kUglyStart + after); }
+
+  Bench real;
+  KeptLog log;
+  VirtualTimers timers{kUglyStart};
+  Strands strands{timers, false};
+  Context context;
+  Manifest manifest;
+  Gate gate{timers, strands, log.sink(), [](std::string_view) { return &kFake; }};
+};
+
+TEST_F(GateTest, OpeningDrivesEveryListedOutputSafeAndProvesIt) {
+  open();
+  EXPECT_EQ(real.line[Output::pump], kStopped);
+  EXPECT_EQ(real.line[Output::exhaust_fan], kRunning);
+  EXPECT_TRUE(gate.proven());
+}
+
+TEST_F(GateTest, AnOutputThatDoesNotObeyIsNotProvenAndNamed) {
+  real.welded = true;
+  open();
+  EXPECT_FALSE(gate.proven());
+  EXPECT_EQ(gate.troubled(), Output::pump);
+  EXPECT_TRUE(log.has("flood") || log.has("pump"));
+}
+
+TEST_F(GateTest, AnUnknownDriverInTheManifestIsNotProven) {
+  Gate strict(timers, strands, log.sink(),
+              [](std::string_view) -> const OutputDriverInfo* { return nullptr; });
+  strict.open(manifest, context);
+  EXPECT_FALSE(strict.proven());
+}
+
+TEST_F(GateTest, WritesHappenOnChangeOnly) {
+  open();
+  const std::size_t before = real.writes.size();
+  for (int i = 0; i < 5; ++i) gate.apply(image(kRunning, kRunning));
+  EXPECT_EQ(real.writes.size() - before, 1u);
+  EXPECT_EQ(real.line[Output::pump], kRunning);
+}
+
+TEST_F(GateTest, WithoutAScanThePumpStopsAfterThreeSeconds) {
+  open();
+  gate.apply(image(kRunning, kRunning));
+  run_to(Millis{2999});
+  EXPECT_EQ(real.line[Output::pump], kRunning);
+  run_to(Millis{3000});
+  EXPECT_EQ(real.line[Output::pump], kStopped);
+  EXPECT_TRUE(log.has("lease"));
+}
+
+TEST_F(GateTest, ALeaseRenewedEachSecondHolds) {
+  open();
+  for (int second = 0; second < 60; ++second) {
+    run_to(seconds{second});
+    gate.apply(image(kRunning, kRunning));
+    ASSERT_EQ(real.line[Output::pump], kRunning) << second;
+  }
+  run_to(seconds{63});
+  EXPECT_EQ(real.line[Output::pump], kStopped);
+}
+
+TEST_F(GateTest, OtherOutputsAreLeasedForThirtySecondsAndFallToTheirOwnSafeState) {
+  open();
+  gate.apply(image(kStopped, Permille{300}));
+  run_to(Millis{29'999});
+  EXPECT_EQ(real.line[Output::exhaust_fan], Permille{300});
+  run_to(seconds{30});
+  EXPECT_EQ(real.line[Output::exhaust_fan], kRunning);
+}
+
+TEST_F(GateTest, ACommandWhoseLeaseIsOverDrivesNothing) {
+  open();
+  OutputImage late = image(kRunning, kRunning);
+  late.commands[Output::pump].until = timers.now();
+  gate.apply(late);
+  EXPECT_EQ(real.line[Output::pump], kStopped);
+}
+
+TEST_F(GateTest, AnImageThatIsNotDrivenKeepsEverythingSafe) {
+  open();
+  OutputImage observed = image(kRunning, kStopped);
+  observed.driven = false;
+  gate.apply(observed);
+  EXPECT_EQ(real.line[Output::pump], kStopped);
+  EXPECT_EQ(real.line[Output::exhaust_fan], kRunning);
+}
+
+TEST_F(GateTest, TheFirstHalfOfAnImageOnlyMovesTowardsSafe) {
+  open();
+  gate.apply(image(kStopped, Permille{300}));
+  gate.apply_safe(image(kRunning, kRunning));
+  EXPECT_EQ(real.line[Output::pump], kStopped);
+  EXPECT_EQ(real.line[Output::exhaust_fan], kRunning);
+}
+
+TEST_F(GateTest, AFailedWriteIsTriedAgainWithTheNextImageAndToldOnce) {
+  open();
+  real.fault = Fault::no_answer;
+  for (int i = 0; i < 4; ++i) gate.apply(image(kRunning, kRunning));
+  EXPECT_EQ(gate.troubled(), Output::pump);
+  EXPECT_EQ(log.lines.size(), 1u);
+  real.fault = Fault::none;
+  gate.apply(image(kRunning, kRunning));
+  EXPECT_EQ(real.line[Output::pump], kRunning);
+  EXPECT_FALSE(gate.troubled());
+}
+
+TEST_F(GateTest, TheSameOutputsAreNotTouchedByAReload) {
+  open();
+  gate.apply(image(kRunning, kRunning));
+  const std::size_t before = real.writes.size();
+  manifest.revision = 2;
+  open();
+  EXPECT_EQ(real.writes.size(), before);
+  EXPECT_EQ(real.line[Output::pump], kRunning);
+}
+
+TEST_F(GateTest, AtTheEndEveryOutputIsSafe) {
+  open();
+  gate.apply(image(kRunning, Permille{300}));
+  gate.all_safe();
+  EXPECT_EQ(real.line[Output::pump], kStopped);
+  EXPECT_EQ(real.line[Output::exhaust_fan], kRunning);
+}
+
+}  // namespace
+}  // namespace neap::shell

@@ -1,0 +1,47 @@
+// What the shell's tests share: a folder of their own, an ugly start, a log that is kept.
+#pragma once
+
+#include <stdlib.h>
+
+#include <filesystem>
+#include <string>
+#include <vector>
+
+#include "daemon/shell/log.h"
+
+namespace neap::shell {
+
+inline constexpr Instant kUglyStart = instant(Millis{4294967000});
+
+class TempDir {
+ public:
+  TempDir() {
+    std::string pattern = std::filesystem::temp_directory_path() / "neap-shell-XXXXXX";
+    path_ = ::mkdtemp(pattern.data());
+  }
+  ~TempDir() {
+    std::error_code ignored;
+    std::filesystem::remove_all(path_, ignored);
+  }
+  TempDir(const TempDir&) = delete;
+  TempDir& operator=(const TempDir&) = delete;
+  std::string operator/(const std::string& name) const { return path_ + "/" + name; }
+  const std::string& path() const { return path_; }
+
+ private:
+  std::string path_;
+};
+
+struct KeptLog {
+  std::vector<std::string> lines;
+  LogSink sink() {
+    return [this](LogLevel, const std::string& text) { lines.push_back(text); };
+  }
+  bool has(const std::string& part) const {
+    for (const std::string& line : lines)
+      if (line.find(part) != std::string::npos) return true;
+    return false;
+  }
+};
+
+}  // namespace neap::shell
