@@ -212,9 +212,9 @@ inline constexpr std::array kParameters{
     ParameterInfo{"feed_ec", "mS/cm", 1.4, 0, 5, "EC of the water that is filled in",
                   "strawberries, common practice", &Parameters::feed_ec},
     ParameterInfo{"feed_ph", "pH", 5.8, 4, 8, "its pH", "common practice", &Parameters::feed_ph},
-    ParameterInfo{"uptake_ec", "mS/cm", 1.2, 0, 5, "what roots take up with each litre",
+    ParameterInfo{"uptake_ec", "mS/cm", 1.55, 0, 5, "what roots take up with each litre",
                   "assumption", &Parameters::uptake_ec},
-    ParameterInfo{"ph_rise_per_l", "pH/L", 0.02, 0, 0.5, "pH rise a litre taken up", "assumption",
+    ParameterInfo{"ph_rise_per_l", "pH/L", 0.012, 0, 0.5, "pH rise a litre taken up", "assumption",
                   &Parameters::ph_rise_per_l},
     // The room around the tent and the building around the room.
     ParameterInfo{"room_volume_m3", "m3", 25, 4, 500, "air of the room", "box-room, 10 m2",

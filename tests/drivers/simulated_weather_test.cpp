@@ -4,6 +4,7 @@
 #include <cmath>
 #include <cstdlib>
 #include <filesystem>
+#include <numbers>
 #include <set>
 
 #include "drivers/simulated/moist_air.h"
@@ -129,7 +130,7 @@ TEST(SimulatedWeather, MadeUpWeatherIsWarmInTheAfternoonAndTheSameForASeed) {
     const double with_noise = one.at(hour * 3600.0).building_c;
     EXPECT_EQ(with_noise, one.at(hour * 3600.0).building_c);
     EXPECT_NE(with_noise, two.at(hour * 3600.0).building_c);
-    const double swing = 1.5 * std::cos(2 * M_PI * (hour % 24 - 16) / 24.0);
+    const double swing = 1.5 * std::cos(2 * std::numbers::pi * (hour % 24 - 16) / 24.0);
     square += std::pow(with_noise - 20 - swing, 2) / (24.0 * 300 / 6);
   }
   EXPECT_NEAR(std::sqrt(square), 0.95, 0.1);  // at the knots: sqrt(0.9^2 + 0.3^2)
