@@ -7,6 +7,8 @@
 #include <initializer_list>
 #include <map>
 #include <memory>
+#include <optional>
+#include <stdexcept>
 #include <string>
 #include <utility>
 
