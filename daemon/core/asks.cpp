@@ -33,7 +33,9 @@ FloodInputs flood_inputs(const Plan& plan, const State& state, const Seen& seen)
   in.reservoir = in_unit<Litres>(state, Point::reservoir_level);
   in.pump_is_on = state.last.commands[Output::pump].level > kStopped;
   in.pump_tripped = state.verdicts.of[Output::pump].trip;
-  in.trip_because = state.verdicts.of[Output::pump].because;
+  in.valve_tripped = state.verdicts.of[Output::drain_valve].trip;
+  const Output tripped = in.pump_tripped ? Output::pump : Output::drain_valve;
+  in.trip_because = state.verdicts.of[tripped].because;
   in.start_permitted = seen.pump_permitted;
   in.withheld_because = seen.withheld;
   in.soak = floods.soak;
@@ -78,19 +80,22 @@ void keep_flood(State& state) {
 FloodNews ask_flood(const Plan& plan, State& state, const Inputs& inputs, const Seen& seen,
                     const FloodWish& wish, Instant now, Demands& demands, Events& events) {
   const bool idle = state.flood.phase == FloodPhase::idle;
-  FloodStart start = due_flood(plan, state, inputs.wall, seen.pump_permitted && idle,
-                               seen.pump_permitted ? Because{} : seen.withheld, events);
-  if (!start.wanted && wish.start) start = {true, SlotId{}, FloodOrigin::operator_request};
+  FloodStart start =
+      due_flood(plan, state, inputs.wall, seen.pump_permitted && idle, state.withheld, events);
+  const bool by_schedule = start.wanted;
+  if (!by_schedule && wish.start) start = {true, SlotId{}, FloodOrigin::operator_request};
   const FloodInputs in = flood_inputs(plan, state, seen);
   FloodNews news = step_flood(plan.table, state.flood, state.kept.flood_learnt, in, start,
                               wish.stop, now, demands);
   if (news.started && start.wanted) mark_started(state, start);
+  // Why the slot that is due has not started: said while it waits and when it is skipped.
+  state.withheld = !state.slot_due        ? Because{}
+                   : !seen.pump_permitted ? seen.withheld
+                                          : news.refused;
   if (wish.start) {
-    const bool started = news.started && start.origin == FloodOrigin::operator_request;
-    const Because why = !seen.pump_permitted ? seen.withheld
-                        : state.flood.phase == FloodPhase::rest
-                            ? because(Reason::flood_too_soon)
-                            : because(Reason::flood_already_running);
+    const bool started = news.started && !by_schedule;
+    const Because why =
+        news.refused.reason != Reason::none ? news.refused : because(Reason::flood_already_running);
     answer_start(wish.start_id, started, why, events);
   }
   tell_flood(state, news, events);

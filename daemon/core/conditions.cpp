@@ -14,9 +14,11 @@ constexpr Celsius kDimBefore{2.0};
 constexpr Celsius kHeatHysteresis{1.0};
 
 Heat heat_now(const Plan& plan, const State& state) {
-  if (!state.canopy.temperature) return Heat::unknown;
-  const Celsius air = *state.canopy.temperature;
   const Heat before = state.kernel_inputs.heat;
+  // A probe that dies of the heat it reported does not end it: shed and dim stay until it is read.
+  if (!state.canopy.temperature)
+    return before == Heat::shed || before == Heat::dim ? before : Heat::unknown;
+  const Celsius air = *state.canopy.temperature;
   const Celsius shed = plan.climate.shed_above;
   const Celsius dim = shed - kDimBefore;
   if (air >= shed || (before == Heat::shed && air > shed - kHeatHysteresis)) return Heat::shed;
@@ -69,7 +71,7 @@ void water_conditions(const Plan& plan, const State& state, const Seen& seen, Te
   const bool float_lost = in.tray_full == FloatSeen::unknown ||
                           in.tray_high == FloatSeen::unknown || in.reservoir == LevelSeen::unknown;
   t.tell(Alarm::float_fault, float_lost, because(Reason::float_unknown));
-  t.tell(Alarm::flood_withheld, state.slot_due && !seen.pump_permitted, seen.withheld);
+  t.tell(Alarm::flood_withheld, state.withheld.reason != Reason::none, state.withheld);
   t.tell(Alarm::flood_missed, state.catch_up_pending, because(Reason::flood_missed));
 }
 

@@ -129,6 +129,7 @@ struct State {
   SlotTable slot_table;
   bool slot_due = false;            // a slot waits for permission
   FloodSlot due_slot;
+  Because withheld;                 // why the due slot has not started
   bool catch_up_pending = false;
   FloodSlot catch_up_slot;
   std::uint32_t decided_count = 0;  // canopy sample that the climate law last saw
