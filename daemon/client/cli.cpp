@@ -1,0 +1,148 @@
+#include "daemon/client/cli.h"
+
+#include <CLI/CLI.hpp>
+#include <algorithm>
+#include <exception>
+
+#include "daemon/client/failure.h"
+#include "daemon/client/parse.h"
+#include "daemon/client/verbs.h"
+#include "daemon/words/words.h"
+
+namespace neap::client {
+namespace {
+
+using nlohmann::json;
+
+constexpr const char* kAbout =
+    "neap: asks and tells the daemon that runs one flood table in one tent.\n"
+    "Without a verb: the verdict, the margin to the band, the next event, and what to do.";
+
+std::string footer() {
+  std::string text = "\nExit codes:\n";
+  for (const ExitCodeRow& row : kExitCodes)
+    text += "  " + std::to_string(row.code) + "  " + std::string(row.meaning) + "\n";
+  text +=
+      "Environment: NEAP_SOCKET, NEAP_JOURNAL, NEAP_SETTINGS, NEAP_STATE_DIR give other\n"
+      "defaults; NEAPD is the daemon that `neap simulate` runs; NO_COLOR forbids colour.\n"
+      "`neap VERB --help` has examples.";
+  return text;
+}
+
+std::string footer(const Verb& verb) {
+  std::string text = "\nExamples:\n";
+  std::string_view rest = verb.examples;
+  while (!rest.empty()) {
+    const std::size_t end = std::min(rest.find('\n'), rest.size());
+    text += "  neap " + std::string(rest.substr(0, end)) + "\n";
+    rest.remove_prefix(std::min(end + 1, rest.size()));
+  }
+  if (verb.role != "-") text += "Asks the daemon; needs the role: " + std::string(verb.role);
+  return text;
+}
+
+// Options are looked for before and after the verb; the command line wins over the environment.
+void declare_globals(CLI::App& app, Globals& globals) {
+  app.add_option("--socket", globals.socket, "control socket of the daemon");
+  app.add_option("--journal", globals.journal, "journal file");
+  app.add_option("--settings", globals.settings, "settings file");
+  app.add_option("--state-dir", globals.state_dir, "where hand measurements wait for the daemon");
+  app.add_flag("--json", globals.json, "print one JSON object");
+  const std::map<std::string, Color> words{
+      {"auto", Color::when_terminal}, {"always", Color::always}, {"never", Color::never}};
+  app.add_option("--color", globals.color, "auto, always or never")
+      ->transform(CLI::CheckedTransformer(words).description(""));
+}
+
+void take_environment(Globals& globals, const Surroundings& around) {
+  const std::pair<const char*, std::string*> rows[] = {{"NEAP_SOCKET", &globals.socket},
+                                                       {"NEAP_JOURNAL", &globals.journal},
+                                                       {"NEAP_SETTINGS", &globals.settings},
+                                                       {"NEAP_STATE_DIR", &globals.state_dir}};
+  for (const auto& [name, where] : rows)
+    if (const auto value = around.variable(name); value && !value->empty()) *where = *value;
+}
+
+bool wants_color(const Globals& globals, const Surroundings& around) {
+  switch (globals.color) {
+    case Color::always:
+      return true;
+    case Color::never:
+      return false;
+    case Color::when_terminal: {
+      const auto refused = around.variable("NO_COLOR");
+      return around.out_is_terminal && (!refused || refused->empty());
+    }
+  }
+  return false;
+}
+
+// The problems of a settings file, which are long texts of their own, then the failure itself.
+void print_failure(const Failure& failure, bool as_json, const Surroundings& around) {
+  json error = {
+      {"code", failure.code()}, {"message", failure.what()}, {"remedy", failure.remedy()}};
+  for (const auto& [key, value] : failure.more().items())
+    if (!error.contains(key)) error[key] = value;
+  if (as_json) {
+    around.out << json_line({{"error", error}});
+    return;
+  }
+  if (const auto problems = error.find("problems"); problems != error.end())
+    for (const json& problem : *problems) around.err << problem.value("text", "") << "\n";
+  around.err << "neap: " << failure.what() << "\n";
+  if (!failure.remedy().empty()) around.err << "  " << wrapped(failure.remedy(), 76, 2) << "\n";
+}
+
+// What the parser says of a wrong command line, with a better word for a misspelt verb.
+Failure usage(const CLI::App& app, const CLI::ParseError& error) {
+  std::string what = error.what();
+  if (const std::size_t end = what.find('\n'); end != std::string::npos) what.resize(end);
+  const std::vector<std::string> rest = app.remaining(true);
+  std::vector<std::string_view> names;
+  for (const Verb& verb : verbs()) names.push_back(verb.name);
+  if (app.get_subcommands().empty() && !rest.empty() && rest.front().rfind('-', 0) != 0)
+    return {kExitUsage, "there is no verb \"" + words::printable(rest.front()) + "\"",
+            suggestion(rest.front(), names)};
+  const std::string verb =
+      app.get_subcommands().empty() ? "" : app.get_subcommands().front()->get_name() + " ";
+  return {kExitUsage, words::printable(what), "`neap " + verb + "--help` shows what is possible"};
+}
+
+}  // namespace
+
+int run(const std::vector<std::string>& words, const Surroundings& around) {
+  Globals globals;
+  Arguments args;
+  take_environment(globals, around);
+  CLI::App app{kAbout, "neap"};
+  app.footer(footer());
+  app.require_subcommand(0, 1);
+  declare_globals(app, globals);
+  const Verb* chosen = nullptr;
+  for (const Verb& verb : verbs()) {
+    CLI::App* sub = app.add_subcommand(std::string(verb.name), std::string(verb.about));
+    sub->footer(footer(verb));
+    sub->fallthrough();
+    verb.shape(*sub, args);
+    sub->callback([&chosen, &verb] { chosen = &verb; });
+  }
+  // What the command line asked of --json counts even when the rest of it is wrong.
+  const bool as_json = std::find(words.begin(), words.end(), "--json") != words.end();
+  try {
+    std::vector<std::string> reversed(words.rbegin(), words.rend());
+    app.parse(reversed);
+    Session session{around, globals, args, Look{wants_color(globals, around), {}}};
+    return chosen == nullptr ? do_brief(session) : chosen->handle(session);
+  } catch (const CLI::Success& asked_for_help) {
+    return app.exit(asked_for_help, around.out, around.err);
+  } catch (const CLI::ParseError& error) {
+    const Failure failure = usage(app, error);
+    print_failure(failure, as_json, around);
+    return failure.code();
+  } catch (const Failure& failure) {
+    print_failure(failure, as_json, around);
+    return failure.code();
+  }
+}
+
+}  // namespace neap::client

@@ -1,0 +1,200 @@
+// events, readings, report: verbs that need the journal only, with or without a daemon.
+#include <algorithm>
+
+#include "daemon/client/failure.h"
+#include "daemon/client/parse.h"
+#include "daemon/client/records_json.h"
+#include "daemon/client/report.h"
+#include "daemon/client/verbs.h"
+#include "daemon/words/words.h"
+
+namespace neap::client {
+namespace {
+
+using nlohmann::json;
+using Side = Table::Side;
+
+constexpr int kEventsShown = 50;
+constexpr int kMostEvents = 100'000;
+constexpr int kReadingsShown = 2000;
+constexpr Millis kLongAgo = hours{24 * 4000};
+
+// The plan of the newest settings that the journal knows: names, units and bands.
+Plan plan_in_force(const Session& session, journal::Reader& reader) {
+  if (auto result = settings::load_text(reader.settings_in_force()); result.loaded)
+    return std::move(result.loaded->plan);
+  return load_or_fail(session.globals.settings).plan;
+}
+
+words::Style style_in_force(journal::Reader& reader) {
+  const auto result = settings::load_text(reader.settings_in_force());
+  return {!result.loaded || result.loaded->plan.metric};
+}
+
+std::int64_t last_tick(journal::Reader& reader) {
+  const auto last = reader.last_tick();
+  if (!last) throw Failure(kExitNoJournal, "the journal is empty", "wait until neapd has run");
+  return *last;
+}
+
+// Civil time in the journal's own time zone as a tick.
+std::int64_t tick_of(journal::Reader& reader, CivilTime civil) {
+  const std::int32_t offset = reader.stamp(last_tick(reader)).utc_offset_s;
+  const std::int64_t local_s =
+      static_cast<std::int64_t>(civil.date) * kSecondsPerDay + civil.second_of_day;
+  const auto tick = reader.tick_at((local_s - offset) * 1000);
+  if (!tick)
+    throw Failure(kExitRefused,
+                  "the journal knows no time of day for " + words::civil_date(civil.date),
+                  "give a length of time instead, such as --since 2h");
+  return *tick;
+}
+
+// `--since 2h` counts back from the newest entry, so that a journal of last year or of a simulated
+// grow can be asked too.
+std::int64_t since_tick(journal::Reader& reader, const std::string& text) {
+  if (const auto date = read_date_time(text)) return tick_of(reader, date->civil);
+  if (text.find('-') != std::string::npos)
+    return tick_of(reader, parse_date_time("--since", text).civil);
+  const Millis back = parse_duration("--since", text, seconds{1}, kLongAgo);
+  return last_tick(reader) - back.count();
+}
+
+journal::Span span_of(const Session& session, journal::Reader& reader, const char* fallback) {
+  const std::string& since = session.args.since;
+  if (since.empty() && *fallback == '\0') return {};
+  return {since_tick(reader, since.empty() ? fallback : since), std::nullopt};
+}
+
+int limit_of(const Session& session, int fallback) {
+  const int limit = session.args.limit.value_or(fallback);
+  if (limit < 1 || limit > kMostEvents)
+    throw Failure(kExitUsage, "--limit is " + std::to_string(limit) + ", outside 1 to 100000",
+                  "write for instance --limit 200");
+  return limit;
+}
+
+void warn_of_trouble(const Session& session, const journal::Reader& reader) {
+  if (!reader.trouble().empty())
+    session.around.err << "neap: incomplete: " << words::printable(reader.trouble()) << "\n";
+}
+
+std::string render_summaries(const std::vector<journal::PointSummary>& rows, const Look& look) {
+  Table table({Side::left, Side::right, Side::right, Side::right, Side::right, Side::right});
+  table.head({"point", "latest", "lowest", "mean", "highest", "missing"});
+  const auto shown = [&](Point point, const std::optional<double>& value) {
+    return value ? words::value(point, *value, look.style) : std::string("-");
+  };
+  for (const journal::PointSummary& row : rows) {
+    const bool contact = info(row.point).kind == PointKind::contact;
+    table.add({info(row.point).name, shown(row.point, row.latest),
+               contact ? "" : shown(row.point, row.lowest),
+               contact ? "" : shown(row.point, row.mean),
+               contact ? "" : shown(row.point, row.highest),
+               row.missing == 0 ? std::string() : std::to_string(row.missing)});
+  }
+  return table.text(look, kPageWidth);
+}
+
+std::string render_readings(const std::vector<journal::ReadingRow>& rows, const Look& look) {
+  Table table({Side::left, Side::right, Side::left});
+  for (const journal::ReadingRow& row : rows)
+    table.add({stamp_text(row.at),
+               row.value ? words::value(row.point, *row.value, look.style) : std::string("-"),
+               row.value ? Cell{row.quality == Quality::good ? "" : words::name(row.quality)}
+                         : Cell{std::string(words::name(row.fault)), Tone::warning}});
+  return table.text(look, kPageWidth);
+}
+
+int readings_of_point(Session& session, journal::Reader& reader) {
+  const Point point = parse_point(session.args.words.front());
+  Millis every{0};
+  if (!session.args.every.empty())
+    every = parse_duration("--every", session.args.every, seconds{1}, hours{24 * 31});
+  const auto rows = reader.readings(point, span_of(session, reader, "1h"), every.count(),
+                                    limit_of(session, kReadingsShown));
+  warn_of_trouble(session, reader);
+  json list = json::array();
+  for (const auto& row : rows) list.push_back(reading_json(row));
+  session.show({{"readings", list}},
+               rows.empty() ? "No readings of " + std::string(info(point).name) + " in that time.\n"
+                            : render_readings(rows, session.look));
+  return kExitDone;
+}
+
+// One photoperiod, by the civil date of its lights-on.
+journal::Span span_of_day(journal::Reader& reader, const Plan& plan, const std::string& text) {
+  const DateTime day = parse_date_time("--day", text);
+  const std::int32_t date = day.civil.date;
+  for (const journal::DayEntry& entry : reader.days({}))
+    if (entry.tally.date == date) {
+      const auto closed = reader.events({entry.tally.began_tick, std::nullopt},
+                                        {EventKind::day_closed}, kMostEvents);
+      for (const journal::EventRow& row : closed)
+        if (row.event.day.began_tick == entry.tally.began_tick)
+          return {entry.tally.began_tick, row.at.tick};
+    }
+  const StagePlan& stage = plan.programme.stages.front();
+  const std::int64_t from = tick_of(reader, {date, stage.lights_on_s});
+  const std::int64_t to = tick_of(reader, {date + 1, stage.lights_on_s});
+  return {from, std::min(to, last_tick(reader))};
+}
+
+}  // namespace
+
+int do_events(Session& session) {
+  const auto reader = open_journal(session.globals.journal);
+  session.look.style = style_in_force(*reader);
+  std::vector<EventKind> kinds;
+  if (!session.args.kind.empty()) kinds.push_back(parse_kind(session.args.kind));
+  const auto rows =
+      reader->events(span_of(session, *reader, ""), kinds,
+                     limit_of(session, session.args.since.empty() ? kEventsShown : kMostEvents));
+  warn_of_trouble(session, *reader);
+  json list = json::array();
+  Table table({Side::left, Side::left});
+  for (const journal::EventRow& row : rows) {
+    list.push_back(event_json(row, session.look.style));
+    table.add(
+        {stamp_text(row.at), words::printable(words::sentence(row.event, session.look.style))});
+  }
+  session.show({{"events", list}}, rows.empty() ? "No such events in that time.\n"
+                                                : table.text(session.look, kPageWidth));
+  return kExitDone;
+}
+
+int do_readings(Session& session) {
+  const auto reader = open_journal(session.globals.journal);
+  session.look.style = style_in_force(*reader);
+  if (!session.args.words.empty()) return readings_of_point(session, *reader);
+  const auto rows = reader->summaries(span_of(session, *reader, "24h"));
+  warn_of_trouble(session, *reader);
+  json list = json::array();
+  for (const auto& row : rows) list.push_back(summary_json(row));
+  session.show({{"points", list}},
+               rows.empty() ? "No readings in that time.\n" : render_summaries(rows, session.look));
+  return kExitDone;
+}
+
+int do_report(Session& session) {
+  const auto reader = open_journal(session.globals.journal);
+  const Plan plan = plan_in_force(session, *reader);
+  session.look.style.metric = plan.metric;
+  const auto first = reader->first_tick();
+  journal::Span span;
+  if (!session.args.day.empty())
+    span = span_of_day(*reader, plan, session.args.day);
+  else
+    span = span_of(session, *reader, "1d");
+  const std::int64_t to = span.to.value_or(last_tick(*reader));
+  const std::int64_t from = std::max(span.from.value_or(to), first.value_or(to));
+  if (from >= to)
+    throw Failure(kExitRefused, "the journal has nothing in that time",
+                  "ask for a time from " + stamp_text(reader->stamp(first.value_or(to))) + " to " +
+                      stamp_text(reader->stamp(last_tick(*reader))));
+  const Report report = make_report(*reader, plan, from, to);
+  session.show(report_json(report, session.look.style), render_report(report, session.look));
+  return kExitDone;
+}
+
+}  // namespace neap::client

@@ -1,0 +1,46 @@
+// neap: what a person types.
+#include <unistd.h>
+
+#include <array>
+#include <chrono>
+#include <cstdlib>
+#include <exception>
+#include <iostream>
+
+#include "daemon/client/cli.h"
+#include "daemon/client/failure.h"
+
+namespace {
+
+std::optional<std::string> variable(const char* name) {
+  const char* value = std::getenv(name);
+  return value == nullptr ? std::nullopt : std::optional<std::string>(value);
+}
+
+std::string own_path() {
+  std::array<char, 4096> path{};
+  const ssize_t length = ::readlink("/proc/self/exe", path.data(), path.size());
+  return length > 0 ? std::string(path.data(), static_cast<std::size_t>(length)) : std::string();
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  const auto now = std::chrono::system_clock::now().time_since_epoch();
+  const neap::client::Surroundings around{
+      std::cout,
+      std::cerr,
+      ::isatty(STDOUT_FILENO) == 1,
+      ::isatty(STDERR_FILENO) == 1,
+      variable,
+      std::chrono::duration_cast<std::chrono::milliseconds>(now).count(),
+      own_path()};
+  try {
+    const int code = neap::client::run({argv + 1, argv + argc}, around);
+    std::cout.flush();
+    return std::cout.good() || code != 0 ? code : neap::client::kExitFailed;
+  } catch (const std::exception& error) {
+    std::cerr << "neap: " << error.what() << "\n";
+    return neap::client::kExitFailed;
+  }
+}

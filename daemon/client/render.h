@@ -1,0 +1,33 @@
+// Answers of the daemon made into text. Pure: JSON as schema/control.md describes it in, lines out.
+//
+// The status of a stopped daemon is made from the journal (last_known.h); it has the member
+// `stopped` {"why", "last"} and lacks what only a running daemon knows.
+#pragma once
+
+#include <nlohmann/json.hpp>
+#include <string>
+
+#include "daemon/client/look.h"
+
+namespace neap::client {
+
+std::string render_brief(const nlohmann::json& status, const Look& look);   // 42 x 20
+std::string render_status(const nlohmann::json& status, const Look& look);  // 80 columns
+std::string render_why(const nlohmann::json& why, const Look& look);
+std::string render_alarms(const nlohmann::json& alarms, const Look& look);
+
+// "0.12 kPa above the band's low edge", from the banded VPD and the targets.
+struct Margin {
+  std::string text;
+  Tone tone = Tone::plain;
+};
+Margin margin_of(const nlohmann::json& status);
+
+// "all is well", or what is not, with the tone of it.
+struct Verdict {
+  std::string text;
+  Tone tone = Tone::plain;
+};
+Verdict verdict_of(const nlohmann::json& status);
+
+}  // namespace neap::client

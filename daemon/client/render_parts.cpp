@@ -1,0 +1,57 @@
+// Parts that the short and the long status share.
+#include <algorithm>
+#include <cctype>
+
+#include "daemon/client/peek.h"
+#include "daemon/client/render.h"
+#include "daemon/words/figures.h"
+
+namespace neap::client {
+namespace {
+
+using nlohmann::json;
+
+const json* banded_reading(const json& status) {
+  const bool leaf = text_at(status, "/targets/band_of") == "leaf";
+  for (const json& reading : list_at(status, "/readings"))
+    if (text_at(reading, "/point") == (leaf ? "leaf.vpd" : "canopy.vpd")) return &reading;
+  return nullptr;
+}
+
+std::string kilopascals(double v) { return words::decimals(v, 2) + " kPa"; }
+
+}  // namespace
+
+Margin margin_of(const json& status) {
+  const auto low = number_at(status, "/targets/low_kpa");
+  const auto high = number_at(status, "/targets/high_kpa");
+  const json* reading = banded_reading(status);
+  if (reading == nullptr) return {"VPD is not measured", Tone::warning};
+  const auto vpd = number_at(*reading, "/value");
+  if (!vpd) {
+    const std::string fault = text_at(*reading, "/fault");
+    return {"VPD not known" + (fault.empty() ? "" : ": " + fault), Tone::bad};
+  }
+  if (!low || !high) return {"VPD " + kilopascals(*vpd), Tone::plain};
+  const std::string now = "VPD " + kilopascals(*vpd) + ", ";
+  if (*vpd < *low) return {now + kilopascals(*low - *vpd) + " under the band", Tone::warning};
+  if (*vpd > *high) return {now + kilopascals(*vpd - *high) + " over the band", Tone::warning};
+  const bool nearer_low = *vpd - *low <= *high - *vpd;
+  return {now + kilopascals(nearer_low ? *vpd - *low : *high - *vpd) +
+              (nearer_low ? " to its low edge" : " to its high edge"),
+          Tone::good};
+}
+
+Verdict verdict_of(const json& status) {
+  if (at(status, "/stopped") != nullptr) return {"neapd does not run", Tone::bad};
+  std::string text = text_at(status, "/verdict/text");
+  if (text.empty()) return {"no verdict", Tone::warning};
+  text.front() = static_cast<char>(std::toupper(static_cast<unsigned char>(text.front())));
+  const bool latched = !list_at(status, "/latches").empty();
+  if (!true_at(status, "/verdict/ok")) return {text, Tone::bad};
+  const bool plain =
+      list_at(status, "/alarms").empty() && !latched && text_at(status, "/binding") == "nothing";
+  return {text, plain ? Tone::good : Tone::warning};
+}
+
+}  // namespace neap::client

@@ -1,0 +1,181 @@
+#include <algorithm>
+
+#include "daemon/client/peek.h"
+#include "daemon/client/render.h"
+#include "daemon/words/figures.h"
+
+namespace neap::client {
+namespace {
+
+using nlohmann::json;
+using Side = Table::Side;
+
+std::string line(const Look& look, Tone tone, const std::string& text) {
+  return toned(look, tone, wrapped(text, kPageWidth, 2)) + "\n";
+}
+
+std::string head(const json& status, const Look& look) {
+  std::string title = text_at(status, "/name");
+  const auto unix_ms = number_at(status, "/unix_ms");
+  const auto offset = number_at(status, "/utc_offset_s");
+  if (unix_ms && offset)
+    title += ", " + words::local_time(static_cast<std::int64_t>(*unix_ms),
+                                      static_cast<std::int32_t>(*offset));
+  if (const std::string quality = text_at(status, "/time_quality");
+      !quality.empty() && quality != "synchronised")
+    title += ", time " + quality;
+  if (text_at(status, "/mode") == "observe") title += ", only observing: nothing is driven";
+  std::string out = line(look, Tone::quiet, title);
+  const Verdict verdict = verdict_of(status);
+  out += line(look, verdict.tone, verdict.text);
+  if (at(status, "/stopped") == nullptr) return out;
+  const std::string last = text_at(status, "/stopped/last");
+  return out + line(look, Tone::bad, text_at(status, "/stopped/why")) +
+         line(look, Tone::plain,
+              last.empty() ? "The journal knows nothing."
+                           : "What follows is what the journal knew last, at " + last + ".");
+}
+
+std::string climate(const json& status, const Look& look) {
+  const Margin margin = margin_of(status);
+  std::string out = line(look, margin.tone, margin.text);
+  const auto figure = [&](const char* path, int digits) {
+    const auto value = number_at(status, path);
+    return value ? words::decimals(*value, digits) : std::string("?");
+  };
+  const auto degrees = [&](const char* path) {
+    const auto value = number_at(status, path);
+    return value ? words::temperature(*value, look.style) : std::string("?");
+  };
+  if (at(status, "/targets") == nullptr) return out;
+  out += line(look, Tone::plain,
+              "Wanted " + text_at(status, "/targets/band_of") + " VPD " +
+                  figure("/targets/low_kpa", 2) + " to " + figure("/targets/high_kpa", 2) +
+                  " kPa, air " + degrees("/targets/air_lowest_c") + " to " +
+                  degrees("/targets/air_highest_c") + ", humidity to " +
+                  figure("/targets/humidity_ceiling", 0) + " %");
+  const std::string binding = text_at(status, "/binding");
+  if (!binding.empty() && binding != "nothing")
+    out += line(look, Tone::warning, "Held back: " + text_at(status, "/diagnosis/text"));
+  return out;
+}
+
+std::string stage(const json& status, const Look& look) {
+  const auto day = number_at(status, "/stage/day");
+  const auto days = number_at(status, "/stage/days");
+  if (text_at(status, "/stage/name").empty()) return {};
+  std::string text = "Stage " + text_at(status, "/stage/name");
+  if (day) text += ", day " + words::decimals(*day, 0);
+  if (day && days && *days > 0) text += " of " + words::decimals(*days, 0);
+  text += true_at(status, "/day") ? ", light period" : ", dark period";
+  if (true_at(status, "/stage/due")) text += "; its days are over: confirm the next one";
+  return line(look, Tone::plain, text);
+}
+
+std::string flood(const json& status, const Look& look) {
+  const std::string phase = text_at(status, "/flood/phase");
+  std::string text;
+  if (!phase.empty()) {
+    text = phase == "idle" ? "No flood under way" : "Flood: " + phase;
+    if (const auto since = length_at(status, "/flood/since_s"))
+      text += " for " + words::duration(*since);
+  }
+  const auto in = length_at(status, "/flood/next/in_s");
+  const auto at_second = number_at(status, "/flood/next/start_second");
+  const auto number = number_at(status, "/flood/next/number");
+  if (in && at_second && number)
+    text += std::string(text.empty() ? "" : "; ") + "flood " + words::decimals(*number, 0) +
+            " in " + words::duration(*in) + ", at " +
+            words::clock_time(static_cast<std::int32_t>(*at_second)) +
+            (true_at(status, "/flood/next/moved") ? " (moved by quiet hours)" : "");
+  std::string out = text.empty() ? text : line(look, Tone::plain, text);
+  const auto hour = length_at(status, "/budget/hour_s");
+  const auto hour_limit = length_at(status, "/budget/hour_limit_s");
+  const auto day = length_at(status, "/budget/day_s");
+  const auto day_limit = length_at(status, "/budget/day_limit_s");
+  if (hour && hour_limit && day && day_limit)
+    out += line(look, Tone::plain,
+                "Pump ran " + words::duration(*hour) + " of " + words::duration(*hour_limit) +
+                    " this hour, " + words::duration(*day) + " of " + words::duration(*day_limit) +
+                    " in 24 h");
+  const auto event_in = length_at(status, "/next_event/in_s");
+  if (event_in)
+    out +=
+        line(look, Tone::plain,
+             "Next: " + text_at(status, "/next_event/text") + " in " + words::duration(*event_in));
+  return out;
+}
+
+std::string warnings(const json& status, const Look& look) {
+  std::string out;
+  for (const json& latch : list_at(status, "/latches"))
+    out += line(look, Tone::bad,
+                "Latched: " + text_at(latch, "/title") + "; when its cause is gone, neap reset " +
+                    text_at(latch, "/latch"));
+  for (const json& hold : list_at(status, "/holds")) {
+    const auto left = length_at(hold, "/left_s");
+    out += line(look, Tone::warning,
+                "Held: " + text_at(hold, "/output") + " " + text_at(hold, "/word") +
+                    (left ? ", " + words::duration(*left) + " left" : std::string()));
+  }
+  if (at(status, "/service") != nullptr) {
+    const auto left = length_at(status, "/service/left_s");
+    out += line(
+        look, Tone::warning,
+        "Service: floods wait" + (left ? ", " + words::duration(*left) + " left" : std::string()));
+  }
+  for (const json& item : list_at(status, "/advice"))
+    if (item.is_string())
+      out += line(look, Tone::strong, "To do: " + words::printable(item.get<std::string>()));
+  return out;
+}
+
+std::string outputs(const json& status, const Look& look) {
+  Table table({Side::left, Side::left, Side::left});
+  table.head({"output", "level", "because"});
+  for (const json& output : list_at(status, "/outputs"))
+    table.add(
+        {text_at(output, "/output"), text_at(output, "/word"), text_at(output, "/reason/text")});
+  return table.empty() ? std::string() : "\n" + table.text(look, kPageWidth);
+}
+
+std::string readings(const json& status, const Look& look) {
+  Table table({Side::left, Side::right, Side::left});
+  table.head({"point", "reading", ""});
+  for (const json& reading : list_at(status, "/readings")) {
+    const std::string quality = text_at(reading, "/quality");
+    const std::string fault = text_at(reading, "/fault");
+    const bool good = quality == "good";
+    table.add({text_at(reading, "/point"), good || fault.empty() ? text_at(reading, "/text") : "-",
+               good ? Cell{} : Cell{fault.empty() ? quality : fault, Tone::warning}});
+  }
+  return table.empty() ? std::string() : "\n" + table.text(look, kPageWidth);
+}
+
+Tone tone_of(const json& alarm) {
+  const std::string priority = text_at(alarm, "/priority");
+  return priority == "high" || priority == "medium" ? Tone::bad : Tone::warning;
+}
+
+}  // namespace
+
+std::string render_status(const json& status, const Look& look) {
+  return head(status, look) + climate(status, look) + stage(status, look) + flood(status, look) +
+         warnings(status, look) + outputs(status, look) + readings(status, look);
+}
+
+std::string render_alarms(const json& alarms, const Look& look) {
+  std::string out;
+  for (const json& alarm : list_at(alarms, "/alarms")) {
+    const auto since = length_at(alarm, "/since_s");
+    out += line(look, tone_of(alarm),
+                text_at(alarm, "/alarm") + ": " + text_at(alarm, "/state") + ", " +
+                    text_at(alarm, "/priority") + " priority" +
+                    (since ? ", for " + words::duration(*since) : std::string()));
+    out += "  " + wrapped(text_at(alarm, "/reason/text"), kPageWidth - 2, 2) + "\n";
+    out += "  " + wrapped("To do: " + text_at(alarm, "/remedy"), kPageWidth - 2, 2) + "\n";
+  }
+  return out.empty() ? "No alarms.\n" : out;
+}
+
+}  // namespace neap::client

@@ -1,0 +1,39 @@
+// The report of a day or a grow, from the journal alone.
+#pragma once
+
+#include <nlohmann/json.hpp>
+#include <string>
+#include <vector>
+
+#include "daemon/client/look.h"
+#include "daemon/core/plan.h"
+#include "daemon/journal/reader.h"
+
+namespace neap::client {
+
+struct Report {
+  std::string name;
+  journal::Stamp from, to;
+  std::vector<DayTally> days;  // photoperiods and parts of them, in order of time
+  DayTally total;
+  std::vector<journal::CycleEntry> cycles;
+  std::vector<journal::AlarmSpan> alarms;
+  std::vector<journal::EventRow> latches;  // set and reset
+  std::int64_t readings = 0;               // with a value
+  std::int64_t missing = 0;
+  std::optional<double> level_first_l, level_last_l;  // reservoir
+  std::string trouble;                                // what the journal could not give
+};
+
+Report make_report(journal::Reader& reader, const Plan& plan, std::int64_t from, std::int64_t to);
+
+nlohmann::json report_json(const Report& report, const words::Style& style);
+std::string render_report(const Report& report, const Look& look);
+
+// A run beside the same one with the fan at one fixed level.
+std::string render_comparison(const Report& ours, const Report& fixed_fan, const Look& look);
+
+// "97 %", or "not known" without any known time.
+std::string share_text(Millis part, Millis whole);
+
+}  // namespace neap::client

@@ -1,0 +1,119 @@
+// check, apply, plan, version: verbs that begin with a settings file.
+#include <array>
+#include <cstdio>
+#include <filesystem>
+
+#include "daemon/client/ahead.h"
+#include "daemon/client/failure.h"
+#include "daemon/client/parse.h"
+#include "daemon/client/verbs.h"
+#include "daemon/client/zone.h"
+#include "daemon/shell/version.h"
+#include "daemon/words/words.h"
+
+namespace neap::client {
+namespace {
+
+using nlohmann::json;
+
+constexpr int kMostPlanDays = 60;
+
+std::string file_of(const Session& session) {
+  return session.args.words.empty() ? session.globals.settings : session.args.words.front();
+}
+
+std::string hex_text(std::uint64_t value) {
+  std::array<char, 20> text{};
+  std::snprintf(text.data(), text.size(), "%016llx", static_cast<unsigned long long>(value));
+  return text.data();
+}
+
+std::string lines_text(const std::vector<std::string>& lines) {
+  std::string text;
+  for (const std::string& line : lines) text += "  " + words::printable(line) + "\n";
+  return text;
+}
+
+std::vector<std::string> texts_of(const json& list) {
+  std::vector<std::string> texts;
+  if (list.is_array())
+    for (const json& item : list)
+      if (item.is_string()) texts.push_back(item.get<std::string>());
+  return texts;
+}
+
+// Where the programme stands is the journal's to say; without one the days decide.
+StageNow stage_now(const Session& session, const Plan& plan, std::int32_t date) {
+  std::string error;
+  const auto reader = journal::Reader::open(session.globals.journal, error);
+  if (!reader) return stage_by_days(plan.programme, date);
+  return stage_in_journal(*reader, plan.programme, date);
+}
+
+// What differs from the settings in force, as the journal has them; empty when it has none.
+std::vector<std::string> difference_from_force(const Session& session,
+                                               const settings::Loaded& next) {
+  std::string error;
+  const auto reader = journal::Reader::open(session.globals.journal, error);
+  if (!reader) return {};
+  const auto before = settings::load_text(reader->settings_in_force());
+  return before.loaded ? settings::difference(*before.loaded, next) : std::vector<std::string>{};
+}
+
+}  // namespace
+
+int do_check(Session& session) {
+  const std::string path = file_of(session);
+  const settings::Loaded loaded = load_or_fail(path);
+  const Plan& plan = loaded.plan;
+  const std::string text = path + " is good: " + words::printable(plan.name) + ", " +
+                           std::to_string(plan.programme.stages.size()) + " stages, " +
+                           std::to_string(loaded.hardware.sensors.size()) + " sensors, " +
+                           std::to_string(loaded.hardware.outputs.size()) + " outputs\n";
+  session.show({{"file", path}, {"problems", json::array()}, {"hash", hex_text(loaded.hash)}},
+               text);
+  return kExitDone;
+}
+
+int do_apply(Session& session) {
+  json args = json::object();
+  std::string path = session.globals.settings;
+  if (!session.args.words.empty()) {
+    // The daemon reads the file itself, from a directory of its own.
+    path = std::filesystem::absolute(session.args.words.front()).string();
+    args["path"] = path;
+  }
+  const settings::Loaded loaded = load_or_fail(path);
+  args["hash"] = hex_text(loaded.hash);
+  const std::vector<std::string> expected = difference_from_force(session, loaded);
+  if (!session.globals.json && !expected.empty())
+    session.out() << "Against the settings in force:\n" << lines_text(expected);
+  const json result = session.ask("apply", args);
+  const std::vector<std::string> changed = texts_of(result.value("difference", json::array()));
+  session.show(
+      result, changed.empty() ? "Applied; nothing changed.\n" : "Applied:\n" + lines_text(changed));
+  return kExitDone;
+}
+
+int do_plan(Session& session) {
+  const Plan plan = load_or_fail(file_of(session)).plan;
+  session.look.style.metric = plan.metric;
+  const int days = session.args.days.value_or(2);
+  if (days < 1 || days > kMostPlanDays)
+    throw Failure(
+        kExitUsage,
+        "--days is " + std::to_string(days) + ", outside 1 to " + std::to_string(kMostPlanDays),
+        "write for instance --days 7");
+  CivilTime from = civil_at(plan.time_zone, session.around.now_unix_ms);
+  if (!session.args.from.empty()) from = parse_date_time("--from", session.args.from).civil;
+  const Ahead ahead = look_ahead(plan, stage_now(session, plan, from.date), from, days);
+  session.show(ahead_json(plan, ahead), render_ahead(plan, ahead, session.look));
+  return kExitDone;
+}
+
+int do_version(Session& session) {
+  session.show({{"version", kVersion}}, std::string("neap ") + kVersion + "\n");
+  return kExitDone;
+}
+
+}  // namespace neap::client

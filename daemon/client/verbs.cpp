@@ -1,0 +1,133 @@
+#include "daemon/client/verbs.h"
+
+#include <CLI/CLI.hpp>
+#include <array>
+
+namespace neap::client {
+namespace {
+
+// --- shapes: the words and options of a verb ----------------------------------------------------
+
+void bare(CLI::App&, Arguments&) {}
+
+void words(CLI::App& app, Arguments& args, const char* names, const char* about, int least) {
+  CLI::Option* option = app.add_option(names, args.words, about)->expected(least, 64);
+  option->type_name("");
+  if (least > 0) option->required();
+}
+
+void output(CLI::App& app, Arguments& args) { words(app, args, "OUTPUT", "such as pump, fan", 1); }
+void start_stop(CLI::App& app, Arguments& args) { words(app, args, "ACTION", "start or stop", 1); }
+void hold(CLI::App& app, Arguments& args) {
+  words(app, args, "OUTPUT", "OUTPUT LEVEL [for LENGTH]: 1 s to 4 h, default 30 min", 1);
+}
+void alarm(CLI::App& app, Arguments& args) { words(app, args, "ALARM", "its name, or all", 1); }
+void shelf(CLI::App& app, Arguments& args) {
+  words(app, args, "ALARM", "ALARM for LENGTH, 8 h at most", 1);
+}
+void latch(CLI::App& app, Arguments& args) { words(app, args, "LATCH", "as status names it", 1); }
+void service(CLI::App& app, Arguments& args) {
+  words(app, args, "ACTION", "begin [for LENGTH] (20 to 60 min), or end", 1);
+}
+void stage(CLI::App& app, Arguments& args) {
+  words(app, args, "NAME", "as the settings name it", 1);
+}
+void fault(CLI::App& app, Arguments& args) {
+  words(app, args, "FAULT", "NAME on|off, or list", 0);
+  app.add_option("--severity", args.severity, "0 to 1, default 1");
+}
+void measure(CLI::App& app, Arguments& args) {
+  words(app, args, "VALUES", "ph=, ec= (mS/cm), level= (L), temperature= (C)", 1);
+  app.add_option("--note", args.note, "a remark, up to 256 bytes");
+}
+void file(CLI::App& app, Arguments& args) {
+  words(app, args, "FILE", "default: the settings in force", 0);
+}
+void plan(CLI::App& app, Arguments& args) {
+  file(app, args);
+  app.add_option("--days", args.days, "1 to 60, default 2");
+  app.add_option("--from", args.from, "local date or time, default now");
+}
+void events(CLI::App& app, Arguments& args) {
+  app.add_option("--since", args.since,
+                 "2h back from the newest entry, or 2026-06-01, 2026-06-01T14:30");
+  app.add_option("--kind", args.kind, "such as alarm, flood_ended, actuation, request");
+  app.add_option("--limit", args.limit, "the newest so many; default 50, with --since all");
+}
+void readings(CLI::App& app, Arguments& args) {
+  words(app, args, "POINT", "such as canopy.vpd; without one a table of all", 0);
+  app.add_option("--since", args.since, "as of events; default 1h of a point, 24h of all");
+  app.add_option("--every", args.every, "means over so long, such as 10m");
+  app.add_option("--limit", args.limit, "the newest so many; default 2000");
+}
+void report(CLI::App& app, Arguments& args) {
+  CLI::Option* day = app.add_option("--day", args.day, "the photoperiod of that lights-on");
+  app.add_option("--since", args.since, "as of events; default 1d")->excludes(day);
+}
+void simulate(CLI::App& app, Arguments& args) {
+  file(app, args);
+  app.add_option("--days", args.days, "1 to 400, default 1");
+  app.add_option("--from", args.from,
+                 "local date or time of the start; default the programme's first lights-on");
+  app.add_option("--seed", args.seed, "of weather, noise and plant instead of the settings'");
+  app.add_option("--journal", args.keep_journal, "keep the journal in this new file");
+  app.add_flag("--confirm-stages", args.confirm_stages,
+               "a simulated grower confirms each stage on its day");
+  app.add_flag("--beside-fixed-fan", args.beside_fixed_fan,
+               "run again with the fan at one level, and compare");
+  app.add_flag("--speed-report", args.speed_report, "say how fast the run was");
+  app.add_flag("--quiet", args.quiet, "no progress bar");
+}
+
+constexpr std::array kVerbs{
+    Verb{"status", "view", "everything that matters now, on one page", "status\nstatus --json",
+         bare, do_status},
+    Verb{"why", "view", "why an output is as it is: who asked, who won, what was refused",
+         "why pump\nwhy exhaust_fan", output, do_why},
+    Verb{"plan", "-", "coming floods, lights and targets",
+         "plan\nplan --days 7\nplan config/demo.yaml --from 2026-06-01", plan, do_plan},
+    Verb{"events", "-", "what happened, from the journal",
+         "events\nevents --since 2h\nevents --since 2026-06-01 --kind alarm", events, do_events},
+    Verb{"readings", "-", "what was measured, from the journal",
+         "readings\nreadings canopy.vpd --since 6h --every 10m", readings, do_readings},
+    Verb{"report", "-", "a day or more summed up, from the journal",
+         "report\nreport --day 2026-06-01\nreport --since 7d", report, do_report},
+    Verb{"flood", "operate", "start a flood now, or stop the one under way",
+         "flood start\nflood stop", start_stop, do_flood},
+    Verb{"hold", "operate", "hold an output at a level for a while",
+         "hold exhaust_fan 45% for 10m\nhold light stopped for 1h\nhold drain_valve open", hold,
+         do_hold},
+    Verb{"release", "operate", "end a hold before its time", "release exhaust_fan", output,
+         do_release},
+    Verb{"alarms", "view", "alarms and what to do about them", "alarms", bare, do_alarms},
+    Verb{"ack", "operate", "acknowledge an alarm; it stays until its cause is gone",
+         "ack reservoir_low\nack all", alarm, do_ack},
+    Verb{"shelve", "operate", "silence an alarm for a while", "shelve spread for 2h", shelf,
+         do_shelve},
+    Verb{"reset", "operate", "clear a latch, once its cause is gone", "reset leak", latch,
+         do_reset},
+    Verb{"service", "operate", "declare work at the tent: floods wait, its alarms are muted",
+         "service begin\nservice begin for 40m\nservice end", service, do_service},
+    Verb{"stage", "operate", "confirm the next stage, or go to another", "stage fruiting", stage,
+         do_stage},
+    Verb{"measure", "operate", "note what you measured by hand; works while neapd is down",
+         "measure ph=5.9 ec=1.6\nmeasure level=62 temperature=20.5 --note \"after top-up\"",
+         measure, do_measure},
+    Verb{"fault", "administer", "make a simulated tent fail",
+         "fault list\nfault leak_floor on\nfault leak_floor off", fault, do_fault},
+    Verb{"check", "-", "look for problems in a settings file", "check\ncheck config/demo.yaml",
+         file, do_check},
+    Verb{"apply", "administer", "check settings, show what changes, put them in force",
+         "apply\napply /etc/neap/tent.yaml", file, do_apply},
+    Verb{"simulate", "-", "run a simulated tent on a clock that jumps, and report",
+         "simulate config/demo.yaml\nsimulate config/demo.yaml --days 90 --confirm-stages\n"
+         "simulate config/demo.yaml --beside-fixed-fan",
+         simulate, do_simulate},
+    Verb{"version", "-", "which version this is", "version", bare, do_version},
+};
+
+}  // namespace
+
+std::span<const Verb> verbs() { return kVerbs; }
+
+}  // namespace neap::client

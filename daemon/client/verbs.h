@@ -1,0 +1,55 @@
+// The verbs of neap, one row each. A new verb is a row and a handler.
+#pragma once
+
+#include <span>
+#include <string_view>
+
+#include "daemon/client/session.h"
+
+namespace CLI {
+class App;
+}
+
+namespace neap::client {
+
+struct Verb {
+  std::string_view name;
+  std::string_view role;  // view, operate, administer; "-" needs no daemon
+  std::string_view about;
+  std::string_view examples;             // lines
+  void (*shape)(CLI::App&, Arguments&);  // declares words and options
+  int (*handle)(Session&);               // an exit code; throws Failure
+};
+
+std::span<const Verb> verbs();
+
+// Handlers, by the file that has them.
+int do_brief(Session&);  // now: plain neap, status, why, alarms
+int do_status(Session&);
+int do_why(Session&);
+int do_alarms(Session&);
+
+int do_flood(Session&);  // operate
+int do_hold(Session&);
+int do_release(Session&);
+int do_ack(Session&);
+int do_shelve(Session&);
+int do_reset(Session&);
+int do_service(Session&);
+int do_stage(Session&);
+int do_fault(Session&);
+
+int do_measure(Session&);  // measure
+
+int do_check(Session&);  // settings
+int do_apply(Session&);
+int do_plan(Session&);
+int do_version(Session&);
+
+int do_events(Session&);  // journal
+int do_readings(Session&);
+int do_report(Session&);
+
+int do_simulate(Session&);  // simulate
+
+}  // namespace neap::client
