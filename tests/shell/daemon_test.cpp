@@ -1,0 +1,144 @@
+#include <gtest/gtest.h>
+
+#include <fstream>
+
+#include "daemon/shell/loop.h"
+#include "tests/shell/simulated_run.h"
+
+namespace neap::shell {
+namespace {
+
+std::string seeded(int seed) {
+  std::string text = demo_that_floods();
+  const std::size_t at = text.find("seed: 7");
+  return text.replace(at, 7, "seed: " + std::to_string(seed));
+}
+
+TEST(Daemon, ADayOfTheDemoIsTheSameEachTimeAndAnotherWithAnotherSeed) {
+  std::set<std::uint64_t> hashes;
+  for (const int seed : {7, 7, 8}) {
+    SimulatedRun run(seeded(seed));
+    ASSERT_TRUE(run.started());
+    run.run_for(hours{24});
+    hashes.insert(run.daemon().trace_hash());
+  }
+  EXPECT_EQ(hashes.size(), 2u);
+}
+
+// Ruling 4: scan() does not depend on its step. The hash covers every command and every reading.
+TEST(Daemon, ScanningEachSecondAndScanningWhenDueDecideAlike) {
+  for (int seed = 1; seed <= 5; ++seed) {
+    SimulatedRun fine(seeded(seed), true);
+    SimulatedRun coarse(seeded(seed), false);
+    ASSERT_TRUE(fine.started() && coarse.started());
+    fine.run_for(hours{24});
+    coarse.run_for(hours{24});
+    EXPECT_EQ(fine.daemon().trace_hash(), coarse.daemon().trace_hash()) << "seed " << seed;
+    EXPECT_LT(coarse.daemon().scans(), fine.daemon().scans());
+  }
+}
+
+Request flood_start() {
+  Request request;
+  request.kind = RequestKind::flood_start;
+  return request;
+}
+
+TEST(Daemon, ARequestIsAnsweredByTheScanMadeForIt) {
+  SimulatedRun run(demo_that_floods());
+  run.run_for(minutes{5});
+  const std::uint64_t before = run.daemon().scans();
+  Request request;
+  request.kind = RequestKind::hold;
+  request.output = Output::light;
+  request.level = kRunning;
+  request.duration = minutes{1};
+  EXPECT_TRUE(run.ask(request).accepted);
+  EXPECT_EQ(run.daemon().scans(), before + 1);
+  EXPECT_EQ(run.daemon().gate().level(Output::light), kRunning);
+  run.run_for(minutes{2});
+  EXPECT_EQ(run.daemon().gate().level(Output::light), kStopped);
+}
+
+TEST(Daemon, ThePumpsDebitIsOnTheCardBeforeThePumpRuns) {
+  SimulatedRun run(demo_that_floods());
+  run.run_for(minutes{5});
+  const Answer answer = run.ask(flood_start());
+  ASSERT_TRUE(answer.accepted) << static_cast<int>(answer.because.reason);
+  run.run_for(seconds{5});
+  ASSERT_EQ(run.daemon().gate().level(Output::pump), kRunning);
+  // What a crash at this moment would find.
+  StateFile file(run.dir() / "state", false);
+  const auto found = file.load();
+  ASSERT_TRUE(found.stored);
+  EXPECT_TRUE(found.stored->kept.flood_was_running);
+  EXPECT_TRUE(found.stored->kept.budget.run_open);
+  EXPECT_FALSE(found.stored->boot.clean_stop);
+}
+
+TEST(Daemon, AWetFloorStopsThePumpInTheScanThatSeesIt) {
+  SimulatedRun run(demo_that_floods());
+  run.run_for(minutes{5});
+  ASSERT_TRUE(run.ask(flood_start()).accepted);
+  run.run_for(seconds{10});
+  ASSERT_EQ(run.daemon().gate().level(Output::pump), kRunning);
+  ASSERT_TRUE(run.world().inject("hose_burst", true, 1).accepted);
+  for (int i = 0; i < 600; ++i) {
+    run.run_for(seconds{1});
+    if (run.daemon().hub().image()[Point::leak_floor].value == 1) break;
+  }
+  ASSERT_EQ(run.daemon().hub().image()[Point::leak_floor].value, 1);
+  EXPECT_EQ(run.daemon().gate().level(Output::pump), kStopped);
+  run.run_for(seconds{1});
+  EXPECT_TRUE(run.daemon().state().kept.kernel.latched[static_cast<std::size_t>(Latch::leak)]);
+}
+
+TEST(Daemon, ARefusedReloadLeavesEverythingAsItWas) {
+  SimulatedRun run(demo_that_floods());
+  run.run_for(minutes{5});
+  const std::string manifest = *read_file(run.dir() / "outputs.a", 1 << 20);
+  const std::uint64_t hash = run.daemon().loaded().hash;
+  std::ofstream(run.dir() / "bad.yaml") << demo_with("soak_limit: 20 min", "soak_limit: 20 mim");
+  const Applied applied = run.daemon().apply(run.dir() / "bad.yaml", {});
+  EXPECT_FALSE(applied.applied);
+  EXPECT_EQ(applied.problems.size(), 1u);
+  EXPECT_EQ(run.daemon().loaded().hash, hash);
+  EXPECT_EQ(*read_file(run.dir() / "outputs.a", 1 << 20), manifest);
+  run.run_for(minutes{5});
+  EXPECT_FALSE(run.daemon().gate().troubled());
+}
+
+TEST(Daemon, AReloadTakesTheNewPlanBetweenTwoScans) {
+  SimulatedRun run(demo_that_floods());
+  run.run_for(minutes{5});
+  std::string text = demo_that_floods();
+  text.replace(text.find("soak_limit: 20 min"), 18, "soak_limit: 25 min");
+  std::ofstream(run.dir() / "new.yaml") << text;
+  const Applied applied = run.daemon().apply(run.dir() / "new.yaml", {});
+  EXPECT_TRUE(applied.applied) << applied.failure << applied.problems.size();
+  EXPECT_EQ(applied.difference.size(), 1u);
+  EXPECT_EQ(run.daemon().loaded().plan.table.soak_limit, minutes{25});
+  EXPECT_EQ(load_manifest(run.dir().path())->settings_hash, applied.hash);
+}
+
+TEST(Daemon, AFileThatChangedSinceItWasCheckedIsNotApplied) {
+  SimulatedRun run(demo_that_floods());
+  std::ofstream(run.dir() / "new.yaml") << demo_that_floods();
+  const Applied applied = run.daemon().apply(run.dir() / "new.yaml", 12345u);
+  EXPECT_FALSE(applied.applied);
+  EXPECT_NE(applied.failure.find("changed"), std::string::npos);
+}
+
+TEST(Daemon, AProperStopLeavesOutputsSafeAndSaysSo) {
+  SimulatedRun run(demo_that_floods());
+  run.run_for(minutes{5});
+  ASSERT_TRUE(run.ask(flood_start()).accepted);
+  run.run_for(seconds{5});
+  run.daemon().stop("test", true);
+  EXPECT_EQ(run.daemon().gate().level(Output::pump), kStopped);
+  StateFile file(run.dir() / "state", false);
+  EXPECT_TRUE(file.load().stored->boot.clean_stop);
+}
+
+}  // namespace
+}  // namespace neap::shell
