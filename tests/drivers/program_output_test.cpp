@@ -78,7 +78,7 @@ TEST_F(ProgramOutputTest, NoPumpForAProgramThatRunsOnAtTheEnd) {
 }
 
 TEST_F(ProgramOutputTest, AFanMayStandBehindAProgramThatProvesNothing) {
-  EXPECT_EQ(open("undeclared", Output::exhaust_fan)->write(kRunning), Fault::none);
+  EXPECT_EQ(open("silent_at_eof", Output::exhaust_fan)->write(kRunning), Fault::none);
   EXPECT_EQ(line(), "1000");
 }
 

@@ -287,6 +287,20 @@ TEST_F(ProgramSensorTest, ReadsAlikeWithAndWithoutAWatcher) {
   for (int round = 0; round < 3; ++round) EXPECT_EQ(read(*sensor)[kTemperature].value, 23.4);
 }
 
+TEST_F(ProgramSensorTest, CountsLinesFromReadToReadHoweverTheyAreTakenIn) {
+  ASSERT_EQ(::mkfifo((folder_ / "go").c_str(), 0600), 0);
+  Edges edges;
+  const auto sensor = open("drip");
+  sensor->watch([&] { edges.call(); });
+  EXPECT_EQ(sensor->begin().fault, Fault::none);
+  ASSERT_TRUE(edges.wait_for_count(1)) << "the watcher has taken the first half in";
+  Descriptor{::open((folder_ / "go").c_str(), O_WRONLY | O_CLOEXEC)}.reset();
+  expect_tick();
+  Deliveries out;
+  sensor->finish(out);
+  expect_all(out, Fault::corrupt);
+}
+
 TEST_F(ProgramSensorTest, EndsAFloodUnderTheWatcherToo) {
   const auto sensor = open("flood");
   sensor->watch([] {});

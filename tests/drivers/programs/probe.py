@@ -47,6 +47,15 @@ def read_busy(seq):
     read_good(seq)
 
 
+def read_drip(seq):
+    """A flood in two halves; the second waits until the test has seen the first taken in."""
+    stage.say_text('{"about": "news"}\n' * 40 + '{"edge": true}\n')
+    with open(os.path.join(stage.folder, "go"), encoding="utf-8") as go:
+        go.read()
+    stage.say_text('{"about": "news"}\n' * 40)
+    read_good(seq)
+
+
 def read_future(seq):
     stage.say(seq=seq + 1, values={"temperature": 1.0})
 
@@ -106,6 +115,7 @@ READS = {
     "endless": read_endless,
     "flood": read_flood,
     "busy": read_busy,
+    "drip": read_drip,
     "future": read_future,
     "twice": read_twice,
     "late": read_late,
