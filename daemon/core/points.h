@@ -49,7 +49,9 @@ enum class PointKind : std::uint8_t {
   derived,  // computed by the scan
 };
 
-// What a contact says. Stored and sent as this number.
+// What a contact says. Stored and sent as this number. Water contacts are set while wet: tray.full
+// at the standpipe's rim, tray.high above it, tray.wet at the tray's floor. reservoir.low is set
+// while water lifts the float and clear when the reservoir is low, so that a broken wire withholds.
 enum class Contact : std::uint8_t {
   clear = 0,   // dry, or switch open
   set = 1,     // wet, or switch closed
@@ -92,7 +94,7 @@ inline constexpr std::array kPoints{
               0.001, 0},
     PointInfo{Point::reservoir_level, "reservoir.level", "reservoir level", "L", PointKind::analog,
               0, 1000, 0.01, 0},
-    PointInfo{Point::reservoir_low, "reservoir.low", "reservoir low float", "",
+    PointInfo{Point::reservoir_low, "reservoir.low", "reservoir float", "",
               PointKind::contact, 0, 3, 1, 0},
     PointInfo{Point::tray_full, "tray.full", "tray level float", "", PointKind::contact, 0, 3, 1, 0},
     PointInfo{Point::tray_high, "tray.high", "tray overflow float", "", PointKind::contact, 0, 3, 1,

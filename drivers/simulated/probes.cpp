@@ -157,7 +157,8 @@ Contacts contacts_of(const State& s) {
   return {as_contact(full),
           as_contact(s.floats.tray_high),
           as_contact(s.floats.tray_wet),
-          as_contact(s.floats.reservoir_low && !f[TentFault::reservoir_float_stuck]),
+          // Set while water lifts the float: a broken wire then reads as an empty reservoir.
+          as_contact(!s.floats.reservoir_low || f[TentFault::reservoir_float_stuck]),
           floor,
           as_contact(s.floats.leak_rack),
           as_contact(s.floats.leak_reservoir),

@@ -74,7 +74,7 @@ const std::vector<Story>& stories() {
       {"tray_float_stuck_set", wait, [](const Grow& g) { return contact(g, C::tray_full); }, 0, 0,
        1, 1},
       {"reservoir_float_stuck", empty_the_reservoir,
-       [](const Grow& g) { return contact(g, C::reservoir_low); }, 1, 1, 0, 0},
+       [](const Grow& g) { return contact(g, C::reservoir_low); }, 0, 0, 1, 1},
       {"reservoir_not_refilled", grow_one_day,
        [](const Grow& g) { return g.truth().ledger.refilled_kg; }, 0.3, 9, 0, 0},
       {"level_sensor_silent", wait, [](const Grow& g) { return answered(g.tent->level()); }, 1, 1,
