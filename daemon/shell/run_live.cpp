@@ -70,6 +70,8 @@ struct Live {
   LogSink log;
   Notifier notifier;
   boost::asio::io_context io{1};
+  // From the first moment: a signal that comes during the start waits for the loop.
+  boost::asio::signal_set signals{io, SIGTERM, SIGINT, SIGHUP};
   LiveTimers timers;
   Strands strands;
   Gate gate;
@@ -81,7 +83,6 @@ struct Live {
   std::optional<Desk> desk;
   std::optional<Control> control;
   std::optional<Spool> spool;
-  std::optional<boost::asio::signal_set> signals;
   bool ready = false;
 };
 
@@ -138,8 +139,7 @@ void Live::scanned() {
 }
 
 void Live::watch_signals() {
-  if (!signals) signals.emplace(io, SIGTERM, SIGINT, SIGHUP);
-  signals->async_wait([this](const boost::system::error_code& error, int number) {
+  signals.async_wait([this](const boost::system::error_code& error, int number) {
     if (error) return;
     if (number != SIGHUP) return stop();
     apply();

@@ -1,0 +1,213 @@
+// The real binary: killed in mid-flood, started on ruined settings, stopped politely. The pump is a
+// level_file in a folder of the test, so that its line is seen from outside the process.
+#include <fcntl.h>
+#include <gtest/gtest.h>
+#include <signal.h>
+#include <sys/socket.h>
+#include <sys/stat.h>
+#include <sys/un.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <chrono>
+#include <cstring>
+#include <fstream>
+#include <thread>
+
+#include "daemon/journal/reader.h"
+#include "daemon/shell/frames.h"
+#include "tests/shell/simulated_run.h"
+
+namespace neap::shell {
+namespace {
+
+constexpr std::chrono::seconds kGenerous{30};
+
+bool eventually(const std::function<bool()>& done) {
+  const auto end = std::chrono::steady_clock::now() + kGenerous;
+  while (!done()) {
+    if (std::chrono::steady_clock::now() > end) return false;
+    std::this_thread::yield();
+  }
+  return true;
+}
+
+class ProcessTest : public testing::Test {
+ protected:
+  ProcessTest() {
+    settings_text = demo_that_floods();
+    const std::string simulated = "  pump:\n    driver: simulated\n";
+    const std::size_t at = settings_text.find(simulated);
+    EXPECT_NE(at, std::string::npos);
+    settings_text.replace(
+        at, simulated.size(),
+        "  pump:\n    driver: level_file\n    with: {path: " + (dir / "pump") + "}\n");
+    write("settings.yaml", settings_text);
+    write("pump", "0");
+    EXPECT_EQ(::mkdir((dir / "state").c_str(), 0750), 0);
+  }
+  ~ProcessTest() override {
+    if (pid > 0) {
+      ::kill(pid, SIGKILL);
+      ::waitpid(pid, nullptr, 0);
+    }
+  }
+  void write(const std::string& name, const std::string& text) const {
+    std::ofstream(dir / name, std::ios::trunc) << text;
+  }
+  std::string pump() const {
+    std::string text = read_file(dir / "pump", 64).value_or("?");
+    return text.substr(0, text.find('\n'));
+  }
+  static int run_program(const std::vector<std::string>& words, bool wait, pid_t& child) {
+    std::vector<char*> argv;
+    for (const std::string& word : words) argv.push_back(const_cast<char*>(word.c_str()));
+    argv.push_back(nullptr);
+    child = ::fork();
+    if (child == 0) {
+      const int quiet = ::open("/dev/null", O_RDWR);
+      ::dup2(quiet, 2);
+      ::execv(argv[0], argv.data());
+      ::_exit(127);
+    }
+    return wait ? wait_for(child) : 0;
+  }
+  static int wait_for(pid_t child) {
+    int status = 0;
+    ::waitpid(child, &status, 0);
+    return WIFEXITED(status) ? WEXITSTATUS(status) : -WTERMSIG(status);
+  }
+  void start() {
+    run_program({NEAP_BINARY_DIR "/neapd", "--settings", dir / "settings.yaml", "--state-dir",
+                 dir / "state", "--journal", dir / "journal.db", "--socket", dir / "socket"},
+                false, pid);
+  }
+  // One request on a connection of its own; empty while the daemon is not there.
+  std::string ask(const std::string& request) const {
+    const int fd = ::socket(AF_UNIX, SOCK_STREAM, 0);
+    sockaddr_un address{};
+    address.sun_family = AF_UNIX;
+    const std::string path = dir / "socket";
+    std::memcpy(address.sun_path, path.c_str(), path.size() + 1);
+    std::string answer;
+    if (::connect(fd, reinterpret_cast<sockaddr*>(&address), sizeof address) == 0) {
+      const std::string frame = *make_frame(request);
+      ::send(fd, frame.data(), frame.size(), MSG_NOSIGNAL);
+      char head[4];
+      if (::recv(fd, head, sizeof head, MSG_WAITALL) == 4) {
+        const std::size_t length =
+            static_cast<unsigned char>(head[2]) * 256u + static_cast<unsigned char>(head[3]);
+        answer.resize(length);
+        ::recv(fd, answer.data(), length, MSG_WAITALL);
+      }
+    }
+    ::close(fd);
+    return answer;
+  }
+  bool flood_runs() {
+    return eventually([&, id = 0]() mutable {
+      ask(R"({"id":)" + std::to_string(++id) + R"(,"verb":"flood","args":{"action":"start"}})");
+      return pump() == "1";
+    });
+  }
+
+  TempDir dir;
+  std::string settings_text;
+  pid_t pid = 0;
+};
+
+TEST_F(ProcessTest, KilledInMidFloodItIsSafeAgainBeforeTheNextStartIsReadyAndTheBudgetStaysSpent) {
+  start();
+  ASSERT_TRUE(flood_runs());
+  ::kill(pid, SIGKILL);
+  EXPECT_EQ(wait_for(pid), -SIGKILL);
+  EXPECT_EQ(pump(), "1");  // nobody is left to stop it: the file keeps its level
+  start();
+  EXPECT_TRUE(eventually([&] { return pump() == "0"; }));
+  std::string status;
+  EXPECT_TRUE(eventually([&] {
+    status = ask(R"({"id":1,"verb":"status"})");
+    return !status.empty();
+  }));
+  EXPECT_EQ(pump(), "0");
+  EXPECT_EQ(status.find("\"day_s\":0.0"), std::string::npos) << "the pump's debit was forgotten";
+}
+
+TEST_F(ProcessTest, WithRuinedSettingsThePumpIsStoppedAllTheSame) {
+  start();
+  ASSERT_TRUE(flood_runs());
+  ::kill(pid, SIGKILL);
+  wait_for(pid);
+  write("settings.yaml", "neap: 1\nname: [");
+  ::unlink((dir / "journal.db").c_str());  // nor is there an older revision to fall back on
+  start();
+  EXPECT_EQ(wait_for(pid), 3);
+  pid = 0;
+  EXPECT_EQ(pump(), "0");
+}
+
+TEST_F(ProcessTest, WithRuinedSettingsItRunsOnTheRevisionBefore) {
+  start();
+  ASSERT_TRUE(eventually([&] { return !ask(R"({"id":1,"verb":"ping"})").empty(); }));
+  ::kill(pid, SIGTERM);
+  EXPECT_EQ(wait_for(pid), 0);
+  write("settings.yaml", "neap: 1\nname: [");
+  start();
+  EXPECT_TRUE(eventually([&] { return !ask(R"({"id":1,"verb":"ping"})").empty(); }));
+}
+
+TEST_F(ProcessTest, AskedToStopInMidFloodItStopsThePumpAndLeavesProperly) {
+  start();
+  ASSERT_TRUE(flood_runs());
+  ::kill(pid, SIGTERM);
+  EXPECT_EQ(wait_for(pid), 0);
+  pid = 0;
+  EXPECT_EQ(pump(), "0");
+  StateFile file(dir / "state/state", false);
+  EXPECT_TRUE(file.load().stored->boot.clean_stop);
+}
+
+TEST_F(ProcessTest, OutputsSafeStopsThePumpOfADeadDaemonFromTheManifestAlone) {
+  start();
+  ASSERT_TRUE(flood_runs());
+  ::kill(pid, SIGKILL);
+  wait_for(pid);
+  write("settings.yaml", "");
+  pid_t helper = 0;
+  EXPECT_EQ(run_program({NEAP_BINARY_DIR "/neap-outputs-safe", dir / "state"}, true, helper), 0);
+  EXPECT_EQ(pump(), "0");
+  EXPECT_EQ(run_program({NEAP_BINARY_DIR "/neap-outputs-safe", dir.path()}, true, helper), 4);
+  pid = 0;
+}
+
+TEST_F(ProcessTest, ASecondDaemonOnTheSameStateIsRefused) {
+  start();
+  ASSERT_TRUE(eventually([&] { return !ask(R"({"id":1,"verb":"ping"})").empty(); }));
+  pid_t second = 0;
+  EXPECT_EQ(
+      run_program({NEAP_BINARY_DIR "/neapd", "--settings", dir / "settings.yaml", "--state-dir",
+                   dir / "state", "--journal", dir / "other.db", "--socket", dir / "other"},
+                  true, second),
+      4);
+}
+
+TEST_F(ProcessTest, AMeasurementWrittenWhileItWasDownIsTakenInAndItsFileGoes) {
+  EXPECT_EQ(::mkdir((dir / "state/spool").c_str(), 0750), 0);
+  write("state/spool/a1.json", R"({"spool_id":"a1","values":{"ph":5.9}})");
+  write("state/spool/a2.json", R"({"spool_id":"a2","values":{"ph":59}})");
+  start();
+  EXPECT_TRUE(eventually(
+      [&] { return ::access((dir / "state/spool/a2.json.refused").c_str(), F_OK) == 0; }));
+  ::kill(pid, SIGTERM);
+  EXPECT_EQ(wait_for(pid), 0);
+  pid = 0;
+  std::string error;
+  const auto reader = journal::Reader::open(dir / "journal.db", error);
+  ASSERT_TRUE(reader) << error;
+  const auto rows = reader->measurements({});
+  ASSERT_EQ(rows.size(), 1u);
+  EXPECT_EQ(rows[0].value, 5.9);
+}
+
+}  // namespace
+}  // namespace neap::shell
