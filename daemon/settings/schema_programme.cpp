@@ -60,7 +60,9 @@ constexpr std::array kFloodKeys{
     required(
         "soak", Kind::duration, "8 min", Bounds{0, kHour},
         [](Draft& d, const Value& v) { d.stage->floods.soak = v.millis(); },
-        "how long the roots stand in water once the tray is full; 5 to 15 min is common"),
+        "how long the roots stand in water once the tray is full; 5 to 15 min is common. A depth "
+        "in "
+        "litres soaks behind a drain valve alone: elsewhere the pump would fill the tray up"),
     defaulted(
         "depth", Kind::depth, "float", Bounds{0.5, 500},
         [](Draft& d, const Value& v) {
