@@ -46,17 +46,24 @@ FloodInputs flood_inputs(const Plan& plan, const State& state, const Seen& seen)
 
 namespace {
 
+// Why the phase was entered; a start and a drain after a whole soak need no reason.
+Because phase_reason(const FloodState& flood) {
+  const bool says_itself = flood.phase == FloodPhase::idle || flood.phase == FloodPhase::fill;
+  const bool whole = flood.phase == FloodPhase::drain && flood.row.outcome == FloodOutcome::running;
+  return says_itself || whole ? Because{} : flood.last_end;
+}
+
 void tell_flood(State& state, const FloodNews& news, Events& events) {
   if (news.started || news.phase_changed) {
     Event event;
     event.kind = EventKind::flood_phase;
     event.phase = state.flood.phase;
     event.slot = state.flood.row.slot;
-    event.because = state.flood.last_end;
+    event.because = phase_reason(state.flood);
     events.push(event);
   }
   if (!news.row_closed) return;
-  tally_cycle(state.kept.tally, news.row);
+  if (news.row.outcome == FloodOutcome::complete) ++state.kept.tally.floods_complete;
   Event event;
   event.kind = EventKind::cycle_closed;
   event.cycle = news.row;

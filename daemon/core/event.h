@@ -22,7 +22,7 @@ enum class EventKind : std::uint8_t {
   latch_reset = 4,
   flood_phase = 5,      // phase
   cycle_closed = 6,     // cycle: the row is complete but for the dip
-  cycle_recovered = 7,  // cycle: with the dip; replaces the row of cycle_closed
+  cycle_settled = 7,    // cycle: rested and recovered; replaces the row of cycle_closed
   slot_skipped = 8,     // slot, because: withheld or missed
   stage = 9,            // number = index of the stage entered
   targets = 10,         // number unused; band in force changed its day or night end
@@ -76,7 +76,7 @@ struct Event {
   Latch latch = Latch::leak;
   FloodPhase phase = FloodPhase::idle;
   SlotId slot;
-  CycleRow cycle;       // cycle_closed, cycle_recovered
+  CycleRow cycle;       // cycle_closed, cycle_settled
   DayTally day;         // day_closed
   std::int32_t number = 0;
   std::uint32_t request_id = 0;

@@ -58,6 +58,7 @@ class Step {
   void end_drain(proof::Drained how);
   void close_row();
   void settle_retry();
+  void settle_row();
   void learn_from_row(proof::Drained how);
 
   const TablePlan& table_;
@@ -107,7 +108,9 @@ void Step::advance() {
         step_drain();
         break;
       case FloodPhase::rest:
-        if (now_ - state_.since >= table_.min_gap) enter(FloodPhase::idle);
+        if (now_ - state_.since < table_.min_gap) return;
+        settle_row();
+        enter(FloodPhase::idle);
         break;
     }
     if (state_.phase == before) return;
@@ -338,6 +341,16 @@ void Step::close_row() {
   }
   state_.row_open = false;
   news_.row_closed = true;
+  news_.row = state_.row;
+}
+
+// The last of the water runs back during the rest: only now the balance of the cycle is true. More
+// than what left is a top-up, not a return.
+void Step::settle_row() {
+  const std::optional<double> back = proof::risen(state_, in_);
+  if (state_.row.litres_known && back)
+    state_.row.litres_back = std::min(*back, state_.row.litres_out);
+  news_.settled = true;
   news_.row = state_.row;
 }
 

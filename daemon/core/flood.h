@@ -119,6 +119,7 @@ struct FloodNews {  // what happened in this step
   bool started = false;
   bool phase_changed = false;
   bool row_closed = false;  // state.row is complete but for the VPD dip
+  bool settled = false;     // the rest is over: row has what came back since
   CycleRow row;
   Because refused;  // a start or retry was due and not made: why
 };

@@ -133,7 +133,7 @@ bool worth_keeping(const Events& events) {
         return true;
       case EventKind::actuation:
         return event.output == Output::pump || event.output == Output::dehumidifier;
-      case EventKind::cycle_recovered:
+      case EventKind::cycle_settled:
       case EventKind::targets:
       case EventKind::reading_state:
       case EventKind::request:

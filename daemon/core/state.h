@@ -106,6 +106,7 @@ struct VpdDip {                     // follows the air through a flood until it 
   Instant pump_stopped_at{};
   CycleRow row;
   bool row_closed = false;
+  bool settled = false;             // the tray has rested: the row's litres are final
 };
 
 struct State {

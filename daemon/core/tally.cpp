@@ -60,8 +60,7 @@ void tally_changes(State& state, const OutputImage& granted) {
     ++tally.fan_moves;
 }
 
-void tally_cycle(DayTally& tally, const CycleRow& row) {
-  if (row.outcome == FloodOutcome::complete) ++tally.floods_complete;
+void tally_litres(DayTally& tally, const CycleRow& row) {
   if (!row.litres_known) return;
   tally.litres_out += row.litres_out;
   tally.litres_back += row.litres_back;
@@ -101,9 +100,10 @@ namespace {
 
 void end_dip(State& state, Events& events) {
   VpdDip& dip = state.dip;
-  if (dip.active && dip.row_closed && dip.row.dip_known) {
+  if (dip.active && dip.row_closed) {
+    tally_litres(state.kept.tally, dip.row);
     Event event;
-    event.kind = EventKind::cycle_recovered;
+    event.kind = EventKind::cycle_settled;
     event.cycle = dip.row;
     events.push(event);
   }
@@ -142,7 +142,8 @@ void follow_dip(State& state, const FloodNews& news, bool pump_running, Instant 
     begin_dip(state);
   }
   if (!dip.active) return;
-  if (news.row_closed) take_row(dip, news.row);
+  if (news.row_closed || news.settled) take_row(dip, news.row);
+  dip.settled = dip.settled || news.settled;
   const auto& vpd = banded_vpd(state);
   if (vpd && !dip.row.recovered)
     dip.row.vpd_lowest_kpa = std::min(dip.row.vpd_lowest_kpa, vpd->value);
@@ -156,7 +157,8 @@ void follow_dip(State& state, const FloodNews& news, bool pump_running, Instant 
     dip.row.recovered = true;
     dip.row.recovery = since;
   }
-  if (dip.row_closed && (dip.row.recovered || since >= kDipLongest)) end_dip(state, events);
+  const bool recovered = !dip.row.dip_known || dip.row.recovered || since >= kDipLongest;
+  if (dip.row_closed && dip.settled && recovered) end_dip(state, events);
 }
 
 Instant next_dip_deadline(const State& state) {

@@ -13,16 +13,16 @@ namespace neap {
 void tally_interval(State& state, Instant now);
 // Counts the changes between the last scan's commands and this one's.
 void tally_changes(State& state, const OutputImage& granted);
-// A flood's litres and outcome.
-void tally_cycle(DayTally& tally, const CycleRow& row);
+// A cycle's litres, once it has settled.
+void tally_litres(DayTally& tally, const CycleRow& row);
 // Closes the day when a new photoperiod has begun.
 void turn_day(State& state, Instant now, Events& events);
 
 // The VPD that the band speaks of; absent without the readings for it.
 const Reading<Kilopascal>& banded_vpd(const State& state);
 
-// Follows the air through a flood. `flood_started` begins a dip, emits cycle_recovered when the VPD
-// is back in the band after the pump stopped (or at kDipLongest, or when the next flood begins).
+// Follows the air through a flood. A start begins a dip; cycle_settled is emitted when the tray has
+// rested and the VPD is back in the band (or at kDipLongest, or when the next flood begins).
 constexpr Millis kDipLongest = minutes{90};
 void mean_vpd(State& state, bool new_sample, Instant now);
 void follow_dip(State& state, const FloodNews& news, bool pump_running, Instant now,

@@ -46,7 +46,7 @@ constexpr std::array kWords{
     word("event", EventKind::latch_reset, "latch reset"),
     word("event", EventKind::flood_phase, "flood phase"),
     word("event", EventKind::cycle_closed, "cycle closed"),
-    word("event", EventKind::cycle_recovered, "cycle recovered"),
+    word("event", EventKind::cycle_settled, "cycle settled"),
     word("event", EventKind::slot_skipped, "slot skipped"),
     word("event", EventKind::stage, "stage"),
     word("event", EventKind::targets, "targets"),

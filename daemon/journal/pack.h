@@ -110,7 +110,7 @@ constexpr unsigned columns_of(EventKind kind) {
       return kPhaseGroup;
     case EventKind::cycle_closed:
       return kCycleGroup;
-    case EventKind::cycle_recovered:
+    case EventKind::cycle_settled:
       return kCycleGroup;
     case EventKind::slot_skipped:
       return kSlotGroup;

@@ -56,7 +56,7 @@ int Store::store_all(const Batch& batch, std::uint64_t& refused) {
 int Store::store(const EventEntry& entry) {
   const Event& e = entry.event;
   int code = SQLITE_OK;
-  if (e.kind == EventKind::cycle_closed || e.kind == EventKind::cycle_recovered)
+  if (e.kind == EventKind::cycle_closed || e.kind == EventKind::cycle_settled)
     code = store_cycle(e.cycle);
   else if (e.kind == EventKind::day_closed)
     code = store_day(e.day, entry.tick);

@@ -166,7 +166,7 @@ std::string_view name(EventKind k) {
       return "flood";
     case EventKind::cycle_closed:
       return "flood ended";
-    case EventKind::cycle_recovered:
+    case EventKind::cycle_settled:
       return "air recovered";
     case EventKind::slot_skipped:
       return "flood skipped";

@@ -127,10 +127,12 @@ std::string cycle_words(const CycleRow& row, const Style& style) {
   return text;
 }
 
-std::string dip_words(const CycleRow& row) {
-  std::string text = slot_words(row.slot);
-  if (!row.dip_known) return text + ": VPD dip not known";
-  text += ": VPD " + decimals(row.vpd_before_kpa, 2) + " kPa fell to " +
+std::string settled_words(const CycleRow& row, const Style& style) {
+  std::string text = slot_words(row.slot) + " settled";
+  if (row.litres_known)
+    text += ": " + volume(row.litres_out - row.litres_back, style) + " stayed in the tray";
+  if (!row.dip_known) return text;
+  text += ", VPD " + decimals(row.vpd_before_kpa, 2) + " kPa fell to " +
           decimals(row.vpd_lowest_kpa, 2) + " kPa, ";
   if (!row.recovered) return text + "not back in band";
   return text + "back in band " + duration(row.recovery) + " after the pump stopped";
@@ -187,8 +189,8 @@ std::string sentence(const Event& event, const Style& style) {
       return "flood phase " + std::string{name(event.phase)} + reason;
     case EventKind::cycle_closed:
       return cycle_words(event.cycle, style);
-    case EventKind::cycle_recovered:
-      return dip_words(event.cycle);
+    case EventKind::cycle_settled:
+      return settled_words(event.cycle, style);
     case EventKind::slot_skipped:
       return slot_words(event.slot) + " skipped" + reason;
     case EventKind::stage:

@@ -343,10 +343,10 @@ TEST(ScanStories, AFloodLeavesItsVpdDipInTheRow) {
   ASSERT_TRUE(rig.run_until([&] { return !rig.rows().empty(); }, hours{1}));
   rig.run(minutes{5});
   rig.values[Point::canopy_humidity] = 66;
-  rig.run(minutes{2});
+  rig.run(rig.plan.table.min_gap);
   CycleRow row;
   for (const Event& e : rig.events)
-    if (e.kind == EventKind::cycle_recovered) row = e.cycle;
+    if (e.kind == EventKind::cycle_settled) row = e.cycle;
   ASSERT_TRUE(row.dip_known);
   EXPECT_NEAR(row.vpd_before_kpa, 1.014, 0.01);
   EXPECT_NEAR(row.vpd_lowest_kpa, 0.597, 0.01);

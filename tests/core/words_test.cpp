@@ -263,18 +263,22 @@ TEST(EventSentences, AClosedCycleIsToldInOneLine) {
 
 TEST(EventSentences, TheDipIsToldOnceTheAirHasRecovered) {
   Event event;
-  event.kind = EventKind::cycle_recovered;
+  event.kind = EventKind::cycle_settled;
   event.cycle.dip_known = true;
   event.cycle.vpd_before_kpa = 1.02;
   event.cycle.vpd_lowest_kpa = 0.61;
   event.cycle.recovered = true;
   event.cycle.recovery = minutes{14};
   EXPECT_EQ(sentence(event),
-            "flood: VPD 1.02 kPa fell to 0.61 kPa, back in band 14 min after the pump stopped");
+            "flood settled, VPD 1.02 kPa fell to 0.61 kPa, back in band 14 min after the pump "
+            "stopped");
   event.cycle.recovered = false;
-  EXPECT_EQ(sentence(event), "flood: VPD 1.02 kPa fell to 0.61 kPa, not back in band");
+  EXPECT_EQ(sentence(event), "flood settled, VPD 1.02 kPa fell to 0.61 kPa, not back in band");
   event.cycle.dip_known = false;
-  EXPECT_EQ(sentence(event), "flood: VPD dip not known");
+  event.cycle.litres_known = true;
+  event.cycle.litres_out = 29.1;
+  event.cycle.litres_back = 28.4;
+  EXPECT_EQ(sentence(event), "flood settled: 0.7 L stayed in the tray");
 }
 
 TEST(EventSentences, ADayWithoutReadingsIsNotKnownRatherThanZero) {

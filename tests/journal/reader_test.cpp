@@ -129,7 +129,7 @@ void expect_same(const Event& a, const Event& b) {
 constexpr EventKind kKinds[] = {
     EventKind::actuation,    EventKind::alarm,           EventKind::latch_set,
     EventKind::latch_reset,  EventKind::flood_phase,     EventKind::cycle_closed,
-    EventKind::slot_skipped, EventKind::cycle_recovered, EventKind::stage,
+    EventKind::slot_skipped, EventKind::cycle_settled, EventKind::stage,
     EventKind::targets,      EventKind::reading_state,   EventKind::request,
     EventKind::time,         EventKind::service,         EventKind::day_closed,
     EventKind::boot,         EventKind::settings,        EventKind::client};
@@ -156,7 +156,7 @@ TEST(Reader, EveryKindOfEventComesBackAsItWasPutIn) {
     full.event.number = -7;
     full.event.request_id = 4000000000U;
     full.event.accepted = true;
-    if (kind == EventKind::cycle_closed || kind == EventKind::cycle_recovered) {
+    if (kind == EventKind::cycle_closed || kind == EventKind::cycle_settled) {
       blank.event.cycle.started_tick = ms;  // the key of the row: no two cycles share it
       full.event.cycle = some_cycle();
       full.event.cycle.started_tick = ms + 1;
@@ -236,7 +236,7 @@ TEST(Reader, ARecoveredCycleReplacesItsRowAndKeepsBothEvents) {
   closed.event.kind = EventKind::cycle_closed;
   closed.event.cycle = some_cycle();
   EventEntry recovered{at(9000), closed.event};
-  recovered.event.kind = EventKind::cycle_recovered;
+  recovered.event.kind = EventKind::cycle_settled;
   recovered.event.cycle.dip_known = recovered.event.cycle.recovered = true;
   recovered.event.cycle.vpd_before_kpa = 1.02;
   recovered.event.cycle.vpd_lowest_kpa = 0.41;
