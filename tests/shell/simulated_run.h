@@ -19,7 +19,8 @@ inline std::string demo_with(const std::string& piece, const std::string& by) {
 
 class SimulatedRun {
  public:
-  explicit SimulatedRun(const std::string& text, bool every_second = false) {
+  explicit SimulatedRun(const std::string& text, bool every_second = false,
+                        Gate::Find find = drivers::find_output_driver) {
     settings::LoadResult result = settings::load_text(text);
     for (const settings::Problem& problem : result.problems) log_.lines.push_back(problem.message);
     if (!result.loaded) return;
@@ -38,7 +39,7 @@ class SimulatedRun {
     timers_ = std::make_unique<VirtualTimers>(boot_.start, world_.get());
     strands_ = std::make_unique<Strands>(*timers_, false);
     wall_ = std::make_unique<VirtualWall>(boot_.start, kFromMs);
-    gate_ = std::make_unique<Gate>(*timers_, *strands_, log_.sink());
+    gate_ = std::make_unique<Gate>(*timers_, *strands_, log_.sink(), find);
     daemon_ = std::make_unique<Daemon>(Parts{*timers_,
                                              *strands_,
                                              *wall_,
