@@ -15,8 +15,8 @@ namespace {
 constexpr std::size_t kWidth = 100;
 
 constexpr std::string_view kHead =
-    R"(# The reference: every key of the settings with its default, its bounds and why. It is generated from
-# the loader's own tables and loads as it stands: a simulated tent. Copy from it what differs for yours.
+    R"(# The reference: every key of the settings with its default, its bounds and why. Generated from the
+# loader's own tables. It loads as it stands: a simulated tent. Copy what differs for yours.
 #
 # A quantity is a number and its unit, "90 s" or "24.5 C"; either system of units will do:
 )";
