@@ -48,6 +48,12 @@ void nothing_left(const std::vector<std::string>& words, std::size_t expected, c
                 std::string("write: neap ") + usage);
 }
 
+// "at 45 %", or "running".
+std::string held_text(Output output, Permille level) {
+  const std::string word = words::level(output, level);
+  return word.back() == '%' ? "at " + word : word;
+}
+
 void render_faults(const json& faults, Session& session) {
   Table table({Table::Side::left, Table::Side::left});
   table.head({"fault", "meaning"});
@@ -87,8 +93,8 @@ int do_hold(Session& session) {
   return tell(
       session, "hold",
       {{"output", info(output).name}, {"level", level.value}, {"for_s", seconds_in(length)}},
-      "The " + std::string(info(output).title) + " is held " + words::level(output, level) +
-          " for " + words::duration(length) + ", as far as its interlocks allow; `neap release " +
+      "The " + std::string(info(output).title) + " is held " + held_text(output, level) + " for " +
+          words::duration(length) + ", as far as its interlocks allow; `neap release " +
           std::string(info(output).name) + "` ends it.");
 }
 

@@ -55,8 +55,9 @@ std::string climate(const json& status, const Look& look) {
                   degrees("/targets/air_highest_c") + ", humidity to " +
                   figure("/targets/humidity_ceiling", 0) + " %");
   const std::string binding = text_at(status, "/binding");
-  if (!binding.empty() && binding != "nothing")
-    out += line(look, Tone::warning, "Held back: " + text_at(status, "/diagnosis/text"));
+  const std::string diagnosis = text_at(status, "/diagnosis/text");
+  if (!binding.empty() && binding != "nothing" && text_at(status, "/verdict/text") != diagnosis)
+    out += line(look, Tone::warning, "Held back: " + diagnosis);
   return out;
 }
 
@@ -142,10 +143,11 @@ std::string outputs(const json& status, const Look& look) {
 std::string readings(const json& status, const Look& look) {
   Table table({Side::left, Side::right, Side::left});
   table.head({"point", "reading", ""});
+  const bool stopped = at(status, "/stopped") != nullptr;  // then all of them are old
   for (const json& reading : list_at(status, "/readings")) {
     const std::string quality = text_at(reading, "/quality");
     const std::string fault = text_at(reading, "/fault");
-    const bool good = quality == "good";
+    const bool good = quality == "good" || (stopped && fault.empty());
     table.add({text_at(reading, "/point"), good || fault.empty() ? text_at(reading, "/text") : "-",
                good ? Cell{} : Cell{fault.empty() ? quality : fault, Tone::warning}});
   }

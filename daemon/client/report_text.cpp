@@ -175,7 +175,7 @@ std::string share_text(Millis part, Millis whole_span) {
   if (whole_span <= Millis{0}) return "not known";
   return words::decimals(
              100.0 * static_cast<double>(part.count()) / static_cast<double>(whole_span.count()),
-             0) +
+             1) +
          " %";
 }
 

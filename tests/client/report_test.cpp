@@ -1,0 +1,224 @@
+// Goal: the report counts what the journal holds, and counts an open day as the daemon would.
+// Method: small journals written with journal::Writer, figures worked out by hand.
+#include "daemon/client/report.h"
+
+#include "daemon/client/tally.h"
+#include "daemon/journal/journal.h"
+#include "daemon/settings/settings.h"
+#include "tests/client/support.h"
+
+namespace neap::client {
+namespace {
+
+using ::testing::AllOf;
+using ::testing::Contains;
+using ::testing::HasSubstr;
+using testing::lines_of;
+using testing::widest;
+
+constexpr std::int64_t kStart = 4294967000;  // ms; no test begins at zero
+
+Plan plan() {
+  Plan made;
+  made.name = "box-room";
+  StagePlan stage;
+  stage.name = "leafing";
+  stage.lights_on_s = 6 * 3600;
+  stage.light_length_s = 16 * 3600;
+  stage.vpd_day = {Kilopascal{0.7}, Kilopascal{1.1}};
+  stage.vpd_night = {Kilopascal{0.5}, Kilopascal{0.9}};
+  stage.band_ramp_s = 0;
+  made.programme.stages.push_back(stage);
+  made.programme.start_date = 20605;
+  return made;
+}
+
+class ReportTest : public ::testing::Test {
+ protected:
+  ReportTest() {
+    journal::Options options;
+    options.path = directory_.file("journal.db");
+    options.durability = journal::Durability::simulated;
+    writer_ = journal::Writer::open(options);
+    // Noon of 2026-06-01 at kStart, in UTC: light, band 0.70 to 1.10 kPa.
+    writer_->put(
+        journal::ClockEntry{tick(0), WallTime{testing::kNoonUnixMs, 0, TimeQuality::synced}});
+  }
+  static Instant tick(std::int64_t ms) { return instant(Millis{kStart + ms}); }
+  void reading(std::int64_t s, Point point, std::optional<double> value) {
+    writer_->put(journal::ReadingEntry{tick(s * 1000), point, value,
+                                       value ? Quality::good : Quality::bad,
+                                       value ? Fault::none : Fault::no_answer});
+  }
+  void actuation(std::int64_t s, Output output, int level) {
+    Event event;
+    event.kind = EventKind::actuation;
+    event.output = output;
+    event.level = Permille{level};
+    writer_->put(journal::EventEntry{tick(s * 1000), event});
+  }
+  void cycle(std::int64_t s, FloodOrigin origin, FloodOutcome outcome) {
+    Event event;
+    event.kind = EventKind::cycle_closed;
+    event.cycle.started_tick = kStart + s * 1000;
+    event.cycle.slot = {20605, 2};
+    event.cycle.origin = origin;
+    event.cycle.outcome = outcome;
+    event.cycle.fill = seconds{90};
+    event.cycle.soak = minutes{5};
+    event.cycle.drain = minutes{4};
+    event.cycle.litres_known = true;
+    event.cycle.litres_out = 15;
+    event.cycle.litres_back = 14.2;
+    writer_->put(journal::EventEntry{tick((s + 700) * 1000), event});
+  }
+  std::unique_ptr<journal::Reader> reader() {
+    writer_->flush();
+    EXPECT_FALSE(writer_->trouble()) << writer_->trouble_text();
+    std::string error;
+    auto opened = journal::Reader::open(directory_.file("journal.db"), error);
+    EXPECT_TRUE(opened) << error;
+    return opened;
+  }
+
+  testing::Directory directory_;
+  std::unique_ptr<journal::Writer> writer_;
+};
+
+TEST_F(ReportTest, TimeInBandIsCountedFromReadings) {
+  // 30 s in band, 30 s under by 0.2, 30 s over by 0.1; then silence, of which 60 s are held.
+  reading(0, Point::canopy_vpd, 0.9);
+  reading(30, Point::canopy_vpd, 0.5);
+  reading(60, Point::canopy_vpd, 1.2);
+  reading(90, Point::canopy_vpd, 0.8);
+  const DayTally tally = tally_of(*reader(), plan(), kStart, kStart + 600'000);
+  EXPECT_EQ(tally.day_known, seconds{150});
+  EXPECT_EQ(tally.day_in_band, seconds{90});
+  EXPECT_EQ(tally.below, seconds{30});
+  EXPECT_EQ(tally.above, seconds{30});
+  EXPECT_EQ(tally.night_known, seconds{0});
+  EXPECT_NEAR(tally.kpa_h_out, (0.2 * 30 + 0.1 * 30) / 3600, 1e-9);
+  EXPECT_NEAR(tally.vpd_lowest, 0.5, 1e-9);
+  EXPECT_NEAR(tally.vpd_highest, 1.2, 1e-9);
+}
+
+TEST_F(ReportTest, AReadingWithoutAValueEndsTheOneBefore) {
+  reading(0, Point::canopy_vpd, 0.9);
+  reading(10, Point::canopy_vpd, std::nullopt);
+  EXPECT_EQ(tally_of(*reader(), plan(), kStart, kStart + 600'000).day_known, seconds{10});
+}
+
+TEST_F(ReportTest, NightHasItsOwnBand) {
+  const std::int64_t ten_hours = 36'000;  // 22:00, lights off
+  reading(ten_hours, Point::canopy_vpd, 0.6);
+  const DayTally tally =
+      tally_of(*reader(), plan(), kStart + ten_hours * 1000, kStart + (ten_hours + 40) * 1000);
+  EXPECT_EQ(tally.night_known, seconds{40});
+  EXPECT_EQ(tally.night_in_band, seconds{40});
+  EXPECT_EQ(tally.day_known, seconds{0});
+}
+
+TEST_F(ReportTest, OutputsAreCountedFromWhatTheyWereBeforeTheSpan) {
+  actuation(0, Output::dehumidifier, 1000);
+  actuation(0, Output::exhaust_fan, 200);
+  actuation(100, Output::dehumidifier, 0);
+  actuation(160, Output::dehumidifier, 1000);
+  actuation(160, Output::exhaust_fan, 240);  // 4 %: no move
+  actuation(200, Output::exhaust_fan, 700);
+  actuation(210, Output::pump, 1000);
+  actuation(250, Output::pump, 0);
+  const DayTally tally = tally_of(*reader(), plan(), kStart + 50'000, kStart + 300'000);
+  EXPECT_EQ(tally.dehumidifier_on, seconds{50 + 140});
+  EXPECT_EQ(tally.dehumidifier_starts, 1);
+  EXPECT_EQ(tally.fan_moves, 1);
+  EXPECT_NEAR(tally.fan_hours, (0.2 * 110 + 0.24 * 40 + 0.7 * 100) / 3600, 1e-9);
+  EXPECT_EQ(tally.pump_on, seconds{40});
+}
+
+TEST_F(ReportTest, FloodsPlannedAreThoseStartedBySlotAndThoseSkipped) {
+  cycle(100, FloodOrigin::slot, FloodOutcome::complete);
+  cycle(2000, FloodOrigin::slot, FloodOutcome::tripped);
+  cycle(4000, FloodOrigin::catch_up, FloodOutcome::complete);
+  cycle(6000, FloodOrigin::operator_request, FloodOutcome::complete);
+  Event skipped;
+  skipped.kind = EventKind::slot_skipped;
+  skipped.slot = {20605, 3};
+  writer_->put(journal::EventEntry{tick(3'000'000), skipped});
+  const DayTally tally = tally_of(*reader(), plan(), kStart, kStart + 8'000'000);
+  EXPECT_EQ(tally.floods_planned, 3);
+  EXPECT_EQ(tally.floods_started, 3);
+  EXPECT_EQ(tally.floods_complete, 3);
+  EXPECT_NEAR(tally.litres_out, 60, 1e-9);
+  EXPECT_NEAR(tally.litres_back, 56.8, 1e-9);
+}
+
+TEST_F(ReportTest, AClosedDayIsTakenAsTheDaemonSummedItUpAndTheRestIsCounted) {
+  reading(100, Point::canopy_vpd, 0.9);   // before the closed day: counted
+  reading(1000, Point::canopy_vpd, 0.1);  // inside it: the daemon's figures stand
+  reading(3000, Point::canopy_vpd, 1.0);  // after it: counted
+  Event closed;
+  closed.kind = EventKind::day_closed;
+  closed.day.date = 20605;
+  closed.day.began_tick = kStart + 500'000;
+  closed.day.day_known = seconds{1500};
+  closed.day.day_in_band = seconds{1400};
+  closed.day.floods_planned = 4;
+  closed.day.floods_complete = 4;
+  writer_->put(journal::EventEntry{tick(2'000'000), closed});
+  const auto opened = reader();
+  const Report report = make_report(*opened, plan(), kStart, kStart + 4'000'000);
+  ASSERT_EQ(report.days.size(), 3u);
+  EXPECT_EQ(report.total.day_known, seconds{60 + 1500 + 60});
+  EXPECT_EQ(report.total.day_in_band, seconds{60 + 1400 + 60});
+  EXPECT_EQ(report.total.floods_planned, 4);
+  EXPECT_FALSE(report.total.vpd_lowest < 0.5) << "the reading inside the closed day was counted";
+}
+
+TEST_F(ReportTest, ReadsWellWithinEightyColumns) {
+  cycle(100, FloodOrigin::slot, FloodOutcome::complete);
+  reading(0, Point::reservoir_level, 41.0);
+  reading(600, Point::reservoir_level, 40.2);
+  reading(600, Point::canopy_temperature, std::nullopt);
+  Event alarm;
+  alarm.kind = EventKind::alarm;
+  alarm.alarm = Alarm::reservoir_low;
+  alarm.alarm_to = AlarmState::unacknowledged;
+  alarm.because = because(Reason::reservoir_low);
+  writer_->put(journal::EventEntry{tick(900'000), alarm});
+  Event latch;
+  latch.kind = EventKind::latch_set;
+  latch.latch = Latch::leak;
+  writer_->put(journal::EventEntry{tick(950'000), latch});
+  const auto opened = reader();
+  const Report report = make_report(*opened, plan(), kStart, kStart + 7'200'000);
+  const std::string text = render_report(report, Look{});
+  EXPECT_LE(widest(text), kPageWidth) << text;
+  EXPECT_THAT(lines_of(text),
+              AllOf(Contains("box-room, report of 2 h: 2026-06-01 12:00 to 2026-06-01 14:00"),
+                    Contains(HasSubstr("1 planned, 1 started, 1 complete")),
+                    Contains(HasSubstr("15.0 L out, 14.2 L back; 0.8 L stayed")),
+                    Contains(HasSubstr("41.0 L at the start, 40.2 L at the end")),
+                    Contains(HasSubstr("2 of 3 had a value, 1 are missing")),
+                    Contains(HasSubstr("1 set, 0 reset")), Contains(HasSubstr("to the end"))));
+  const auto as_json = report_json(report, {});
+  EXPECT_EQ(as_json["total"]["floods_complete"], 1);
+  EXPECT_EQ(as_json["cycles"][0]["outcome"], "complete");
+  EXPECT_EQ(as_json["alarms"][0]["cleared"], nullptr);
+}
+
+TEST_F(ReportTest, AYearOfDaysIsToldByTheWeek) {
+  Report report;
+  DayTally day;
+  day.floods_planned = 3;
+  day.floods_complete = 2;
+  for (int i = 0; i < 90; ++i) {
+    day.date = 20605 + i;
+    report.days.push_back(day);
+  }
+  const std::string text = render_report(report, Look{});
+  EXPECT_THAT(lines_of(text), Contains(HasSubstr("14/21")));
+  EXPECT_LT(lines_of(text).size(), 40u);
+}
+
+}  // namespace
+}  // namespace neap::client
