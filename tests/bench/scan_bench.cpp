@@ -33,7 +33,6 @@ class Grow {
  public:
   Grow() : plan_(demo().plan), state_(start_state(plan_, nullptr, kStart)) {
     inputs_.outputs_proven = true;
-    plan_.points[Point::reservoir_low].reset();  // the level sensor is enough for a bathtub
     inputs_.wall.quality = TimeQuality::synced;
   }
 
@@ -70,6 +69,7 @@ class Grow {
     set(Point::reservoir_level, kReservoirL - tray_l_);
     set(Point::tray_full, tray_l_ >= kTrayFullL ? 1 : 0);
     set(Point::tray_wet, tray_l_ > 0 ? 1 : 0);
+    set(Point::reservoir_low, 1);  // lifted: there is water
     set(Point::pump_running, pumping_ ? 1 : 0);
     for (const Point contact : {Point::tray_high, Point::leak_floor, Point::leak_rack,
                                 Point::leak_reservoir, Point::bucket_full})
