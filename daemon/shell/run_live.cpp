@@ -87,6 +87,7 @@ struct Live {
 };
 
 int Live::start(const Boot& boot, StateFile& state_file) {
+  context.tick_ms = [this] { return neap::tick_ms(timers.now()); };
   // Outputs first: nothing of this needs the settings.
   if (const auto manifest = load_manifest(options.state_dir))
     gate.open(*manifest, context);

@@ -118,6 +118,7 @@ int run_virtual(const Options& options, const LogSink& log,
   drivers::Context context;
   context.world = world.get();
   VirtualTimers timers(boot.start, world.get());
+  context.tick_ms = [&timers] { return neap::tick_ms(timers.now()); };
   Strands strands(timers, false);
   VirtualWall wall(boot.start, *from);
   Gate gate(timers, strands, log);

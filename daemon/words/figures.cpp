@@ -17,7 +17,7 @@ struct ContactWords {
   std::string_view set;
 };
 constexpr std::array kContactWords{
-    ContactWords{Point::reservoir_low, "enough", "low"},
+    ContactWords{Point::reservoir_low, "low", "enough"},
     ContactWords{Point::tray_full, "not reached", "reached"},
     ContactWords{Point::tray_high, "not reached", "reached"},
     ContactWords{Point::tray_wet, "dry", "wet"},

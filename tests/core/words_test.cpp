@@ -124,7 +124,7 @@ TEST(Values, ContactsSayWhatTheyWatch) {
   EXPECT_EQ(value(Point::leak_floor, 0), "dry");
   EXPECT_EQ(value(Point::leak_floor, 2), "damp");
   EXPECT_EQ(value(Point::tray_full, 1), "reached");
-  EXPECT_EQ(value(Point::reservoir_low, 1), "low");
+  EXPECT_EQ(value(Point::reservoir_low, 0), "low");
   EXPECT_EQ(value(Point::bucket_full, 0), "not full");
   EXPECT_EQ(value(Point::pump_running, 3), "faulty");
   EXPECT_EQ(value(Point::leak_floor, 7), "unknown");
