@@ -102,6 +102,17 @@ void check_compressor(const OutputCheck& in) {
              "a compressor started against its own pressure stalls and burns out");
 }
 
+// What a driver itself knows to be wrong with its parameters.
+template <class Info>
+void check_with_driver(const Draft& d, Report& report, const Info& driver,
+                       const drivers::Params& params, const std::string& path) {
+  if (driver.check == nullptr || !d.is_sound(path + ".driver")) return;
+  const std::string wrong = driver.check(params);
+  if (wrong.empty()) return;
+  report.add(d.place_of(path + ".with"), path + ".with", wrong,
+             "config/reference.yaml says what the driver " + std::string(driver.name) + " takes");
+}
+
 // Two outputs on one pin, or one file.
 void check_resources(const Draft& d, Report& report) {
   std::map<std::string, std::string> users;
@@ -109,6 +120,7 @@ void check_resources(const Draft& d, Report& report) {
     const auto* driver = drivers::find_output_driver(setup.driver);
     const std::string name(info(setup.output).name);
     if (driver == nullptr || !d.is_sound("outputs." + name + ".driver")) continue;
+    check_with_driver(d, report, *driver, setup.params, "outputs." + name);
     const std::string resource = driver->resource(setup.params, setup.output);
     if (resource.empty()) continue;
     const auto [first, fresh] = users.emplace(resource, name);
@@ -125,6 +137,7 @@ void check_points(const Draft& d, Report& report) {
     const auto* driver = drivers::find_sensor_driver(sensor.driver);
     if (driver == nullptr) continue;
     const std::string path = "sensors." + sensor.name;
+    check_with_driver(d, report, *driver, sensor.params, path);
     if (d.is_sound(path + ".every") && sensor.period < driver->fastest_period)
       report.add(d.place_of(path + ".every"), path + ".every",
                  "every is " + format_seconds(sensor.period.count() / 1000) + "; the driver " +

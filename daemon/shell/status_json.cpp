@@ -6,6 +6,7 @@
 #include "daemon/core/dwell.h"
 #include "daemon/core/programme.h"
 #include "daemon/core/schedule.h"
+#include "daemon/core/tally.h"
 #include "daemon/words/words.h"
 
 namespace neap::shell {
@@ -183,6 +184,10 @@ json verdict_json(const Daemon& daemon) {
     return {{"ok", worst->priority == Priority::advisory}, {"text", worst->title}};
   if (daemon.state().binding != Binding::nothing)
     return {{"ok", true}, {"text", words::sentence(daemon.state().diagnosis, style_of(daemon))}};
+  const auto& vpd = banded_vpd(daemon.state());
+  const Band& band = daemon.state().targets.band;
+  if (vpd && (*vpd < band.low || *vpd > band.high))
+    return {{"ok", true}, {"text", "no alarm; bringing VPD back into its band"}};
   return {{"ok", true}, {"text", "all is well"}};
 }
 
