@@ -9,19 +9,14 @@ const StagePlan& stage_of(const Plan& plan, const StageNow& now) {
   return plan.programme.stages[static_cast<std::size_t>(now.index)];
 }
 
-// Less than the standpipe's depth can only be held by a valve (daemon/core/flood.h), and a valve
-// holds the water without the pump: in both cases the pump only fills.
-bool pump_soaks(const Plan& plan, const FloodPlan& floods) {
-  return plan.table.drain_path != DrainPath::drain_valve && floods.depth == Depth::by_float;
-}
-
 std::optional<double> pump_seconds(const Plan& plan, const FloodPlan& floods, std::size_t count) {
   if (!(plan.table.pump_l_per_h > 0)) return std::nullopt;
+  const bool has_valve = plan.table.drain_path == DrainPath::drain_valve;
   const double litres =
       floods.depth == Depth::by_litres ? floods.litres.value : plan.table.flood_volume.value;
   const double fill = litres / plan.table.pump_l_per_h * 3600;
   const double soak =
-      pump_soaks(plan, floods) ? static_cast<double>(floods.soak.count()) / 1000 : 0;
+      soaks(plan, floods) && !has_valve ? static_cast<double>(floods.soak.count()) / 1000 : 0;
   return static_cast<double>(count) * (fill + soak);
 }
 
@@ -56,6 +51,11 @@ AheadDay day_of(const Plan& plan, const StagePlan& stage, std::int32_t date, Civ
 }
 
 }  // namespace
+
+bool soaks(const Plan& plan, const FloodPlan& floods) {
+  const bool has_valve = plan.table.drain_path == DrainPath::drain_valve;
+  return floods.soak > Millis{0} && (has_valve || floods.depth == Depth::by_float);
+}
 
 StageNow stage_by_days(const ProgrammePlan& programme, std::int32_t date) {
   StageNow now{0, std::min(programme.start_date, date), false};

@@ -41,6 +41,10 @@ struct Ahead {
   std::vector<AheadDay> days;
 };
 
+// Whether the water is held at all: less than the standpipe's depth can only be held by a valve
+// (daemon/core/flood.h), so without one such a flood drains as soon as it is full.
+bool soaks(const Plan& plan, const FloodPlan& floods);
+
 Ahead look_ahead(const Plan& plan, const StageNow& stage, CivilTime from, int days);
 
 nlohmann::json ahead_json(const Plan& plan, const Ahead& ahead);

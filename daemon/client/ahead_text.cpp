@@ -19,11 +19,12 @@ std::string clock_json(std::int32_t date, std::int32_t second) {
   return words::civil_date(date) + "T" + words::clock_time(second);
 }
 
-std::string flood_text(const StagePlan& stage, const FloodSlot& slot, const words::Style& style) {
+std::string flood_text(const Plan& plan, const StagePlan& stage, const FloodSlot& slot,
+                       const words::Style& style) {
   const FloodPlan& floods = stage.floods;
   std::string text = "flood " + std::to_string(slot.id.number);
   if (floods.depth == Depth::by_litres) text += ", " + words::volume(floods.litres.value, style);
-  if (floods.soak > Millis{0}) text += ", soak " + words::duration(floods.soak);
+  if (soaks(plan, floods)) text += ", soak " + words::duration(floods.soak);
   if (slot.moved())
     text += "; quiet hours moved it from " + words::clock_time(slot.asked.second_of_day);
   return text;
@@ -41,12 +42,13 @@ struct Line {
   std::string text;
 };
 
-void render_day(const StagePlan& stage, const AheadDay& day, const Look& look, std::string& out) {
+void render_day(const Plan& plan, const StagePlan& stage, const AheadDay& day, const Look& look,
+                std::string& out) {
   std::vector<Line> lines;
   if (day.lights_on_s) lines.push_back({*day.lights_on_s, light_text(stage)});
   if (day.lights_off_s) lines.push_back({*day.lights_off_s, "lights off"});
   for (const FloodSlot& slot : day.floods)
-    lines.push_back({slot.start.second_of_day, flood_text(stage, slot, look.style)});
+    lines.push_back({slot.start.second_of_day, flood_text(plan, stage, slot, look.style)});
   std::stable_sort(lines.begin(), lines.end(),
                    [](const Line& a, const Line& b) { return a.second < b.second; });
   std::string title = weekday_date(day.date) + ": ";
@@ -142,7 +144,7 @@ std::string render_ahead(const Plan& plan, const Ahead& ahead, const Look& look)
     limits += "; quiet hours are " + words::clock_time(quiet.from_s) + " to " +
               words::clock_time(quiet.to_s);
   out += wrapped(limits + ".", kPageWidth, 2) + "\n";
-  for (const AheadDay& day : ahead.days) render_day(stage, day, look, out);
+  for (const AheadDay& day : ahead.days) render_day(plan, stage, day, look, out);
   return out;
 }
 

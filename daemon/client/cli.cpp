@@ -7,6 +7,7 @@
 #include "daemon/client/failure.h"
 #include "daemon/client/parse.h"
 #include "daemon/client/verbs.h"
+#include "daemon/shell/version.h"
 #include "daemon/words/words.h"
 
 namespace neap::client {
@@ -116,6 +117,7 @@ int run(const std::vector<std::string>& words, const Surroundings& around) {
   take_environment(globals, around);
   CLI::App app{kAbout, "neap"};
   app.footer(footer());
+  app.set_version_flag("--version", std::string("neap ") + kVersion);
   app.require_subcommand(0, 1);
   declare_globals(app, globals);
   const Verb* chosen = nullptr;

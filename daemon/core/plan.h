@@ -34,7 +34,7 @@ struct TablePlan {
   Litres tray_capacity{0};         // to the tray's rim
   Litres flood_volume{0};          // to the standpipe's rim, medium in place
   Litres reservoir_capacity{0};
-  Litres reservoir_minimum{0};     // below: no flood (with a level sensor)
+  Litres reservoir_minimum{0};     // stays in the reservoir, floods included (with a level sensor)
   double pump_l_per_h = 0;         // at the tray's height
   Millis fill_limit{};             // hard stop of one fill
   Millis soak_limit{};             // root-oxygen limit: longest time under water

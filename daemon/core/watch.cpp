@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "daemon/core/limits.h"
+#include "daemon/core/schedule.h"
 
 namespace neap {
 namespace {
@@ -95,6 +96,17 @@ bool confirmed(const LeakWindow& window) {
   return window.wet[0] && window.wet[2] && window.at[0] - window.at[2] <= limits::kLeakWindow;
 }
 
+// The minimum stays in the reservoir: water that is under way may go down to it, a flood that has
+// not begun must leave it there.
+Litres litres_needed(const Plan& plan, const State& state) {
+  const bool under_way =
+      state.kept.flood_was_running || state.last.commands[Output::pump].level > kStopped;
+  if (under_way) return plan.table.reservoir_minimum;
+  const FloodPlan& floods = stage_in_force(plan, state).floods;
+  return plan.table.reservoir_minimum +
+         (floods.depth == Depth::by_litres ? floods.litres : plan.table.flood_volume);
+}
+
 }  // namespace
 
 void watch_point(const PointInfo& info, const PointPlan& plan, PointWatch& watch,
@@ -137,9 +149,7 @@ LevelSeen reservoir_seen(const Plan& plan, const State& state) {
   const auto& level = state.points[Point::reservoir_level].reading;
   // A silent level sensor beside a good float costs accounting, not the flood.
   if (!level) return seen == LevelSeen::enough ? seen : LevelSeen::unknown;
-  return *level < plan.table.reservoir_minimum.value && !state.kept.flood_was_running
-             ? LevelSeen::low
-             : LevelSeen::enough;
+  return Litres{*level} < litres_needed(plan, state) ? LevelSeen::low : LevelSeen::enough;
 }
 
 LeakView watch_leaks(const Plan& plan, State& state, const PerPoint<Sample>& samples) {

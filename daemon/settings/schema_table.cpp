@@ -56,7 +56,7 @@ constexpr std::array kTableKeys{
     required(
         "reservoir_minimum", Kind::volume, "12 L", Bounds{0, 1000},
         [](Draft& d, const Value& v) { d.plan.table.reservoir_minimum = Litres{v.number}; },
-        "below this no flood starts: the pump must stay under water"),
+        "stays in the reservoir: no flood starts that would take it, and the pump stops at it"),
     required(
         "pump_flow", Kind::flow, "600 L/h", Bounds{30, 10000},
         [](Draft& d, const Value& v) { d.plan.table.pump_l_per_h = v.number; },

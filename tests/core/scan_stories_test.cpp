@@ -174,6 +174,27 @@ TEST(ScanStories, AnEmptyReservoirWithholdsTheFloodAloud) {
   EXPECT_EQ(rig.count(EventKind::slot_skipped), 1);
 }
 
+TEST(ScanStories, AFloodThatWouldTakeTheLastOfTheReservoirDoesNotStart) {
+  Rig rig{strawberry_plan(), 7 * 3600};
+  rig.reservoir_l = 50;  // over the minimum of 30, but not after a flood of 24
+  rig.run(minutes{1});
+  EXPECT_FALSE(rig.ask(flood_start()).accepted);
+  rig.reservoir_l = 55;
+  rig.run(minutes{1});
+  EXPECT_TRUE(rig.ask(flood_start()).accepted);
+}
+
+TEST(ScanStories, APumpUnderWayStopsAtTheReservoirsMinimum) {
+  Rig rig{strawberry_plan(), 7 * 3600};
+  rig.reservoir_l = 56;
+  ASSERT_TRUE(rig.ask(hold(Output::pump, kRunning, minutes{20})).accepted);
+  rig.run(minutes{1});
+  rig.reservoir_l = 29.5;  // a person takes some out by the bucket
+  rig.run(seconds{15});
+  EXPECT_FALSE(rig.running(Output::pump));
+  EXPECT_EQ(rig.reason(Output::pump), Reason::reservoir_low);
+}
+
 TEST(ScanStories, AfterTheReservoirIsFilledOneMissedFloodIsCaughtUpAndOnlyOne) {
   Rig rig{strawberry_plan(), kMorning};
   rig.reservoir_l = 20;
