@@ -5,8 +5,9 @@
 // (daemon/shell/hub) does once for all: schedule, time stamp, back-off, first-and-recovered notes;
 // the core judges range, rate, age and agreement.
 //
-// Strands: drivers that share a bus share a strand, a thread of the shell where they may block up to
-// their deadline. Two drivers on one strand never run at once. The scan never waits for a strand.
+// Strands: drivers that share a bus share a strand, a thread of the shell where they may block up
+// to their deadline. Two drivers on one strand never run at once. The scan never waits for a
+// strand.
 #pragma once
 
 #include <cstdint>
@@ -28,12 +29,13 @@
 namespace neap::drivers {
 
 // --- what a driver says of itself (constexpr tables; settings and reference.yaml are checked
-// against them, so adding a driver adds no `if` anywhere) ------------------------------------------
+// against them, so adding a driver adds no `if` anywhere)
+// ------------------------------------------
 
 struct ChannelSpec {
-  std::string_view name;   // as settings name it: temperature
-  std::string_view unit;   // must equal the unit of the point it is mapped to
-  double lowest;           // what the part can measure
+  std::string_view name;  // as settings name it: temperature
+  std::string_view unit;  // must equal the unit of the point it is mapped to
+  double lowest;          // what the part can measure
   double highest;
 };
 
@@ -46,8 +48,8 @@ struct ParamSpec {
   std::string_view fallback;  // as it would stand in YAML; empty when required
   double lowest;              // integer and number
   double highest;
-  std::string_view choices;   // choice: "a b c"
-  std::string_view why;       // one line: what it is and why that default
+  std::string_view choices;  // choice: "a b c"
+  std::string_view why;      // one line: what it is and why that default
 };
 
 // Checked by the settings loader against the specs before a driver sees them.
@@ -57,10 +59,10 @@ class Params {
   void set_words(std::string name, std::vector<std::string> words) {
     words_[std::move(name)] = std::move(words);
   }
-  std::string text(std::string_view name) const;             // empty when absent
-  double number(std::string_view name) const;                // 0 when absent
-  std::int64_t integer(std::string_view name) const;         // decimal or 0x
-  bool truth(std::string_view name) const;                   // "true"
+  std::string text(std::string_view name) const;      // empty when absent
+  double number(std::string_view name) const;         // 0 when absent
+  std::int64_t integer(std::string_view name) const;  // decimal or 0x
+  bool truth(std::string_view name) const;            // "true"
   std::vector<std::string> words(std::string_view name) const;
   const std::map<std::string, std::string, std::less<>>& scalars() const { return scalars_; }
   const std::map<std::string, std::vector<std::string>, std::less<>>& all_words() const {
@@ -79,15 +81,15 @@ Params completed(const Params& given, std::span<const ParamSpec> specs);
 // --- sensors ------------------------------------------------------------------------------------
 
 struct Delivery {
-  int channel = 0;                // index into SensorInfo::channels
-  std::optional<double> value;    // in the channel's unit
-  Fault fault = Fault::none;      // why there is none
+  int channel = 0;              // index into SensorInfo::channels
+  std::optional<double> value;  // in the channel's unit
+  Fault fault = Fault::none;    // why there is none
 };
 using Deliveries = FixedVector<Delivery, 16>;
 
 struct Started {
   Fault fault = Fault::none;
-  Millis ready_after{};           // finish() may be called this much later
+  Millis ready_after{};  // finish() may be called this much later
 };
 
 class Sensor {
@@ -113,7 +115,8 @@ class OutputDriver {
   virtual std::optional<Permille> read_back() = 0;
 };
 
-// --- where drivers live ---------------------------------------------------------------------------
+// --- where drivers live
+// ---------------------------------------------------------------------------
 
 // The world behind simulated drivers. Real drivers have none.
 class World {
@@ -123,17 +126,23 @@ class World {
   // a contact changed there. Never goes back: a target in the past is a no-op.
   virtual Instant advance_to(Instant target) = 0;
   // Injects or lifts a fault by name; false and a reason when there is no such fault.
-  struct FaultAnswer { bool accepted = false; std::string message; };
+  struct FaultAnswer {
+    bool accepted = false;
+    std::string message;
+  };
   virtual FaultAnswer inject(std::string_view fault, bool active, double severity) = 0;
   // Names that inject() knows, each with one line of meaning.
-  struct FaultName { std::string_view name; std::string_view meaning; };
+  struct FaultName {
+    std::string_view name;
+    std::string_view meaning;
+  };
   virtual std::span<const FaultName> fault_names() const = 0;
 };
 
 // What drivers may use of the machine; tests move the roots.
 struct Context {
   std::string sysfs_root = "/sys";
-  World* world = nullptr;         // set when settings have a `simulation` block
+  World* world = nullptr;  // set when settings have a `simulation` block
   // The tick of this moment, in ms, for a driver that must pass it on (the program driver writes it
   // into its messages). No driver may decide by it. Set before make(); empty where nobody keeps a
   // tick, as in neap-outputs-safe. May be called from any strand.
@@ -141,14 +150,14 @@ struct Context {
 };
 
 struct SensorInfo {
-  std::string_view name;          // as settings name the driver
+  std::string_view name;  // as settings name the driver
   std::string_view about;
   std::span<const ChannelSpec> channels;
   std::span<const ParamSpec> params;
   Millis fastest_period;
-  Millis deadline;                // longest blocking of begin() or finish()
+  Millis deadline;  // longest blocking of begin() or finish()
   bool simulated;
-  std::string (*strand)(const Params&);  // name of the bus
+  std::string (*strand)(const Params&);                      // name of the bus
   std::unique_ptr<Sensor> (*make)(const Params&, Context&);  // touches no hardware yet
   // What the specs cannot say of the params, alone or together: empty when all is well, else rule
   // and remedy in one sentence. Null: the specs say everything.
@@ -159,8 +168,8 @@ struct OutputDriverInfo {
   std::string_view name;
   std::string_view about;
   std::span<const ParamSpec> params;
-  bool variable;                  // accepts levels between 0 and 1000
-  bool safe_on_silence;           // goes safe by itself when neap dies; says so where it does not
+  bool variable;         // accepts levels between 0 and 1000
+  bool safe_on_silence;  // goes safe by itself when neap dies; says so where it does not
   bool simulated;
   std::string (*strand)(const Params&);
   // What another output may not use at the same time ("gpiochip0:17"); empty when shareable.

@@ -1,5 +1,5 @@
-// The hardware that settings name: which driver serves which points and outputs. Made by the loader,
-// used by the shell to open drivers and to write the output manifest.
+// The hardware that settings name: which driver serves which points and outputs. Made by the
+// loader, used by the shell to open drivers and to write the output manifest.
 #pragma once
 
 #include <optional>
@@ -12,12 +12,12 @@
 namespace neap::drivers {
 
 struct ChannelUse {
-  int channel = 0;            // index into the driver's channels
+  int channel = 0;  // index into the driver's channels
   Point point = Point::canopy_temperature;
 };
 
 struct SensorSetup {
-  std::string name;           // key in settings
+  std::string name;  // key in settings
   std::string driver;
   Params params;
   Millis period{};
@@ -34,8 +34,8 @@ struct OutputSetup {
 // (drivers/simulated/parameters.h lists them with range and source), plus scripted faults.
 struct ScriptedFault {
   std::string fault;
-  Millis at{};                // after the start of the run
-  Millis lasts{};             // 0 = for ever
+  Millis at{};     // after the start of the run
+  Millis lasts{};  // 0 = for ever
   double severity = 1;
 };
 struct SimulationSetup {
@@ -43,8 +43,8 @@ struct SimulationSetup {
   std::string weather = "synthetic";  // or csv
   std::string weather_csv;            // path; columns named below
   std::string csv_time, csv_temperature, csv_humidity;
-  bool csv_is_room = false;           // recorded in the room itself, not outdoors
-  std::string csv_start;              // civil time of the first row to use
+  bool csv_is_room = false;  // recorded in the room itself, not outdoors
+  std::string csv_start;     // civil time of the first row to use
   std::map<std::string, double, std::less<>> parameters;
   std::vector<ScriptedFault> faults;
 };

@@ -38,14 +38,14 @@ enum class Alarm : std::uint8_t {
   flood_missed = 20,
   stage_due = 21,
   time_unknown = 22,
-  sensor_lost = 23,       // any other fitted point
-  journal_trouble = 24,   // disk full, locked or failing
+  sensor_lost = 23,      // any other fitted point
+  journal_trouble = 24,  // disk full, locked or failing
   service_overdue = 25,
   state_lost = 26,
   probes_disagree = 27,
-  output_fault = 28,      // a driver could not write or prove a level
+  output_fault = 28,  // a driver could not write or prove a level
   condensation = 29,
-  spread = 30,            // two canopy probes apart: pocket of humid air
+  spread = 30,  // two canopy probes apart: pocket of humid air
 };
 constexpr std::size_t kAlarmCount = 31;
 
@@ -55,19 +55,19 @@ enum class AlarmState : std::uint8_t {
   normal = 0,
   unacknowledged = 1,
   acknowledged = 2,
-  returned = 3,    // the condition cleared, nobody has acknowledged yet
+  returned = 3,  // the condition cleared, nobody has acknowledged yet
   shelved = 4,
   suppressed = 5,  // by a declared service
 };
 
 struct AlarmInfo {
   Alarm alarm;
-  std::string_view name;    // what is typed after `neap ack`
+  std::string_view name;  // what is typed after `neap ack`
   std::string_view title;
   std::string_view remedy;  // what a person does
   Priority priority;
-  Millis on_delay;          // condition must last this long
-  Millis off_delay;         // and be gone this long
+  Millis on_delay;   // condition must last this long
+  Millis off_delay;  // and be gone this long
   bool muted_by_service;
 };
 extern const std::array<AlarmInfo, kAlarmCount> kAlarms;
@@ -75,11 +75,11 @@ inline const AlarmInfo& info(Alarm a) { return kAlarms[static_cast<std::size_t>(
 
 struct AlarmRecord {
   AlarmState state = AlarmState::normal;
-  bool condition = false;           // as last told
-  Instant condition_since{};        // when it last changed
+  bool condition = false;     // as last told
+  Instant condition_since{};  // when it last changed
   Instant raised{};
   Instant shelved_until{};
-  Because because;                  // latest cause
+  Because because;  // latest cause
   std::uint32_t raised_count = 0;
 };
 using AlarmTable = std::array<AlarmRecord, kAlarmCount>;

@@ -19,7 +19,10 @@ class FixedVector {
     items_[size_++] = item;
     return true;
   }
-  void clear() { size_ = 0; refused_ = 0; }
+  void clear() {
+    size_ = 0;
+    refused_ = 0;
+  }
   void erase_at(std::size_t index) {
     for (std::size_t i = index + 1; i < size_; ++i) items_[i - 1] = items_[i];
     if (index < size_) --size_;

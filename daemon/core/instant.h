@@ -44,8 +44,8 @@ enum class TimeQuality : std::uint8_t {
 
 // Wall time as the shell read it beside the tick. Only the programme looks at it.
 struct WallTime {
-  std::int64_t unix_ms = 0;        // UTC
-  std::int32_t utc_offset_s = 0;   // local minus UTC at this moment, DST included; -64800..64800
+  std::int64_t unix_ms = 0;       // UTC
+  std::int32_t utc_offset_s = 0;  // local minus UTC at this moment, DST included; -64800..64800
   TimeQuality quality = TimeQuality::unset;
 };
 

@@ -1,5 +1,5 @@
-// Defaults and hard ceilings in one place, each with its reason. Settings are checked against these;
-// config/reference.yaml is tested against them. A user's value never passes a ceiling.
+// Defaults and hard ceilings in one place, each with its reason. Settings are checked against
+// these; config/reference.yaml is tested against them. A user's value never passes a ceiling.
 #pragma once
 
 #include "daemon/core/instant.h"

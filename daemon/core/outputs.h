@@ -28,9 +28,9 @@ struct OutputInfo {
   std::string_view title;
   std::string_view stopped_word;  // stopped, or closed
   std::string_view running_word;  // running, or open
-  Permille safe;                  // default of the declared safe state; pump and humidifier are fixed
-  bool safe_is_fixed;             // settings may not choose another safe state
-  bool may_be_variable;           // fans and light may be modulated, the rest are two-position
+  Permille safe;         // default of the declared safe state; pump and humidifier are fixed
+  bool safe_is_fixed;    // settings may not choose another safe state
+  bool may_be_variable;  // fans and light may be modulated, the rest are two-position
 };
 
 // Why these: water stops moving, air keeps moving, roots keep breathing. The drain valve opens
@@ -38,7 +38,8 @@ struct OutputInfo {
 inline constexpr std::array<OutputInfo, kOutputCount> kOutputs{{
     {Output::pump, "pump", "flood pump", "stopped", "running", kStopped, true, false},
     {Output::drain_valve, "drain_valve", "drain valve", "closed", "open", kRunning, true, false},
-    {Output::exhaust_fan, "exhaust_fan", "exhaust fan", "stopped", "running", kRunning, false, true},
+    {Output::exhaust_fan, "exhaust_fan", "exhaust fan", "stopped", "running", kRunning, false,
+     true},
     {Output::circulation_fan, "circulation_fan", "circulation fan", "stopped", "running", kRunning,
      false, true},
     {Output::dehumidifier, "dehumidifier", "dehumidifier", "stopped", "running", kStopped, true,

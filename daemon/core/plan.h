@@ -1,6 +1,6 @@
 // The plan: settings after they were read, checked and converted, as the core wants them. Immutable
-// once made; a reload makes another. Everything is SI-like: seconds, litres, Celsius, kPa. The loader
-// (daemon/settings) is the only maker, tests build one by hand (tests/core/plans.h).
+// once made; a reload makes another. Everything is SI-like: seconds, litres, Celsius, kPa. The
+// loader (daemon/settings) is the only maker, tests build one by hand (tests/core/plans.h).
 #pragma once
 
 #include <cstdint>
@@ -29,46 +29,46 @@ enum class Depth : std::uint8_t {
 };
 
 struct TablePlan {
-  std::string name = "table";      // part of every slot identity
+  std::string name = "table";  // part of every slot identity
   DrainPath drain_path = DrainPath::through_pump;
-  Litres tray_capacity{0};         // to the tray's rim
-  Litres flood_volume{0};          // to the standpipe's rim, medium in place
+  Litres tray_capacity{0};  // to the tray's rim
+  Litres flood_volume{0};   // to the standpipe's rim, medium in place
   Litres reservoir_capacity{0};
-  Litres reservoir_minimum{0};     // stays in the reservoir, floods included (with a level sensor)
-  double pump_l_per_h = 0;         // at the tray's height
-  Millis fill_limit{};             // hard stop of one fill
-  Millis soak_limit{};             // root-oxygen limit: longest time under water
-  Millis drain_limit{};            // tray must be empty by then
-  Millis min_gap{};                // from the end of one flood to the start of the next
-  Millis max_on_per_flood{};       // pump budget of one flood, soak included
+  Litres reservoir_minimum{0};  // stays in the reservoir, floods included (with a level sensor)
+  double pump_l_per_h = 0;      // at the tray's height
+  Millis fill_limit{};          // hard stop of one fill
+  Millis soak_limit{};          // root-oxygen limit: longest time under water
+  Millis drain_limit{};         // tray must be empty by then
+  Millis min_gap{};             // from the end of one flood to the start of the next
+  Millis max_on_per_flood{};    // pump budget of one flood, soak included
   Millis max_on_per_hour{};
-  Millis max_on_per_day{};         // rolling 24 h
+  Millis max_on_per_day{};  // rolling 24 h
   int max_floods_per_hour = 4;
 };
 
 enum class DehumidifierPlace : std::uint8_t { tent = 0, room = 1 };
 
 struct OutputPlan {
-  bool variable = false;           // level may be anything between floor and ceiling
+  bool variable = false;  // level may be anything between floor and ceiling
   Permille safe = kStopped;
-  Permille floor = kStopped;       // lowest level the schedule or a loop may ask while running
+  Permille floor = kStopped;  // lowest level the schedule or a loop may ask while running
   Permille ceiling = kRunning;
   Permille quiet_ceiling = kRunning;  // in quiet hours; a two-position compressor: 0 = no start
-  Permille fallback = kStopped;    // level without a usable canopy reading
-  int slew_per_min = 0;            // permille a minute, 0 = at once
+  Permille fallback = kStopped;       // level without a usable canopy reading
+  int slew_per_min = 0;               // permille a minute, 0 = at once
   Millis min_on{};
   Millis min_off{};
-  int starts_per_hour = 0;         // 0 = unlimited
-  std::string driver;              // for people: which driver serves it
+  int starts_per_hour = 0;  // 0 = unlimited
+  std::string driver;       // for people: which driver serves it
 };
 
 // One sensor's point as the core judges it.
 struct PointPlan {
-  Millis period{};                 // how often it is read
-  Millis uncertain_after{};        // age from which a held value is uncertain
-  Millis bad_after{};              // age from which there is no value
-  double offset = 0;               // calibration, added before validation; the point's unit
-  Millis frozen_after{};           // identical raw values for this long are bad; 0 = never
+  Millis period{};           // how often it is read
+  Millis uncertain_after{};  // age from which a held value is uncertain
+  Millis bad_after{};        // age from which there is no value
+  double offset = 0;         // calibration, added before validation; the point's unit
+  Millis frozen_after{};     // identical raw values for this long are bad; 0 = never
 };
 
 // --- the programme --------------------------------------------------------------------------
@@ -82,10 +82,10 @@ struct Band {
 enum class BandOf : std::uint8_t { air = 0, leaf = 1 };  // which VPD the bands speak of
 
 enum class SlotRule : std::uint8_t {
-  none = 0,            // no floods: fallow, or by hand
-  after_lights_on = 1, // at given times after lights-on
-  spread = 2,          // `count` floods spread evenly over the light period
-  at_times = 3,        // at fixed clock times
+  none = 0,             // no floods: fallow, or by hand
+  after_lights_on = 1,  // at given times after lights-on
+  spread = 2,           // `count` floods spread evenly over the light period
+  at_times = 3,         // at fixed clock times
 };
 
 struct FloodPlan {
@@ -96,38 +96,38 @@ struct FloodPlan {
   std::int32_t last_before_s = 0;     // spread: last flood this long before lights-off
   Millis soak{};
   Depth depth = Depth::by_float;
-  Litres litres{0};                   // by_litres
+  Litres litres{0};  // by_litres
 };
 constexpr int kMaxSlotsPerDay = 48;
 
 struct StagePlan {
   std::string name;
-  int days = 0;                       // suggested length; 0 = until a person says otherwise
-  bool fallow = false;                // between grows: no light, no floods, leak watch stays
-  std::int32_t lights_on_s = 0;       // second of the civil day
-  std::int32_t light_length_s = 0;    // 0..86400
+  int days = 0;                     // suggested length; 0 = until a person says otherwise
+  bool fallow = false;              // between grows: no light, no floods, leak watch stays
+  std::int32_t lights_on_s = 0;     // second of the civil day
+  std::int32_t light_length_s = 0;  // 0..86400
   Permille light_level = kRunning;
-  std::int32_t light_ramp_s = 0;      // dimmable light: up after lights-on, down before lights-off
+  std::int32_t light_ramp_s = 0;  // dimmable light: up after lights-on, down before lights-off
   Band vpd_day;
   Band vpd_night;
-  std::int32_t band_ramp_s = 1800;    // bands move from one to the other over this time
+  std::int32_t band_ramp_s = 1800;  // bands move from one to the other over this time
   Celsius air_lowest{10};
-  Celsius air_highest{30};            // limit: before the band
+  Celsius air_highest{30};  // limit: before the band
   PercentRh humidity_ceiling{90};
   FloodPlan floods;
 };
 
 struct QuietHours {
   bool fitted = false;
-  std::int32_t from_s = 0;            // second of day; may cross midnight
+  std::int32_t from_s = 0;  // second of day; may cross midnight
   std::int32_t to_s = 0;
 };
 
 struct ProgrammePlan {
-  std::vector<StagePlan> stages;      // at least one
-  std::int32_t start_date = 0;        // civil date of day 1 of the first stage
+  std::vector<StagePlan> stages;  // at least one
+  std::int32_t start_date = 0;    // civil date of day 1 of the first stage
   QuietHours quiet;
-  std::int32_t slot_grace_s = 900;    // a slot may start this late
+  std::int32_t slot_grace_s = 900;            // a slot may start this late
   std::int32_t catch_up_within_s = 4 * 3600;  // a missed slot this recent is worth one catch-up
 };
 
@@ -138,16 +138,16 @@ enum class LawChoice : std::uint8_t { two_position = 0, fixed_fan = 1 };
 struct ClimatePlan {
   BandOf band_of = BandOf::air;
   LawChoice law = LawChoice::two_position;
-  Permille fixed_fan_level{400};      // law fixed_fan: the yardstick that simulations compare with
-  double hysteresis = 0.25;           // part of the band's width
-  Millis drying_delay = minutes{3};   // VPD below band this long at full fan: dehumidifier
-  Celsius dew_point_margin{2};        // coldest surface over dew point (common practice, no source)
-  Celsius leaf_offset{-1};            // leaf minus air without a leaf sensor; range -5..+5
+  Permille fixed_fan_level{400};     // law fixed_fan: the yardstick that simulations compare with
+  double hysteresis = 0.25;          // part of the band's width
+  Millis drying_delay = minutes{3};  // VPD below band this long at full fan: dehumidifier
+  Celsius dew_point_margin{2};       // coldest surface over dew point (common practice, no source)
+  Celsius leaf_offset{-1};           // leaf minus air without a leaf sensor; range -5..+5
   bool leaf_offset_set = false;
-  Celsius shed_above{35};             // light dims from 2 K under this and is shed at it
+  Celsius shed_above{35};  // light dims from 2 K under this and is shed at it
   DehumidifierPlace dehumidifier_place = DehumidifierPlace::tent;
   double tent_m3 = 1.2;
-  double fan_m3_per_h = 150;          // through the filter, at full level
+  double fan_m3_per_h = 150;  // through the filter, at full level
 };
 
 // --- safety -------------------------------------------------------------------------------------
@@ -157,15 +157,15 @@ enum class Mode : std::uint8_t { control = 0, observe = 1 };
 struct Plan {
   std::string name = "tent";
   Mode mode = Mode::control;
-  std::string time_zone;              // for people; the shell resolves offsets
+  std::string time_zone;  // for people; the shell resolves offsets
   double altitude_m = 0;
   TablePlan table;
   ProgrammePlan programme;
   ClimatePlan climate;
   PerOutput<std::optional<OutputPlan>> outputs;
   PerPoint<std::optional<PointPlan>> points;
-  bool metric = true;                 // display units
-  std::uint64_t hash = 0;             // of the settings text in force
+  bool metric = true;      // display units
+  std::uint64_t hash = 0;  // of the settings text in force
 };
 
 }  // namespace neap

@@ -65,7 +65,7 @@ struct PointInfo {
   std::string_view title;  // for people: "canopy temperature"
   std::string_view unit;   // "C", "%", "kPa", "L", "mS/cm", "pH", "g/m3", "lx", "" for contacts
   PointKind kind;
-  double lowest;    // physically possible; outside is bad, never clamped
+  double lowest;  // physically possible; outside is bad, never clamped
   double highest;
   double quantum;   // the journal stores whole multiples of this
   double max_step;  // largest believable change in kStepWindow between good samples; 0 = any
@@ -94,21 +94,24 @@ inline constexpr std::array kPoints{
               0.001, 0},
     PointInfo{Point::reservoir_level, "reservoir.level", "reservoir level", "L", PointKind::analog,
               0, 1000, 0.01, 0},
-    PointInfo{Point::reservoir_low, "reservoir.low", "reservoir float", "",
-              PointKind::contact, 0, 3, 1, 0},
-    PointInfo{Point::tray_full, "tray.full", "tray level float", "", PointKind::contact, 0, 3, 1, 0},
+    PointInfo{Point::reservoir_low, "reservoir.low", "reservoir float", "", PointKind::contact, 0,
+              3, 1, 0},
+    PointInfo{Point::tray_full, "tray.full", "tray level float", "", PointKind::contact, 0, 3, 1,
+              0},
     PointInfo{Point::tray_high, "tray.high", "tray overflow float", "", PointKind::contact, 0, 3, 1,
               0},
-    PointInfo{Point::tray_wet, "tray.wet", "tray floor contact", "", PointKind::contact, 0, 3, 1, 0},
+    PointInfo{Point::tray_wet, "tray.wet", "tray floor contact", "", PointKind::contact, 0, 3, 1,
+              0},
     PointInfo{Point::leak_floor, "leak.floor", "leak probe on the floor", "", PointKind::contact, 0,
               3, 1, 0},
     PointInfo{Point::leak_rack, "leak.rack", "leak probe under the rack", "", PointKind::contact, 0,
               3, 1, 0},
     PointInfo{Point::leak_reservoir, "leak.reservoir", "leak probe by the reservoir", "",
               PointKind::contact, 0, 3, 1, 0},
-    PointInfo{Point::pump_running, "pump.running", "pump proof", "", PointKind::contact, 0, 3, 1, 0},
-    PointInfo{Point::bucket_full, "bucket.full", "dehumidifier bucket", "", PointKind::contact, 0, 3,
-              1, 0},
+    PointInfo{Point::pump_running, "pump.running", "pump proof", "", PointKind::contact, 0, 3, 1,
+              0},
+    PointInfo{Point::bucket_full, "bucket.full", "dehumidifier bucket", "", PointKind::contact, 0,
+              3, 1, 0},
     PointInfo{Point::light_level, "light.level", "light level", "lx", PointKind::analog, 0, 200000,
               1, 0},
     PointInfo{Point::outdoor_temperature, "outdoor.temperature", "outdoor temperature", "C",
@@ -117,7 +120,8 @@ inline constexpr std::array kPoints{
               PointKind::analog, 0, 100, 0.01, 0},
     PointInfo{Point::canopy_vpd, "canopy.vpd", "air VPD", "kPa", PointKind::derived, 0, 20, 0.001,
               0},
-    PointInfo{Point::leaf_vpd, "leaf.vpd", "leaf VPD", "kPa", PointKind::derived, -20, 20, 0.001, 0},
+    PointInfo{Point::leaf_vpd, "leaf.vpd", "leaf VPD", "kPa", PointKind::derived, -20, 20, 0.001,
+              0},
     PointInfo{Point::canopy_dew_point, "canopy.dew_point", "canopy dew point", "C",
               PointKind::derived, -80, 60, 0.01, 0},
     PointInfo{Point::canopy_vapour_density, "canopy.vapour_density", "canopy vapour density",

@@ -1,9 +1,9 @@
-// The programme: which stage, day or night, the set-points now, and the slots of the flood schedule.
-// Pure functions of the plan, the stage in force and civil time, so that `neap plan` and the scan
-// cannot disagree.
+// The programme: which stage, day or night, the set-points now, and the slots of the flood
+// schedule. Pure functions of the plan, the stage in force and civil time, so that `neap plan` and
+// the scan cannot disagree.
 //
-// A photoperiod is named by the civil date of its lights-on. A slot's identity is (that date, number):
-// it starts at most once, whatever the clock does.
+// A photoperiod is named by the civil date of its lights-on. A slot's identity is (that date,
+// number): it starts at most once, whatever the clock does.
 #pragma once
 
 #include <cstdint>
@@ -24,8 +24,8 @@ struct SlotId {
 
 struct FloodSlot {
   SlotId id;
-  CivilTime start;          // after quiet hours moved it
-  CivilTime asked;          // as the schedule says
+  CivilTime start;  // after quiet hours moved it
+  CivilTime asked;  // as the schedule says
   bool moved() const { return !(start == asked); }
 };
 using FloodSlots = FixedVector<FloodSlot, kMaxSlotsPerDay>;
@@ -44,12 +44,12 @@ Permille light_level_at(const StagePlan& stage, CivilTime now);
 Band band_at(const StagePlan& stage, CivilTime now);
 bool in_quiet_hours(const QuietHours& quiet, std::int32_t second_of_day);
 
-// All slots of the photoperiod whose lights-on is on `date`, in order of start. A slot that falls into
-// quiet hours moves to their end if that is in the light, else to 30 min before them if that is. With
-// neither in the light it moves to their end, or before them where the end lies in the next
-// photoperiod. Two slots that would then start together are one, under the first number: numbers
-// count the times asked for, so a change of quiet hours renames no slot.
-// Without light (fallow apart) only at_times gives slots; fallow gives none.
+// All slots of the photoperiod whose lights-on is on `date`, in order of start. A slot that falls
+// into quiet hours moves to their end if that is in the light, else to 30 min before them if that
+// is. With neither in the light it moves to their end, or before them where the end lies in the
+// next photoperiod. Two slots that would then start together are one, under the first number:
+// numbers count the times asked for, so a change of quiet hours renames no slot. Without light
+// (fallow apart) only at_times gives slots; fallow gives none.
 void slots_of(const ProgrammePlan& programme, const StagePlan& stage, std::int32_t date,
               FloodSlots& out);
 
@@ -59,8 +59,8 @@ std::optional<FloodSlot> next_slot(const ProgrammePlan& programme, const StagePl
 
 // Which stage the days alone suggest on `date` when stage `entered` began on `entered_date`.
 struct StageAdvice {
-  int day = 1;            // 1.. in the stage in force
-  bool due = false;       // its days are over and another follows
+  int day = 1;       // 1.. in the stage in force
+  bool due = false;  // its days are over and another follows
 };
 StageAdvice advise_stage(const ProgrammePlan& programme, int stage_index, std::int32_t entered_date,
                          std::int32_t date);

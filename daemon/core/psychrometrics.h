@@ -47,7 +47,7 @@ struct AirStream {
   KilogramPerKilogram humidity_ratio;
 };
 struct MixedAir {
-  Celsius temperature;           // of the mixture before any fog forms
+  Celsius temperature;  // of the mixture before any fog forms
   KilogramPerKilogram humidity_ratio;
   double relative_humidity = 0;  // %, above 100 when supersaturated
   bool supersaturated = false;   // two unsaturated streams can make fog

@@ -17,16 +17,16 @@ enum class Quality : std::uint8_t {
 // Why a driver or the validation has no value. Written in the journal: numbers stay.
 enum class Fault : std::uint8_t {
   none = 0,
-  not_fitted = 1,    // no sensor is mapped to this point
-  never_read = 2,    // fitted, but nothing has arrived since start
-  no_answer = 3,     // the device did not answer
-  corrupt = 4,       // checksum, framing or text that is no number
-  out_of_range = 5,  // outside what is physically possible for the point
-  jump = 6,          // changed faster than air or water can
-  stale = 7,         // too old
-  frozen = 8,        // the same raw value for too long
+  not_fitted = 1,      // no sensor is mapped to this point
+  never_read = 2,      // fitted, but nothing has arrived since start
+  no_answer = 3,       // the device did not answer
+  corrupt = 4,         // checksum, framing or text that is no number
+  out_of_range = 5,    // outside what is physically possible for the point
+  jump = 6,            // changed faster than air or water can
+  stale = 7,           // too old
+  frozen = 8,          // the same raw value for too long
   power_on_value = 9,  // the device's reset value, not a measurement
-  saturated = 10,    // humidity probe wet: flat at 100 %
+  saturated = 10,      // humidity probe wet: flat at 100 %
 };
 
 template <class T>
@@ -66,7 +66,7 @@ class Reading {
 struct Sample {
   std::optional<double> value;
   Fault fault = Fault::never_read;
-  Instant taken{};  // when the conversion ended
+  Instant taken{};          // when the conversion ended
   std::uint32_t count = 0;  // samples delivered for this point since start; tells a new one apart
 };
 

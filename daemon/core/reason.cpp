@@ -81,8 +81,7 @@ constexpr std::array kReasons{
     ReasonInfo{Reason::flood_not_running, "flood_not_running", "no flood is under way"},
     ReasonInfo{Reason::flood_too_soon, "flood_too_soon", "too soon after the last flood"},
     ReasonInfo{Reason::no_flood_in_stage, "no_flood_in_stage", "this stage has no floods"},
-    ReasonInfo{Reason::flood_fill_slow, "flood_fill_slow",
-               "the fill takes longer than it used to"},
+    ReasonInfo{Reason::flood_fill_slow, "flood_fill_slow", "the fill takes longer than it used to"},
 
     // operator
     ReasonInfo{Reason::operator_hold, "operator_hold", "held by an operator"},

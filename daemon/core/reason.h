@@ -96,7 +96,7 @@ enum class Reason : std::uint16_t {
   outputs_not_proven = 95,
   leak_damp = 96,
   float_unknown = 97,
-  cause_persists = 98,   // reset refused
+  cause_persists = 98,  // reset refused
   latch_not_set = 99,
   over_temperature = 100,
   time_not_known = 101,

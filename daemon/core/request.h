@@ -1,5 +1,5 @@
-// What an operator may ask of the core. Requests reach a scan through its inputs and are answered in
-// the same scan by an event of kind `request` with the same id.
+// What an operator may ask of the core. Requests reach a scan through its inputs and are answered
+// in the same scan by an event of kind `request` with the same id.
 #pragma once
 
 #include <cstdint>
@@ -22,7 +22,7 @@ enum class RequestKind : std::uint8_t {
   reset_latch = 7,    // latch
   service_begin = 8,  // duration
   service_end = 9,
-  enter_stage = 10,   // number = index
+  enter_stage = 10,  // number = index
 };
 
 struct Request {

@@ -16,29 +16,30 @@
 
 namespace neap {
 
-// Pump budgets. The whole permitted run is debited before the pump starts and credited when it stops
-// (rulings), so a crash leaves the budget spent, never open. Day: run time by hour of tick; a run of
-// up to an hour belongs to the hour it began in, hence two hours more than 24. Hour: the latest runs.
+// Pump budgets. The whole permitted run is debited before the pump starts and credited when it
+// stops (rulings), so a crash leaves the budget spent, never open. Day: run time by hour of tick; a
+// run of up to an hour belongs to the hour it began in, hence two hours more than 24. Hour: the
+// latest runs.
 constexpr int kBudgetHours = 26;
 constexpr int kBudgetRuns = 16;
 struct PumpRun {
   std::int64_t began_tick = 0;
-  std::int64_t ms = 0;             // reserved while it runs, true afterwards
-  bool began_flood = false;        // counts against floods an hour; retries do not
+  std::int64_t ms = 0;       // reserved while it runs, true afterwards
+  bool began_flood = false;  // counts against floods an hour; retries do not
 };
 struct PumpBudget {
   std::array<std::int64_t, kBudgetHours> hour_ms{};  // by tick hour modulo kBudgetHours
   std::int64_t newest_hour = 0;
   std::array<PumpRun, kBudgetRuns> runs{};
-  std::int32_t run_count = 0;      // runs ever begun; the newest is (run_count - 1) % kBudgetRuns
-  bool run_open = false;           // the newest run has not been credited yet
+  std::int32_t run_count = 0;  // runs ever begun; the newest is (run_count - 1) % kBudgetRuns
+  bool run_open = false;       // the newest run has not been credited yet
 };
 
 struct Dwell {
-  Instant changed{};               // last start or stop
-  bool changed_known = false;      // false: treat as just stopped now
+  Instant changed{};                     // last start or stop
+  bool changed_known = false;            // false: treat as just stopped now
   std::array<std::int64_t, 8> starts{};  // ticks of the latest starts, for the hourly budget
-  std::int32_t start_count = 0;    // starts ever; the newest is (start_count - 1) % 8
+  std::int32_t start_count = 0;          // starts ever; the newest is (start_count - 1) % 8
 };
 
 // The subset that survives restart: named, versioned and checksummed by daemon/shell/state_file.
@@ -48,7 +49,7 @@ struct Kept {
   PerOutput<Dwell> dwell;
   FloodLearnt flood_learnt;
   bool flood_was_running = false;
-  CycleRow flood_row;              // of the cycle under way
+  CycleRow flood_row;  // of the cycle under way
   std::int64_t last_flood_ended_tick = 0;
   bool any_flood_ended = false;
   // Slots already used: bit n-1 of `slots_done` is slot n of photoperiod `slots_date`.
@@ -66,7 +67,7 @@ struct Kept {
 
 // Per point: what validation remembers.
 struct PointWatch {
-  Reading<double> reading;          // validated, calibrated
+  Reading<double> reading;  // validated, calibrated
   std::uint32_t last_count = 0;
   double last_good = 0;
   Instant last_good_at{};
@@ -74,7 +75,7 @@ struct PointWatch {
   Fault fault = Fault::never_read;  // of the latest delivery without a value
   double raw_same = 0;
   Instant raw_same_since{};
-  bool lost = false;                // as last told by an event
+  bool lost = false;  // as last told by an event
 };
 
 // The three latest samples of one leak probe, newest first.
@@ -90,7 +91,7 @@ struct SlotTable {
   std::int32_t date = 0;
   std::int32_t stage_index = 0;
   FloodSlots slots;
-  bool has_next = false;            // first slot of the photoperiods after this one
+  bool has_next = false;  // first slot of the photoperiods after this one
   FloodSlot next;
 };
 
@@ -100,13 +101,13 @@ struct Hold {
   Instant until{};
 };
 
-struct VpdDip {                     // follows the air through a flood until it has recovered
+struct VpdDip {  // follows the air through a flood until it has recovered
   bool active = false;
   bool pump_stopped = false;
   Instant pump_stopped_at{};
   CycleRow row;
   bool row_closed = false;
-  bool settled = false;             // the tray has rested: the row's litres are final
+  bool settled = false;  // the tray has rested: the row's litres are final
 };
 
 struct State {
@@ -115,22 +116,22 @@ struct State {
   std::array<LeakWindow, 3> leaks;
   FloodState flood;
   PerOutput<Hold> holds;
-  OutputImage last;                 // as granted by the last scan
+  OutputImage last;  // as granted by the last scan
   bool service = false;
   Instant service_until{};
   bool service_overdue = false;
   VpdDip dip;
-  double vpd_mean_kpa = 0;          // of about five minutes, for the dip of the next flood
+  double vpd_mean_kpa = 0;  // of about five minutes, for the dip of the next flood
   bool vpd_mean_known = false;
   Instant vpd_mean_at{};
   Instant last_scan{};
   bool scanned = false;
-  CivilTime civil;                  // of the last scan; meaningless while time is unset
-  bool day = false;                 // light period, as the last scan saw it
+  CivilTime civil;   // of the last scan; meaningless while time is unset
+  bool day = false;  // light period, as the last scan saw it
   SlotTable slot_table;
-  bool slot_due = false;            // a slot waits for permission
+  bool slot_due = false;  // a slot waits for permission
   FloodSlot due_slot;
-  Because withheld;                 // why the due slot has not started
+  Because withheld;  // why the due slot has not started
   bool catch_up_pending = false;
   FloodSlot catch_up_slot;
   std::uint32_t decided_count = 0;  // canopy sample that the climate law last saw
@@ -139,14 +140,14 @@ struct State {
   Instant last_wall_at{};
   Binding binding = Binding::nothing;
   Because diagnosis;
-  Air canopy;                       // derived in the last scan, for status and charts
+  Air canopy;  // derived in the last scan, for status and charts
   Air room;
-  double probes_apart_kpa = 0;      // between two canopy probes
-  bool condensing = false;          // as the climate limits saw it
+  double probes_apart_kpa = 0;  // between two canopy probes
+  bool condensing = false;      // as the climate limits saw it
   Because condensation;
   ClimateTargets targets;
   Verdicts verdicts;
-  KernelInputs kernel_inputs;       // of the last scan: `reset` asks them
+  KernelInputs kernel_inputs;  // of the last scan: `reset` asks them
 };
 
 }  // namespace neap

@@ -1,8 +1,8 @@
 // The journal's writing side: one thread, one SQLite file (WAL, synchronous FULL). Callers only
 // queue; nothing here ever blocks or fails the scan. Events, actuations, cycles, alarms, settings
-// revisions, boots and hand measurements are durable within 1 s; readings are batched, 60 s at most in
-// memory. When the disk is full, locked or gone, entries wait in a bounded ring, the oldest readings
-// fall out first and are counted, and trouble() is true until a write succeeds again.
+// revisions, boots and hand measurements are durable within 1 s; readings are batched, 60 s at most
+// in memory. When the disk is full, locked or gone, entries wait in a bounded ring, the oldest
+// readings fall out first and are counted, and trouble() is true until a write succeeds again.
 #pragma once
 
 #include <cstdint>
@@ -20,15 +20,16 @@ namespace neap::journal {
 
 enum class Durability : std::uint8_t {
   full,       // live: FULL, events within a second
-  simulated,  // virtual clock: large batches, a second of real time at most, no sync (a power cut may
-              // lose the file), and put() waits while more is queued than the thread keeps up with
+  simulated,  // virtual clock: large batches, a second of real time at most, no sync (a power cut
+              // may lose the file), and put() waits while more is queued than the thread keeps up
+              // with
 };
 
 struct Options {
   std::string path;
   Durability durability = Durability::full;
   Millis readings_batch = seconds{60};
-  Millis events_batch{200};          // gathers a burst, well inside the second
+  Millis events_batch{200};  // gathers a burst, well inside the second
   std::size_t ring_readings = 100000;
   std::size_t ring_events = 10000;
 };
@@ -55,12 +56,12 @@ struct SettingsEntry {
   std::uint64_t hash = 0;
   std::string text;
   bool accepted = true;
-  std::string note;                  // difference, or the errors
+  std::string note;  // difference, or the errors
 };
 struct BootEntry {
   Instant tick{};
   std::string version;
-  bool clean_before = false;         // the run before ended by a proper stop
+  bool clean_before = false;  // the run before ended by a proper stop
 };
 struct StopEntry {
   Instant tick{};
@@ -68,13 +69,13 @@ struct StopEntry {
 };
 struct MeasurementEntry {
   Instant tick{};
-  std::string id;                    // taken in once
+  std::string id;  // taken in once
   std::int64_t taken_unix_ms = 0;
-  std::string quantity;              // ph, ec, level, temperature
-  double value = 0;                  // pH, mS/cm, L, C
+  std::string quantity;  // ph, ec, level, temperature
+  double value = 0;      // pH, mS/cm, L, C
   std::string note;
 };
-struct ClientEntry {                 // who asked what over the control socket
+struct ClientEntry {  // who asked what over the control socket
   Instant tick{};
   std::uint32_t uid = 0;
   std::int32_t pid = 0;
@@ -85,11 +86,11 @@ struct ClientEntry {                 // who asked what over the control socket
 
 class Writer {
  public:
-  // Opens (and migrates up) or creates the file, on the writer's own thread: after the first flush()
-  // it is there, or trouble() says why not. Never throws: a file that cannot be opened leaves
-  // a writer that queues and tries again. A corrupt file is set aside as NAME.corrupt-TICK.
+  // Opens (and migrates up) or creates the file, on the writer's own thread: after the first
+  // flush() it is there, or trouble() says why not. Never throws: a file that cannot be opened
+  // leaves a writer that queues and tries again. A corrupt file is set aside as NAME.corrupt-TICK.
   static std::unique_ptr<Writer> open(const Options& options);
-  virtual ~Writer() = default;       // flushes what it can
+  virtual ~Writer() = default;  // flushes what it can
 
   virtual void put(const ReadingEntry& entry) = 0;
   virtual void put(const EventEntry& entry) = 0;
@@ -100,13 +101,14 @@ class Writer {
   virtual void put(MeasurementEntry entry) = 0;
   virtual void put(ClientEntry entry) = 0;
 
-  virtual void flush() = 0;          // blocks until all queued so far is written or has failed
+  virtual void flush() = 0;  // blocks until all queued so far is written or has failed
   virtual bool trouble() const = 0;
   virtual std::string trouble_text() const = 0;
   virtual std::uint64_t readings_lost() const = 0;
 };
 
-// Largest tick in an existing journal, or none: the shell takes the later of this and the state file.
+// Largest tick in an existing journal, or none: the shell takes the later of this and the state
+// file.
 std::optional<Instant> newest_tick(const std::string& path);
 
 }  // namespace neap::journal

@@ -14,14 +14,14 @@
 
 namespace neap::journal {
 
-struct Stamp {                       // when: tick, and wall time where the clock map knows it
+struct Stamp {  // when: tick, and wall time where the clock map knows it
   std::int64_t tick = 0;
   std::optional<std::int64_t> unix_ms;
   std::int32_t utc_offset_s = 0;
 };
 
 struct EventRow {
-  std::int64_t number = 0;           // gap-free within the journal
+  std::int64_t number = 0;  // gap-free within the journal
   Stamp at;
   Event event;
 };
@@ -32,16 +32,22 @@ struct ReadingRow {
   Quality quality;
   Fault fault;
 };
-struct PointSummary {                // one point over a span
+struct PointSummary {  // one point over a span
   Point point;
-  std::int64_t count = 0;            // with a value
+  std::int64_t count = 0;  // with a value
   std::int64_t missing = 0;
   std::optional<double> lowest, mean, highest, latest;
   Stamp latest_at;
 };
-struct CycleEntry { Stamp started; CycleRow row; };
-struct DayEntry { Stamp began; DayTally tally; };
-struct AlarmSpan {                   // one raising of an alarm
+struct CycleEntry {
+  Stamp started;
+  CycleRow row;
+};
+struct DayEntry {
+  Stamp began;
+  DayTally tally;
+};
+struct AlarmSpan {  // one raising of an alarm
   Alarm alarm;
   Stamp raised;
   std::optional<Stamp> cleared;
@@ -54,11 +60,23 @@ struct MeasurementRow {
   double value = 0;
   std::string note;
 };
-struct SettingsRow { Stamp at; std::uint64_t hash = 0; bool accepted = true; std::string note; };
-struct BootRow { Stamp at; std::string version; bool clean_before = false; };
+struct SettingsRow {
+  Stamp at;
+  std::uint64_t hash = 0;
+  bool accepted = true;
+  std::string note;
+};
+struct BootRow {
+  Stamp at;
+  std::string version;
+  bool clean_before = false;
+};
 
 // Ticks; open ends are all of it. Wall-time ranges are turned into ticks by tick_at().
-struct Span { std::optional<std::int64_t> from; std::optional<std::int64_t> to; };
+struct Span {
+  std::optional<std::int64_t> from;
+  std::optional<std::int64_t> to;
+};
 
 class Reader {
  public:
@@ -83,7 +101,7 @@ class Reader {
   virtual std::vector<MeasurementRow> measurements(const Span& span) = 0;
   virtual std::vector<SettingsRow> settings(const Span& span) = 0;
   virtual std::vector<BootRow> boots(const Span& span) = 0;
-  virtual std::string settings_in_force() = 0;   // text of the newest accepted revision
+  virtual std::string settings_in_force() = 0;  // text of the newest accepted revision
 
   // Why the last call's answer is incomplete (cut short after 5 s, file unreadable); empty when it
   // is whole.

@@ -303,7 +303,8 @@ int ThreadedWriter::make_ready(Lock& lock) {
   // The log may hold it in the kernel's memory only, which a failed sync no longer promises to
   // write.
   if (held) code = store_->settle_log();
-  if (held && code != SQLITE_OK) problem_ = "journal " + options_.path + ": " + store_->last_error();
+  if (held && code != SQLITE_OK)
+    problem_ = "journal " + options_.path + ": " + store_->last_error();
   lock.lock();
   if (code != SQLITE_OK) {
     store_.reset();

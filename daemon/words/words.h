@@ -29,8 +29,8 @@ std::string_view name(Precedence p);
 std::string_view name(EventKind k);
 std::string_view name(Contact c);
 std::string_view name(TimeQuality q);
-std::string level(Output output, Permille level);   // "running", "stopped", "45 %"
-std::string duration(Millis d);                     // "2 h 05 min", "3 min 20 s", "45 s"
+std::string level(Output output, Permille level);  // "running", "stopped", "45 %"
+std::string duration(Millis d);                    // "2 h 05 min", "3 min 20 s", "45 s"
 std::string value(Point point, double v, const Style& style = {});  // "24.3 C", "1.02 kPa", "wet"
 std::string sentence(const Event& event, const Style& style = {});  // one line of `neap events`
 std::string local_time(std::int64_t unix_ms, std::int32_t utc_offset_s);  // "2026-06-01 06:00:05"

@@ -154,16 +154,11 @@ Contacts contacts_of(const State& s) {
   if (f[TentFault::leak_probe_open]) floor = Contact::faulty;
   const bool full = (s.floats.tray_full || f[TentFault::tray_float_stuck_set]) &&
                     !f[TentFault::tray_float_stuck_clear];
-  return {as_contact(full),
-          as_contact(s.floats.tray_high),
-          as_contact(s.floats.tray_wet),
+  return {as_contact(full), as_contact(s.floats.tray_high), as_contact(s.floats.tray_wet),
           // Set while water lifts the float: a broken wire then reads as an empty reservoir.
-          as_contact(!s.floats.reservoir_low || f[TentFault::reservoir_float_stuck]),
-          floor,
-          as_contact(s.floats.leak_rack),
-          as_contact(s.floats.leak_reservoir),
-          as_contact(s.floats.pump_running),
-          as_contact(s.floats.bucket_full)};
+          as_contact(!s.floats.reservoir_low || f[TentFault::reservoir_float_stuck]), floor,
+          as_contact(s.floats.leak_rack), as_contact(s.floats.leak_reservoir),
+          as_contact(s.floats.pump_running), as_contact(s.floats.bucket_full)};
 }
 
 }  // namespace neap::drivers::simulated

@@ -17,7 +17,8 @@ namespace neap {
 namespace {
 
 constexpr Instant kStart = instant(Millis{4294967000});
-constexpr std::int64_t kStartUnixMs = 1775779200000;  // 2026-04-10T00:00Z, a day with floods in the demo
+constexpr std::int64_t kStartUnixMs =
+    1775779200000;  // 2026-04-10T00:00Z, a day with floods in the demo
 constexpr const char* kDemo = NEAP_SOURCE_DIR "/config/demo.yaml";
 
 const settings::Loaded& demo() {

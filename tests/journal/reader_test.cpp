@@ -127,12 +127,12 @@ void expect_same(const Event& a, const Event& b) {
 }
 
 constexpr EventKind kKinds[] = {
-    EventKind::actuation,    EventKind::alarm,           EventKind::latch_set,
-    EventKind::latch_reset,  EventKind::flood_phase,     EventKind::cycle_closed,
+    EventKind::actuation,    EventKind::alarm,         EventKind::latch_set,
+    EventKind::latch_reset,  EventKind::flood_phase,   EventKind::cycle_closed,
     EventKind::slot_skipped, EventKind::cycle_settled, EventKind::stage,
-    EventKind::targets,      EventKind::reading_state,   EventKind::request,
-    EventKind::time,         EventKind::service,         EventKind::day_closed,
-    EventKind::boot,         EventKind::settings,        EventKind::client};
+    EventKind::targets,      EventKind::reading_state, EventKind::request,
+    EventKind::time,         EventKind::service,       EventKind::day_closed,
+    EventKind::boot,         EventKind::settings,      EventKind::client};
 
 TEST(Reader, EveryKindOfEventComesBackAsItWasPutIn) {
   const Directory here;

@@ -206,7 +206,7 @@ TEST(Mixing, ChartExampleOfOutdoorAndReturnAir) {
 TEST(Mixing, TextbookProblemOfTwoEqualVolumeFlows) {
   constexpr std::string_view kSource = "textbook problem, physicsforums 367493";
   const Kilopascal p{100};
-  const auto stream = [p](Celsius t, PercentRh rh, double water_g_s) {
+  const auto stream = [p, kSource](Celsius t, PercentRh rh, double water_g_s) {
     const double water = vapour_density(t, rh)->value * 20 / 60;  // g/s
     expect_within(water, water_g_s, 0.05, kSource);
     const auto w = humidity_ratio(t, rh, p).value();

@@ -64,7 +64,7 @@ const std::vector<LayerRule> kLayers{
                               "(fcntl|unistd)\\.h"},
     {"daemon/client", kStd + "|daemon/(core|words|settings|journal|client|shell/version)[/.].*|"
                              "nlohmann/json\\.hpp|CLI/.*|(sys|arpa)/.*\\.h|"
-                             "(fcntl|unistd|poll|signal|spawn|termios)\\.h"},
+                             "(fcntl|unistd|poll|signal|spawn|termios|stdlib)\\.h"},
 };
 
 std::vector<std::string> include_breaches(const LayerRule& rule, const std::vector<Line>& lines) {
