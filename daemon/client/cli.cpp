@@ -44,10 +44,11 @@ std::string footer(const Verb& verb) {
 
 // Options are looked for before and after the verb; the command line wins over the environment.
 void declare_globals(CLI::App& app, Globals& globals) {
-  app.add_option("--socket", globals.socket, "control socket of the daemon");
-  app.add_option("--journal", globals.journal, "journal file");
-  app.add_option("--settings", globals.settings, "settings file");
-  app.add_option("--state-dir", globals.state_dir, "where hand measurements wait for the daemon");
+  app.add_option("--socket", globals.socket, "control socket of the daemon; " + globals.socket);
+  app.add_option("--journal", globals.journal, "journal file; " + globals.journal);
+  app.add_option("--settings", globals.settings, "settings file; " + globals.settings);
+  app.add_option("--state-dir", globals.state_dir,
+                 "where hand measurements wait for the daemon; " + globals.state_dir);
   app.add_flag("--json", globals.json, "print one JSON object");
   const std::map<std::string, Color> words{
       {"auto", Color::when_terminal}, {"always", Color::always}, {"never", Color::never}};

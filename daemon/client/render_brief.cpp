@@ -64,7 +64,7 @@ void head(const json& status, Page& page) {
   const std::string name = clipped(text_at(status, "/name"), room);
   page.add(Tone::quiet, name + (time.empty() ? "" : "  " + time));
   const Verdict verdict = verdict_of(status);
-  page.add(verdict.tone, verdict.text);
+  page.add_some(verdict.tone, verdict.text, 4);
   if (at(status, "/stopped") != nullptr) {
     page.add_some(Tone::bad, text_at(status, "/stopped/why"), 3);
     const std::string last = text_at(status, "/stopped/last");

@@ -37,7 +37,7 @@ std::vector<DayTally> days_of(journal::Reader& reader, const Plan& plan, std::in
 
 void count_readings(journal::Reader& reader, Report& report) {
   for (std::int64_t at = report.from.tick; at < report.to.tick; at += kSummaryStep) {
-    const std::int64_t end = std::min(at + kSummaryStep, report.to.tick) - 1;
+    const std::int64_t end = std::min(at + kSummaryStep - 1, report.to.tick);
     for (const journal::PointSummary& row : reader.summaries({at, end})) {
       if (info(row.point).kind == PointKind::derived) continue;
       report.readings += row.count;

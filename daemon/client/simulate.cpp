@@ -136,6 +136,8 @@ std::vector<std::string> command_of(const Session& session, const Job& job, cons
                                 std::to_string(job.days) + "d",
                                 "--from",
                                 job.from,
+                                "--relative-to",
+                                fs::absolute(job.settings_path).parent_path().string(),
                                 "--progress",
                                 "--log-level",
                                 "error"};

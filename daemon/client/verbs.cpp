@@ -114,7 +114,7 @@ constexpr std::array kVerbs{
          "measure ph=5.9 ec=1.6\nmeasure level=62 temperature=20.5 --note \"after top-up\"",
          measure, do_measure},
     Verb{"fault", "administer", "make a simulated tent fail",
-         "fault list\nfault leak_floor on\nfault leak_floor off", fault, do_fault},
+         "fault list\nfault leak on --severity 0.3\nfault leak off", fault, do_fault},
     Verb{"check", "-", "look for problems in a settings file", "check\ncheck config/demo.yaml",
          file, do_check},
     Verb{"apply", "administer", "check settings, show what changes, put them in force",

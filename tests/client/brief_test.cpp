@@ -121,6 +121,9 @@ TEST(Brief, FitsWhateverTheDaemonSays) {
   const std::string text = render_brief(status, Look{});
   expect_fits(text);
   EXPECT_EQ(text.find('\x1b'), std::string::npos);
+  EXPECT_NE(text.find("Latched: \\x1b]0;title\\x07"), std::string::npos)
+      << "an endless verdict pushed the latch off the screen:\n"
+      << text;
 }
 
 TEST(Brief, SaysHowMuchAdviceDidNotFit) {

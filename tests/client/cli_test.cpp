@@ -213,14 +213,32 @@ TEST(Cli, CheckRendersEveryProblemAndExitsWithOne) {
   EXPECT_EQ(json::parse(as_json.out)["error"]["problems"].size(), 2u);
 }
 
+TEST(Cli, ApplyChecksFirstAndNamesTheTextItChecked) {
+  json seen;
+  FakeDaemon daemon([&](const json& asked) {
+    seen = asked;
+    return FakeDaemon::success(asked, {{"difference", {"climate.hysteresis: 25 % -> 30 %"}}});
+  });
+  const Said said = neap({"apply", kDemo, "--socket", daemon.path(), "--journal", "/nowhere/j"});
+  EXPECT_EQ(said.code, kExitDone) << said.err;
+  EXPECT_EQ(said.out, "Applied:\n  climate.hysteresis: 25 % -> 30 %\n");
+  EXPECT_EQ(seen["args"]["path"], kDemo);
+  EXPECT_EQ(seen["args"]["hash"].get<std::string>().size(), 16u);
+  testing::Directory directory;
+  std::ofstream(directory.file("bad.yaml")) << "neap: 1\n";
+  EXPECT_EQ(neap({"apply", directory.file("bad.yaml"), "--socket", "/nowhere/s"}).code,
+            kExitRefused)
+      << "a bad file is told without asking the daemon";
+}
+
 TEST(Cli, PlanNeedsNeitherDaemonNorJournal) {
   const Said said = neap({"plan", kDemo, "--from", "2026-03-04", "--journal", "/nowhere/j.db"});
   EXPECT_EQ(said.code, kExitDone) << said.err;
   EXPECT_LE(testing::widest(said.out), kPageWidth);
-  EXPECT_THAT(said.out, AllOf(HasSubstr("Stage establishing, day 3 of 14"),
-                              HasSubstr("Wed 2026-03-04: 3 floods, pump about 4 min 30 s"),
-                              HasSubstr("  06:45  flood 1, 15.0 L, soak 5 min"),
-                              HasSubstr("  22:00  lights off")));
+  EXPECT_THAT(said.out,
+              AllOf(HasSubstr("Stage establishing, day 3 of 14"),
+                    HasSubstr("Wed 2026-03-04: 3 floods, pump about 4 min 30 s"),
+                    HasSubstr("  06:45  flood 1, 15.0 L\n"), HasSubstr("  22:00  lights off")));
   const Said as_json = neap({"plan", kDemo, "--from", "2026-03-04T12:00", "--days", "1", "--json",
                              "--journal", "/nowhere/j.db"});
   const json day = json::parse(as_json.out)["days"][0];

@@ -48,6 +48,16 @@ TEST(Parse, ALengthOutsideItsBoundsNamesTheBounds) {
             "choose a length of time inside it");
 }
 
+TEST(Parse, BothBoundsOfALengthCount) {
+  const auto within = [](std::string_view text) {
+    return parse_duration("for", text, minutes{20}, minutes{60});
+  };
+  EXPECT_EQ(within("20m"), minutes{20});
+  EXPECT_EQ(within("60m"), minutes{60});
+  EXPECT_THAT(complaint([&] { within("1199s"); }), HasSubstr("outside 20 min to 1 h"));
+  EXPECT_THAT(complaint([&] { within("3601s"); }), HasSubstr("outside 20 min to 1 h"));
+}
+
 TEST(Parse, TakesForOffTheEnd) {
   std::vector<std::string> words{"pump", "running", "for", "1h", "30m"};
   EXPECT_EQ(take_for(words, seconds{1}, hours{4}), minutes{90});

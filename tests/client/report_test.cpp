@@ -2,6 +2,7 @@
 // Method: small journals written with journal::Writer, figures worked out by hand.
 #include "daemon/client/report.h"
 
+#include "daemon/client/ahead.h"
 #include "daemon/client/tally.h"
 #include "daemon/journal/journal.h"
 #include "daemon/settings/settings.h"
@@ -123,7 +124,8 @@ TEST_F(ReportTest, OutputsAreCountedFromWhatTheyWereBeforeTheSpan) {
   actuation(0, Output::exhaust_fan, 200);
   actuation(100, Output::dehumidifier, 0);
   actuation(160, Output::dehumidifier, 1000);
-  actuation(160, Output::exhaust_fan, 240);  // 4 %: no move
+  actuation(161, Output::dehumidifier, 1000);  // told again: no start
+  actuation(160, Output::exhaust_fan, 240);    // 4 %: no move
   actuation(200, Output::exhaust_fan, 700);
   actuation(210, Output::pump, 1000);
   actuation(250, Output::pump, 0);
@@ -172,6 +174,42 @@ TEST_F(ReportTest, AClosedDayIsTakenAsTheDaemonSummedItUpAndTheRestIsCounted) {
   EXPECT_EQ(report.total.day_in_band, seconds{60 + 1400 + 60});
   EXPECT_EQ(report.total.floods_planned, 4);
   EXPECT_FALSE(report.total.vpd_lowest < 0.5) << "the reading inside the closed day was counted";
+}
+
+TEST_F(ReportTest, ADayThatBeganBeforeTheSpanIsCountedAfreshFromTheSpansStart) {
+  reading(1000, Point::canopy_vpd, 0.9);
+  Event closed;
+  closed.kind = EventKind::day_closed;
+  closed.day.date = 20604;
+  closed.day.began_tick = kStart - 5'000'000;
+  closed.day.day_known = hours{9};
+  writer_->put(journal::EventEntry{tick(2'000'000), closed});
+  const auto opened = reader();
+  const Report report = make_report(*opened, plan(), kStart, kStart + 4'000'000);
+  EXPECT_EQ(report.total.day_known, seconds{60});
+}
+
+TEST_F(ReportTest, TheStageIsTheOneEnteredLast) {
+  const auto enter = [&](std::int64_t s, int index) {
+    Event stage;
+    stage.kind = EventKind::stage;
+    stage.number = index;
+    writer_->put(journal::EventEntry{tick(s * 1000), stage});
+  };
+  Plan made = plan();
+  made.programme.stages.push_back(made.programme.stages.front());
+  made.programme.stages[0].days = 30;
+  made.programme.start_date = 20600;
+  enter(0, 0);
+  StageNow now = stage_in_journal(*reader(), made.programme, 20605);
+  EXPECT_EQ(now.index, 0);
+  EXPECT_EQ(now.entered_date, 20600) << "chosen by days at the first start: it began before";
+  enter(100, 1);
+  enter(200, 0);
+  now = stage_in_journal(*reader(), made.programme, 20605);
+  EXPECT_EQ(now.index, 0);
+  EXPECT_EQ(now.entered_date, 20605) << "entered again by a person's word";
+  EXPECT_EQ(stage_in_journal(*reader(), made.programme, 20605, kStart + 150'000).index, 1);
 }
 
 TEST_F(ReportTest, ReadsWellWithinEightyColumns) {

@@ -62,7 +62,8 @@ TEST(Simulate, StartsTheDaemonOnItsVirtualClockAtTheFirstLightsOn) {
   std::ifstream in(directory.file("words"));
   const std::string words{std::istreambuf_iterator<char>(in), {}};
   EXPECT_THAT(words, AllOf(HasSubstr("--virtual --until 3d --from 2026-03-02T06:00"),
-                           HasSubstr("--confirm-stages"), HasSubstr("--progress")));
+                           HasSubstr("--confirm-stages"), HasSubstr("--progress"),
+                           HasSubstr("--relative-to " NEAP_SOURCE_DIR "/config ")));
   std::ifstream settings(directory.file("settings"));
   const std::string text{std::istreambuf_iterator<char>(settings), {}};
   EXPECT_THAT(text, AllOf(HasSubstr("\n  seed: 99\n"), ::testing::Not(HasSubstr("seed: 7"))));
