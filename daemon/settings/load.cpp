@@ -6,6 +6,7 @@
 #include <array>
 #include <cerrno>
 #include <cstring>
+#include <filesystem>
 
 #include "daemon/core/limits.h"
 #include "daemon/settings/checks.h"
@@ -87,7 +88,7 @@ LoadResult load_text(std::string_view text) {
         const std::uint64_t hash = hash_of(text);
         draft.plan.hash = hash;
         result.loaded =
-            Loaded{std::move(draft.plan), std::move(draft.hardware), std::string(text), hash};
+            Loaded{std::move(draft.plan), std::move(draft.hardware), std::string(text), hash, {}};
       }
     }
   }
@@ -104,7 +105,9 @@ LoadResult load_file(const std::string& path) {
   const Content content = read_open_file(fd);
   close(fd);
   if (!content.message.empty()) return refused(content.message, content.remedy);
-  return load_text(content.text);
+  LoadResult result = load_text(content.text);
+  if (result.loaded) result.loaded->folder = std::filesystem::path(path).parent_path().string();
+  return result;
 }
 
 }  // namespace neap::settings

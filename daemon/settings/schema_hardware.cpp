@@ -167,7 +167,7 @@ constexpr std::array kWeatherFileKeys{
     required(
         "path", Kind::text, "weather.csv", std::nullopt,
         [](Draft& d, const Value& v) { d.hardware.simulation->weather_csv = v.text; },
-        "a table of hours with a header line"),
+        "a table of hours with a header line; a relative path starts in this file's folder"),
     required(
         "time", Kind::text, "time", std::nullopt,
         [](Draft& d, const Value& v) { d.hardware.simulation->csv_time = v.text; },

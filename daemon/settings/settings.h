@@ -27,6 +27,7 @@ struct Loaded {
   drivers::Hardware hardware;
   std::string text;        // as read
   std::uint64_t hash = 0;  // FNV-1a of the text
+  std::string folder;      // of the file: relative paths in it start there; empty without a file
 };
 
 struct LoadResult {

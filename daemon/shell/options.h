@@ -24,6 +24,7 @@ struct Options {
   std::string log_level = "info";
   bool virtual_clock = false;
   Millis until{};                         // virtual: length of the run
+  std::string relative_to;                // virtual: where relative paths in the settings start
   std::string from = "2026-06-01T00:00";  // virtual: local civil time of its start
   bool every_second = false;  // virtual: scan each second instead of when something is due
   bool confirm_stages = false;

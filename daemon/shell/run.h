@@ -24,7 +24,8 @@ void log_problems(const LogSink& log, const std::string& path, const std::string
                   const std::vector<settings::Problem>& problems);
 
 // The simulated tent that the settings describe, or nullptr: with an error text when it cannot be
-// made, without when there is none. It starts with the tick at `start`.
+// made, without when there is none. It starts with the tick at `start`. A relative path of weather
+// starts in the folder of the settings file.
 std::unique_ptr<drivers::World> make_world(const settings::Loaded& loaded, Instant start,
                                            std::int64_t start_unix_ms, std::string& error);
 

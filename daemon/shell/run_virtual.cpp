@@ -1,4 +1,5 @@
 #include <cstdio>
+#include <filesystem>
 #include <nlohmann/json.hpp>
 
 #include "daemon/core/programme.h"
@@ -76,8 +77,11 @@ void log_problems(const LogSink& log, const std::string& path, const std::string
 std::unique_ptr<drivers::World> make_world(const settings::Loaded& loaded, Instant start,
                                            std::int64_t start_unix_ms, std::string& error) {
   if (!loaded.hardware.simulation) return nullptr;
-  std::unique_ptr<drivers::World> world = drivers::make_tent(
-      *loaded.hardware.simulation, start_unix_ms, utc_offset_at(start_unix_ms), error);
+  drivers::SimulationSetup setup = *loaded.hardware.simulation;
+  if (!setup.weather_csv.empty())
+    setup.weather_csv = (std::filesystem::path(loaded.folder) / setup.weather_csv).string();
+  std::unique_ptr<drivers::World> world =
+      drivers::make_tent(setup, start_unix_ms, utc_offset_at(start_unix_ms), error);
   if (world) world->advance_to(start);  // the first call only tells the world when it begins
   return world;
 }
@@ -90,6 +94,7 @@ int run_virtual(const Options& options, const LogSink& log,
     log_problems(log, options.settings, text.value_or(""), result.problems);
     return kExitSettings;
   }
+  if (!options.relative_to.empty()) result.loaded->folder = options.relative_to;
   if (!set_time_zone(result.loaded->plan.time_zone))
     log(LogLevel::warning,
         "this system has no time zone " + result.loaded->plan.time_zone + "; UTC is used");
