@@ -69,7 +69,7 @@ void take_ack(State& state, const Request& request) {
 bool may_shelve(Alarm alarm) { return info(alarm).priority < Priority::high; }
 
 Because shelve(State& state, const Request& request, Instant now) {
-  if (!may_shelve(request.alarm)) return because(Reason::hold_forbidden);
+  if (!may_shelve(request.alarm)) return because(Reason::shelve_forbidden);
   if (request.duration < limits::kHoldFloor || request.duration > hours{8})
     return because(Reason::request_out_of_range,
                    static_cast<double>(request.duration.count()) / 1000, 1, 8 * 3600);

@@ -96,6 +96,8 @@ constexpr std::array kReasons{
     ReasonInfo{Reason::hold_forbidden, "hold_forbidden", "this output may not be held so"},
 
     // interlocks
+    ReasonInfo{Reason::shelve_forbidden, "shelve_forbidden",
+               "an alarm of high priority may not be shelved"},
     ReasonInfo{Reason::leak_wet, "leak_wet", "{0:p} is wet"},
     ReasonInfo{Reason::leak_unknown, "leak_unknown", "{0:p} cannot be read"},
     ReasonInfo{Reason::leak_latched, "leak_latched", "a leak was found and not reset"},

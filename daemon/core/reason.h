@@ -76,6 +76,7 @@ enum class Reason : std::uint16_t {
   request_unknown_target = 74,
   request_out_of_range = 75,
   hold_forbidden = 76,
+  shelve_forbidden = 77,
 
   // interlocks
   leak_wet = 80,

@@ -1,0 +1,33 @@
+// Goal: the shipped programs together, as a new user runs them: `neap simulate` starts the real
+// neapd on the demo and reports from its journal. Once, every flood of the demo was skipped because
+// the plant and the core read the reservoir's float the opposite way, and all unit tests were green.
+#include <gtest/gtest.h>
+
+#include <cstdio>
+#include <memory>
+#include <nlohmann/json.hpp>
+#include <string>
+
+namespace {
+
+std::string output_of(const std::string& command) {
+  const std::unique_ptr<FILE, int (*)(FILE*)> pipe(::popen(command.c_str(), "r"), ::pclose);
+  std::string text;
+  char buffer[4096];
+  while (pipe && std::fgets(buffer, sizeof buffer, pipe.get()) != nullptr) text += buffer;
+  return text;
+}
+
+TEST(FirstDay, TheDemoFloodsAsPlannedWithoutAnAlarm) {
+  const std::string text =
+      output_of(std::string(NEAP_BINARY_DIR) + "/neap --json simulate " + NEAP_SOURCE_DIR +
+                "/config/demo.yaml --from 2026-03-21 --quiet");
+  const auto answer = nlohmann::json::parse(text, nullptr, false);
+  ASSERT_FALSE(answer.is_discarded()) << text.substr(0, 400);
+  const auto& report = answer.at("report");
+  EXPECT_EQ(report.at("cycles").size(), 4u);
+  for (const auto& cycle : report.at("cycles")) EXPECT_EQ(cycle.at("outcome"), "complete");
+  EXPECT_TRUE(report.at("alarms").empty()) << report.at("alarms").dump();
+}
+
+}  // namespace
