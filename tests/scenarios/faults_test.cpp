@@ -101,6 +101,7 @@ const Story kStories[]{
      minutes{5}, 0, by_reset(Latch::slow_drain, minutes{15})},
     {"StandpipeBlocked", "standpipe_blocked", 1, hours{0}, Alarm::tray_overflow, kSlot + minutes{5},
      kPumpStopped, minutes{15}, 0, by_reset(Latch::tray_overflow)},
+    // The level's noise about the mark makes this alarm come and go until somebody tops up.
     {"NobodyRefills", "reservoir_not_refilled", 1, hours{0}, Alarm::reservoir_low, hours{144},
      kPumpStopped, hours{1}, 0, by_itself(hours{25})},
 };
