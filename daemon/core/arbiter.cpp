@@ -30,16 +30,17 @@ Permille bounded(const OutputPlan& plan, const Demand& demand, bool quiet) {
 
 // One slew step towards `wanted`, on the grid only. Starts and stops are not slewed: a fan that
 // creeps through its stall region starts worse than one that jumps to its floor.
-Permille slewed(const OutputPlan& plan, Permille from, Permille wanted, Instant now) {
+Permille slewed(const OutputPlan& plan, Permille from, Permille wanted, Instant before,
+                Instant now) {
   if (!plan.variable || plan.slew_per_min <= 0 || from == kStopped || wanted == kStopped)
     return wanted;
-  if (tick_ms(now) % kSlewStep.count() != 0) return from;
+  if (tick_ms(now) / kSlewStep.count() == tick_ms(before) / kSlewStep.count()) return from;
   const int step = std::max(1, static_cast<int>(plan.slew_per_min * kSlewStep.count() / 60'000));
   return Permille{std::clamp(wanted.value, from.value - step, from.value + step)};
 }
 
 Command grant(const OutputPlan& plan, const Dwell& dwell, const Demand& demand,
-              const Verdict& verdict, Permille before, bool quiet, Instant now) {
+              const Verdict& verdict, Permille before, bool quiet, Instant last_scan, Instant now) {
   Command command;
   command.wanted = bounded(plan, demand, quiet);
   command.wanted_because = demand.level != kStopped && command.wanted == kStopped
@@ -52,14 +53,16 @@ Command grant(const OutputPlan& plan, const Dwell& dwell, const Demand& demand,
     command.precedence = Precedence::interlock;
     command.because = verdict.because;
   }
-  if (verdict.trip) return command;
+  // Water is never held back from stopping, nor the valve from opening, by a dwell.
+  const bool water = demand.output == Output::pump || demand.output == Output::drain_valve;
+  if (verdict.trip || water) return command;
   const Because wait = dwell_forbids(plan, dwell, before, command.level, now);
   if (wait.reason != Reason::none) {
     command.level = before;
     command.because = wait;
     return command;
   }
-  command.level = slewed(plan, before, command.level, now);
+  command.level = slewed(plan, before, command.level, last_scan, now);
   return command;
 }
 
@@ -79,7 +82,7 @@ void arbitrate(const Plan& plan, State& state, const Demands& demands, const Ver
     const Permille before = command.level;
     Dwell& dwell = state.kept.dwell[row.output];
     command = grant(*fitted, dwell, winner(demands, row.output, fitted->safe),
-                    verdicts.of[row.output], before, quiet, now);
+                    verdicts.of[row.output], before, quiet, state.last_scan, now);
     if ((before == kStopped) != (command.level == kStopped))
       note_change(dwell, command.level > kStopped, now);
     command.until = now + (row.output == Output::pump ? limits::kPumpLease : limits::kOutputLease);

@@ -84,13 +84,17 @@ void keep_flood(State& state) {
 
 }  // namespace
 
-FloodNews ask_flood(const Plan& plan, State& state, const Inputs& inputs, const Seen& seen,
-                    const FloodWish& wish, Instant now, Demands& demands, Events& events) {
+FloodNews ask_flood(const Plan& plan, State& state, const Seen& seen, const FloodWish& wish,
+                    Instant now, Demands& demands, Events& events) {
   const bool idle = state.flood.phase == FloodPhase::idle;
-  FloodStart start =
-      due_flood(plan, state, inputs.wall, seen.pump_permitted && idle, state.withheld, events);
+  // Counts new floods alone: a retry belongs to the flood that it retries.
+  const bool enough = seen.budget.floods_in_hour >= plan.table.max_floods_per_hour;
+  const Because enough_because = because(Reason::floods_per_hour, seen.budget.floods_in_hour);
+  FloodStart start = due_flood(plan, state, state.last_wall, seen.pump_permitted && idle && !enough,
+                               state.withheld, events);
   const bool by_schedule = start.wanted;
-  if (!by_schedule && wish.start) start = {true, SlotId{}, FloodOrigin::operator_request};
+  if (!by_schedule && wish.start && !enough)
+    start = {true, SlotId{}, FloodOrigin::operator_request};
   const FloodInputs in = flood_inputs(plan, state, seen);
   FloodNews news = step_flood(plan.table, state.flood, state.kept.flood_learnt, in, start,
                               wish.stop, now, demands);
@@ -98,11 +102,13 @@ FloodNews ask_flood(const Plan& plan, State& state, const Inputs& inputs, const 
   // Why the slot that is due has not started: said while it waits and when it is skipped.
   state.withheld = !state.slot_due        ? Because{}
                    : !seen.pump_permitted ? seen.withheld
+                   : enough && idle       ? enough_because
                                           : news.refused;
   if (wish.start) {
     const bool started = news.started && !by_schedule;
-    const Because why =
-        news.refused.reason != Reason::none ? news.refused : because(Reason::flood_already_running);
+    const Because why = news.refused.reason != Reason::none ? news.refused
+                        : enough && idle                    ? enough_because
+                                         : because(Reason::flood_already_running);
     answer_start(wish.start_id, started, why, events);
   }
   tell_flood(state, news, events);

@@ -13,8 +13,8 @@ void ask_schedule(const Plan& plan, const State& state, bool time_known, Demands
 
 FloodInputs flood_inputs(const Plan& plan, const State& state, const Seen& seen);
 // Runs the cycle: slots, the operator's wish, and the rows it closes.
-FloodNews ask_flood(const Plan& plan, State& state, const Inputs& inputs, const Seen& seen,
-                    const FloodWish& wish, Instant now, Demands& demands, Events& events);
+FloodNews ask_flood(const Plan& plan, State& state, const Seen& seen, const FloodWish& wish,
+                    Instant now, Demands& demands, Events& events);
 // Closes the cycle that a restart cut off.
 void close_interrupted(const Plan& plan, State& state, Instant now, Events& events);
 

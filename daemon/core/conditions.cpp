@@ -27,7 +27,7 @@ Heat heat_now(const Plan& plan, const State& state) {
   return Heat::normal;
 }
 
-// Every fitted contact has said something, and the canopy has been read or has failed.
+// Every fitted contact has said something.
 bool all_inputs_seen(const Plan& plan, const Inputs& inputs) {
   return std::all_of(kPoints.begin(), kPoints.end(), [&](const PointInfo& row) {
     return row.kind != PointKind::contact || !plan.points[row.point] ||
@@ -72,7 +72,7 @@ void water_conditions(const Plan& plan, const State& state, const Seen& seen, Te
                           in.tray_high == FloatSeen::unknown || in.reservoir == LevelSeen::unknown;
   t.tell(Alarm::float_fault, float_lost, because(Reason::float_unknown));
   t.tell(Alarm::flood_withheld, state.withheld.reason != Reason::none, state.withheld);
-  t.tell(Alarm::flood_missed, state.catch_up_pending, because(Reason::flood_missed));
+  t.tell(Alarm::flood_missed, state.kept.flood_missed, because(Reason::flood_missed));
 }
 
 // Absent readings of fitted points; the canopy and the room have alarms of their own.
@@ -147,10 +147,7 @@ KernelInputs kernel_inputs(const Plan& plan, const State& state, const Inputs& i
       state.flood.phase == FloodPhase::fill || state.flood.phase == FloodPhase::soak;
   const Millis used = in_flood ? state.flood.row.pump_on : Millis{0};
   in.budget_cycle_spent = !budget.run_open && used + kShortestRun > plan.table.max_on_per_flood;
-  in.budget_hour_spent =
-      !budget.run_open &&
-      (seen.budget.hour_spent ||
-       (!in_flood && seen.budget.floods_in_hour >= plan.table.max_floods_per_hour));
+  in.budget_hour_spent = !budget.run_open && seen.budget.hour_spent;
   in.budget_day_spent = !budget.run_open && seen.budget.day_spent;
   in.service = state.service;
   in.heat = heat_now(plan, state);
@@ -169,10 +166,12 @@ void alarm_conditions(const Plan& plan, const State& state, const Inputs& inputs
   const StagePlan& stage = stage_in_force(plan, state);
   const StageAdvice advice = advise_stage(plan.programme, state.kept.stage_index,
                                           state.kept.stage_entered_date, state.civil.date);
-  const bool time_known = time_is_known(inputs.wall);
+  const bool time_known = time_is_known(state.last_wall);
   t.tell(Alarm::stage_due, time_known && advice.due,
          because(Reason::stage_due, advice.day, stage.days));
-  t.tell(Alarm::time_unknown, !time_known, because(Reason::time_not_known));
+  const bool behind = time_known && state.civil.date < state.kept.slots_date_before;
+  t.tell(Alarm::time_unknown, !time_known || behind,
+         because(behind ? Reason::clock_behind : Reason::time_not_known));
   t.tell(Alarm::journal_trouble, inputs.journal_trouble, because(Reason::journal_trouble));
   t.tell(Alarm::output_fault, inputs.output_trouble,
          because(Reason::output_trouble, static_cast<double>(slot(inputs.troubled_output))));

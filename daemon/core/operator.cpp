@@ -79,7 +79,16 @@ Because shelve(State& state, const Request& request, Instant now) {
   return kAccepted;
 }
 
-Because take_reset(State& state, const Request& request, Events& events) {
+// A probe must have been dry for a while: the last drop off a hose is not the end of a leak.
+bool just_wet(const State& state, Instant now) {
+  return std::any_of(state.leaks.begin(), state.leaks.end(), [&](const LeakWindow& window) {
+    return window.last_wet > now - limits::kLeakDryHold;
+  });
+}
+
+Because take_reset(State& state, const Request& request, Instant now, Events& events) {
+  if (request.latch == Latch::leak && just_wet(state, now))
+    return because(Reason::cause_persists, static_cast<double>(request.latch));
   const Because refusal = reset(state.kernel_inputs, state.kept.kernel, request.latch);
   if (refusal.reason != Reason::none) return refusal;
   Event event;
@@ -111,7 +120,8 @@ FloodWish answer_requests(const Plan& plan, State& state, const Requests& reques
         wish.start_id = request.id;
         continue;
       case RequestKind::flood_stop:
-        wish.stop = state.flood.phase == FloodPhase::fill || state.flood.phase == FloodPhase::soak;
+        wish.stop = state.flood.phase == FloodPhase::fill ||
+                    state.flood.phase == FloodPhase::soak || state.flood.retry_pending;
         if (!wish.stop) result = because(Reason::flood_not_running);
         break;
       case RequestKind::hold:
@@ -127,7 +137,7 @@ FloodWish answer_requests(const Plan& plan, State& state, const Requests& reques
         result = shelve(state, request, now);
         break;
       case RequestKind::reset_latch:
-        result = take_reset(state, request, events);
+        result = take_reset(state, request, now, events);
         break;
       case RequestKind::service_begin:
         result = begin_service(state, request, now);

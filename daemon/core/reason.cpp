@@ -131,6 +131,8 @@ constexpr std::array kReasons{
                "pump has run its longest permitted stretch"},
 
     // sensing, storage, time
+    ReasonInfo{Reason::floods_per_hour, "floods_per_hour",
+               "{0:d} floods in the last hour are enough"},
     ReasonInfo{Reason::reading_lost, "reading_lost", "{0:p}: {1:f}"},
     ReasonInfo{Reason::reading_back, "reading_back", "{0:p} is back"},
     ReasonInfo{Reason::wall_clock_stepped, "wall_clock_stepped", "wall clock stepped by {0:d} s"},
@@ -147,6 +149,8 @@ constexpr std::array kReasons{
                "{0:o}: a level could not be written or proven"},
     ReasonInfo{Reason::journal_trouble, "journal_trouble",
                "the journal cannot be written; entries wait in memory"},
+    ReasonInfo{Reason::clock_behind, "clock_behind",
+               "the clock is days behind the floods already made; none is made twice"},
 };
 
 static_assert(std::is_sorted(kReasons.begin(), kReasons.end(),

@@ -105,6 +105,7 @@ enum class Reason : std::uint16_t {
   min_gap_between_floods = 103,
   safe_mode = 104,
   pump_run_limit = 105,
+  floods_per_hour = 106,
 
   // sensing, storage, time
   reading_lost = 120,
@@ -121,6 +122,7 @@ enum class Reason : std::uint16_t {
   request_accepted = 131,
   output_trouble = 132,
   journal_trouble = 133,
+  clock_behind = 134,
 };
 
 struct Because {

@@ -29,13 +29,32 @@ void tell_latches(const KernelState& before, const KernelState& after, const Ver
   }
 }
 
-void judge_outputs(State& state, bool safe_mode, Seen& seen, Events& events) {
+void judge_outputs(State& state, const Inputs& inputs, Seen& seen, Events& events) {
   const KernelState before = state.kept.kernel;
   judge(state.kernel_inputs, state.kept.kernel, state.verdicts);
   tell_latches(before, state.kept.kernel, state.verdicts, events);
   const Verdict& pump = state.verdicts.of[Output::pump];
-  seen.pump_permitted = !pump.trip && !pump.inhibit && !safe_mode;
-  seen.withheld = safe_mode ? because(Reason::safe_mode) : pump.because;
+  // A pump that a trip stopped starts again by a person's word, not because the cause went away.
+  if (pump.trip && state.holds[Output::pump].level > kStopped) state.holds[Output::pump] = Hold{};
+  const Output troubled = inputs.troubled_output;
+  const bool deaf =
+      inputs.output_trouble && (troubled == Output::pump || troubled == Output::drain_valve);
+  seen.pump_permitted = !pump.trip && !pump.inhibit && !inputs.safe_mode && !deaf;
+  seen.withheld = inputs.safe_mode ? because(Reason::safe_mode)
+                  : deaf ? because(Reason::output_trouble, static_cast<double>(slot(troubled)))
+                         : pump.because;
+}
+
+// What the cycle found in this scan latches in this scan, so that a power cut in the next second
+// does not forget it.
+void latch_findings(State& state, const Inputs& inputs, Seen& seen, Events& events) {
+  KernelInputs& in = state.kernel_inputs;
+  const FloodState& flood = state.flood;
+  if (!flood.lost_water && !flood.fill_expired && !flood.drain_expired) return;
+  in.lost_water = flood.lost_water;
+  in.fill_expired = flood.fill_expired;
+  in.drain_expired = flood.drain_expired;
+  judge_outputs(state, inputs, seen, events);
 }
 
 void settle_budget(const Plan& plan, State& state, const Seen& seen, bool pump_running,
@@ -92,19 +111,21 @@ void tell_alarms(const Plan& plan, State& state, const Inputs& inputs, const See
   });
 }
 
-Instant wake_after(const Plan& plan, const State& state, const Inputs& inputs, const Seen& seen,
-                   const FloodNews& news, bool changed, Instant now) {
+Instant wake_after(const Plan& plan, const State& state, const Seen& seen, const FloodNews& news,
+                   bool changed, Instant now) {
   const std::int64_t nap = limits::kLongestSleep.count();
   Instant next = instant(Millis{(tick_ms(now) / nap + 1) * nap});
-  const bool pump_running = state.last.commands[Output::pump].level > kStopped;
-  const bool waiting = state.slot_due || state.catch_up_pending;
+  const Command& pump = state.last.commands[Output::pump];
+  const bool pump_running = pump.level > kStopped;
+  // A budget may free at any second while a flood or a hold waits for it.
+  const bool waiting = state.slot_due || state.catch_up_pending || pump.wanted != pump.level;
   // The parts see what was granted in the scan after: a change is followed by one more look.
   if (pump_running || changed || news.phase_changed || news.started || waiting)
     next = std::min(next, now + limits::kScanPeriod);
   const auto consider = [&](Instant at) {
     if (at > now) next = std::min(next, at);
   };
-  consider(next_schedule_deadline(plan, state, inputs.wall, now));
+  consider(next_schedule_deadline(plan, state, state.last_wall, now));
   consider(next_flood_deadline(plan.table, state.flood, state.kept.flood_learnt,
                                flood_inputs(plan, state, seen)));
   consider(next_arbiter_deadline(plan, state, state.last, now));
@@ -130,6 +151,7 @@ bool worth_keeping(const Events& events) {
       case EventKind::stage:
       case EventKind::alarm:
       case EventKind::day_closed:
+      case EventKind::service:
         return true;
       case EventKind::actuation:
         return event.output == Output::pump || event.output == Output::dehumidifier;
@@ -138,7 +160,6 @@ bool worth_keeping(const Events& events) {
       case EventKind::reading_state:
       case EventKind::request:
       case EventKind::time:
-      case EventKind::service:
       case EventKind::boot:
       case EventKind::settings:
       case EventKind::client:
@@ -161,7 +182,7 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   tally_interval(state, now);
   take_readings(plan, state, inputs, now, events);
   const bool new_sample = derive(plan, state, now, out);
-  follow_clock(plan, state, inputs.wall, now, events);
+  follow_clock(plan, state, believed(state, inputs.wall), now, events);
   turn_day(state, now, events);
   mean_vpd(state, new_sample, now);
 
@@ -171,11 +192,12 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   const FloodWish wish = answer_requests(plan, state, inputs.requests, now, events);
   state.kernel_inputs.service = state.service;
   expire_leases(state, now, events);
-  judge_outputs(state, inputs.safe_mode, seen, events);
+  judge_outputs(state, inputs, seen, events);
 
   if (!state.scanned) close_interrupted(plan, state, now, events);
-  ask_schedule(plan, state, time_is_known(inputs.wall), demands);
-  const FloodNews news = ask_flood(plan, state, inputs, seen, wish, now, demands, events);
+  ask_schedule(plan, state, time_is_known(state.last_wall), demands);
+  const FloodNews news = ask_flood(plan, state, seen, wish, now, demands, events);
+  latch_findings(state, inputs, seen, events);
   ask_climate(plan, law, state, new_sample, now, demands);
   push_holds(state, demands);
   if (inputs.safe_mode) safe_everything(plan, demands);
@@ -190,10 +212,12 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   state.last = out.outputs;
 
   tell_alarms(plan, state, inputs, seen, now, events);
+  state.kept.service = state.service;
+  state.kept.service_until_tick = tick_ms(state.service_until);
   state.last_scan = now;
   state.scanned = true;
   out.keep = worth_keeping(events);
-  out.next_wake = wake_after(plan, state, inputs, seen, news, changed, now);
+  out.next_wake = wake_after(plan, state, seen, news, changed, now);
 }
 
 State start_state(const Plan& plan, const Kept* kept, Instant now) {
@@ -208,6 +232,8 @@ State start_state(const Plan& plan, const Kept* kept, Instant now) {
     dwell.changed = now;
     dwell.changed_known = true;
   }
+  state.service = state.kept.service;
+  state.service_until = instant(Millis{state.kept.service_until_tick});
   state.flood.any_ended = state.kept.any_flood_ended;
   state.flood.last_ended = instant(Millis{state.kept.last_flood_ended_tick});
   return state;
@@ -225,7 +251,7 @@ void adopt_plan(const Plan& before, const Plan& after, State& state, Instant now
   }
   for (const OutputInfo& row : kOutputs)
     if (!after.outputs[row.output]) state.holds[row.output] = Hold{};
-  rebase_slots(after, state);
+  rebase_slots(after, state, state.kept.slots_done);
   state.last_scan = std::max(state.last_scan, now);
 }
 

@@ -6,6 +6,12 @@
 namespace neap {
 namespace {
 
+// Days between two pages over which open slots are told as missed; more is a clock gone wild, or an
+// outage that is told as such.
+constexpr std::int32_t kLeaveWithin = 2;
+// A clock that nobody vouches for is not believed this far ahead of the last flood page, and one
+// that was is forgotten.
+constexpr std::int32_t kWildDays = 60;
 constexpr Millis kStepTolerance = seconds{2};  // wall against tick: beyond is a step, not a slew
 
 std::uint64_t bit_of(std::int32_t number) { return std::uint64_t{1} << (number - 1); }
@@ -28,6 +34,15 @@ void turn_page(Kept& kept, std::int32_t date) {
   kept.slots_done_before = kept.slots_done;
   kept.slots_date = date;
   kept.slots_done = 0;
+}
+
+// A clock that had gone wildly ahead and is surely right again: what it used up in the future must
+// not withhold every flood until then. The page begins afresh. A step back by days is no such
+// thing: no slot of those days starts a second time.
+void forget_future(Kept& kept, std::int32_t date, const WallTime& wall) {
+  if (wall.quality != TimeQuality::synced || kept.slots_date - date <= kWildDays) return;
+  kept.slots_date = kept.slots_date_before = 0;
+  kept.slots_done = kept.slots_done_before = 0;
 }
 
 void fill_slot_table(const Plan& plan, State& state) {
@@ -99,19 +114,47 @@ Event skipped(const FloodSlot& slot, Because why) {
   return event;
 }
 
+// A slot that will not start any more: told, counted, and perhaps caught up once.
+void skip(const Plan& plan, State& state, const FloodSlot& slot, Because withheld, Events& events) {
+  set_used(state.kept, slot.id);
+  ++state.kept.tally.floods_planned;
+  state.kept.flood_missed = true;
+  events.push(
+      skipped(slot, withheld.reason == Reason::none ? because(Reason::flood_missed) : withheld));
+  const std::int64_t late = civil_seconds_between(slot.start, state.civil);
+  state.catch_up_pending = late <= plan.programme.catch_up_within_s;
+  state.catch_up_slot = slot;
+}
+
+bool is_used(const Kept& kept, const FloodSlot& slot) {
+  return (used_mask(kept, slot.id.date) & bit_of(slot.id.number)) != 0;
+}
+
 // Slots over their grace are used up; the newest of them may be caught up once.
 void skip_past_slots(const Plan& plan, State& state, Because withheld, Events& events) {
-  for (const FloodSlot& slot : state.slot_table.slots) {
-    if ((used_mask(state.kept, slot.id.date) & bit_of(slot.id.number)) != 0) continue;
-    const std::int64_t late = civil_seconds_between(slot.start, state.civil);
-    if (late <= plan.programme.slot_grace_s) continue;
-    set_used(state.kept, slot.id);
-    ++state.kept.tally.floods_planned;
-    events.push(
-        skipped(slot, withheld.reason == Reason::none ? because(Reason::flood_missed) : withheld));
-    state.catch_up_pending = late <= plan.programme.catch_up_within_s;
-    state.catch_up_slot = slot;
-  }
+  for (const FloodSlot& slot : state.slot_table.slots)
+    if (!is_used(state.kept, slot) &&
+        civil_seconds_between(slot.start, state.civil) > plan.programme.slot_grace_s)
+      skip(plan, state, slot, withheld, events);
+}
+
+// Lights-on has come while slots of the photoperiod before were still open: within their grace, or
+// during an outage.
+void leave_page(const Plan& plan, State& state, std::int32_t next, Events& events) {
+  const std::int32_t date = state.kept.slots_date;
+  if (date == 0 || next - date > kLeaveWithin) return;
+  FloodSlots left;
+  slots_of(plan.programme, stage_in_force(plan, state), date, left);
+  for (const FloodSlot& slot : left)
+    if (!is_used(state.kept, slot) && civil_seconds_between(slot.start, state.civil) >= 0)
+      skip(plan, state, slot, state.withheld, events);
+}
+
+// Same slots as the table in force has: a reload that changes nothing about them.
+bool same_slots(const FloodSlots& a, const FloodSlots& b) {
+  return std::equal(
+      a.begin(), a.end(), b.begin(), b.end(),
+      [](const FloodSlot& x, const FloodSlot& y) { return x.id == y.id && x.start == y.start; });
 }
 
 }  // namespace
@@ -124,11 +167,18 @@ const StagePlan& stage_in_force(const Plan& plan, const State& state) {
 
 bool time_is_known(const WallTime& wall) { return wall.quality != TimeQuality::unset; }
 
+WallTime believed(const State& state, WallTime wall) {
+  const std::int32_t page = state.kept.slots_date;
+  if (wall.quality == TimeQuality::restored && page != 0 && civil_of(wall).date - page > kWildDays)
+    wall.quality = TimeQuality::unset;
+  return wall;
+}
+
 void enter_stage(const Plan& plan, State& state, std::int32_t index, Events& events) {
   state.kept.stage_index = index;
   state.kept.stage_entered_date = state.civil.date;
   state.kept.stage_known = true;
-  rebase_slots(plan, state);
+  rebase_slots(plan, state, 0);
   Event event;
   event.kind = EventKind::stage;
   event.number = index;
@@ -149,31 +199,36 @@ void follow_clock(const Plan& plan, State& state, const WallTime& wall, Instant 
       state.kept.stage_entered_date = entered;
     }
     const std::int32_t date = photoperiod_at(stage_in_force(plan, state), state.civil).on.date;
+    forget_future(state.kept, date, wall);
     const bool first_page = state.kept.slots_date == 0;
+    if (date > state.kept.slots_date) leave_page(plan, state, date, events);
     turn_page(state.kept, date);
-    if (first_page) rebase_slots(plan, state);
+    if (first_page) rebase_slots(plan, state, 0);
     fill_slot_table(plan, state);
   }
   set_targets(plan, state, known);
 }
 
-void rebase_slots(const Plan& plan, State& state) {
+void rebase_slots(const Plan& plan, State& state, std::uint64_t used) {
+  const SlotTable before = state.slot_table;
   state.slot_table.valid = false;
+  fill_slot_table(plan, state);
+  const SlotTable& table = state.slot_table;
+  if (before.valid && before.date == table.date && same_slots(before.slots, table.slots)) return;
   state.slot_due = false;
   state.catch_up_pending = false;
-  fill_slot_table(plan, state);
-  turn_page(state.kept, state.slot_table.date);
-  if (state.slot_table.date != state.kept.slots_date) return;  // clock went back: all stays used
-  std::uint64_t mask = 0;
-  for (const FloodSlot& slot : state.slot_table.slots)
-    if (civil_seconds_between(slot.start, state.civil) > 0) mask |= bit_of(slot.id.number);
-  state.kept.slots_done = mask;
+  turn_page(state.kept, table.date);
+  if (table.date != state.kept.slots_date) return;  // clock went back: all stays used
+  for (const FloodSlot& slot : table.slots)
+    if (civil_seconds_between(slot.start, state.civil) > 0) used |= bit_of(slot.id.number);
+  state.kept.slots_done = used;
 }
 
 FloodStart due_flood(const Plan& plan, State& state, const WallTime& wall, bool permitted,
                      Because withheld, Events& events) {
   FloodStart start;
   state.slot_due = false;
+  if (stage_in_force(plan, state).fallow) state.kept.flood_missed = false;
   if (!time_is_known(wall) || stage_in_force(plan, state).fallow) return start;
   skip_past_slots(plan, state, withheld, events);
   for (const FloodSlot& slot : state.slot_table.slots) {
@@ -193,6 +248,7 @@ FloodStart due_flood(const Plan& plan, State& state, const WallTime& wall, bool 
 }
 
 void mark_started(State& state, const FloodStart& start) {
+  state.kept.flood_missed = false;
   ++state.kept.tally.floods_started;
   if (start.origin == FloodOrigin::slot) {
     set_used(state.kept, start.slot);

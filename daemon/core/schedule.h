@@ -11,6 +11,9 @@ namespace neap {
 
 const StagePlan& stage_in_force(const Plan& plan, const State& state);
 bool time_is_known(const WallTime& wall);
+// The wall clock as far as it can be believed: one that is merely carried over and months ahead of
+// the last flood page counts as unset.
+WallTime believed(const State& state, WallTime wall);
 
 // Civil time, stage, day or night, targets. Emits stage and time events.
 void follow_clock(const Plan& plan, State& state, const WallTime& wall, Instant now,
@@ -26,7 +29,9 @@ FloodStart due_flood(const Plan& plan, State& state, const WallTime& wall, bool 
 void mark_started(State& state, const FloodStart& start);
 
 // After a reload or a new stage: slots already past are not missed floods of the new schedule.
-void rebase_slots(const Plan& plan, State& state);
+// `used`: slots that count as used all the same. A reload that leaves the slots as they are changes
+// nothing.
+void rebase_slots(const Plan& plan, State& state, std::uint64_t used);
 
 // The next slot not yet used, from the table in force or a later day; none while time is unset.
 std::optional<FloodSlot> coming_slot(const Plan& plan, const State& state);

@@ -60,6 +60,9 @@ struct Kept {
   std::int32_t stage_index = 0;
   std::int32_t stage_entered_date = 0;
   bool stage_known = false;
+  bool flood_missed = false;  // a slot was skipped, and no flood has started since
+  bool service = false;       // as State::service, over a restart
+  std::int64_t service_until_tick = 0;
   LawMemory law;
   AlarmTable alarms;
   DayTally tally;
@@ -80,6 +83,7 @@ struct PointWatch {
 
 // The three latest samples of one leak probe, newest first.
 struct LeakWindow {
+  Instant last_wet = Instant::min();
   std::array<bool, 3> wet{};
   std::array<Instant, 3> at{};
   std::uint32_t last_count = 0;

@@ -86,6 +86,8 @@ int rank(LeakSeen seen) {
 
 void shift_in(LeakWindow& window, const Sample& sample) {
   window.last_count = sample.count;
+  if (sample.value && *sample.value == static_cast<double>(Contact::set))
+    window.last_wet = sample.taken;
   window.wet = {sample.value && *sample.value == static_cast<double>(Contact::set), window.wet[0],
                 window.wet[1]};
   window.at = {sample.taken, window.at[0], window.at[1]};
@@ -95,6 +97,10 @@ bool confirmed(const LeakWindow& window) {
   if (window.wet[0] && window.wet[1]) return true;
   return window.wet[0] && window.wet[2] && window.at[0] - window.at[2] <= limits::kLeakWindow;
 }
+
+// A level sensor's noise must not make the reservoir low and enough by turns (common practice, no
+// source).
+constexpr Litres kLevelHysteresis{1};
 
 // The minimum stays in the reservoir: water that is under way may go down to it, a flood that has
 // not begun must leave it there.
@@ -149,7 +155,9 @@ LevelSeen reservoir_seen(const Plan& plan, const State& state) {
   const auto& level = state.points[Point::reservoir_level].reading;
   // A silent level sensor beside a good float costs accounting, not the flood.
   if (!level) return seen == LevelSeen::enough ? seen : LevelSeen::unknown;
-  return Litres{*level} < litres_needed(plan, state) ? LevelSeen::low : LevelSeen::enough;
+  const bool was_low = state.kernel_inputs.reservoir == LevelSeen::low;
+  const Litres needed = litres_needed(plan, state) + (was_low ? kLevelHysteresis : Litres{0});
+  return Litres{*level} < needed ? LevelSeen::low : LevelSeen::enough;
 }
 
 LeakView watch_leaks(const Plan& plan, State& state, const PerPoint<Sample>& samples) {

@@ -91,6 +91,16 @@ void check_levels(const OutputCheck& in) {
            "under its floor a fan may stall");
 }
 
+void check_water_dwell(const OutputCheck& in) {
+  if (in.output.output != Output::pump && in.output.output != Output::drain_valve) return;
+  for (const std::string_view key : {"min_on", "min_off", "starts_per_hour"})
+    if (in.given(key))
+      in.add(key,
+             std::string(key) + " does not go with " + std::string(in.output.name) +
+                 ": water stops when it must",
+             "delete the line; table.pump_budget and table.min_gap bound the pump");
+}
+
 void check_compressor(const OutputCheck& in) {
   if (in.output.output != Output::dehumidifier) return;
   for (const auto& [key, value] :
@@ -282,6 +292,7 @@ void check_hardware(const Draft& draft, Report& report) {
     const OutputCheck in{draft, report, *plan, output};
     check_variable(in);
     check_levels(in);
+    check_water_dwell(in);
     check_compressor(in);
   }
   check_resources(draft, report);

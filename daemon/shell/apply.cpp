@@ -23,6 +23,11 @@ void add_obstacles(const settings::Loaded& before, const settings::Loaded& after
                    std::vector<settings::Problem>& problems) {
   for (settings::Problem& obstacle : settings::reload_obstacles(before, after))
     problems.push_back(std::move(obstacle));
+  if (before.plan.mode != after.plan.mode)
+    problems.push_back({0, 0, "mode",
+                        "mode changes; a running neapd neither lets go of its outputs nor takes "
+                        "them over",
+                        "restart neapd to change the mode"});
   if (before.plan.time_zone != after.plan.time_zone)
     problems.push_back({0, 0, "time_zone",
                         "time_zone changes from " + before.plan.time_zone + " to " +
@@ -81,7 +86,7 @@ void Daemon::adopt(settings::Loaded next) {
   *loaded_ = std::move(next);
   parts_.gate.open(manifest_, *context_);
   hub_.open(loaded_->hardware, *context_);
-  save();
+  save_soon();
   want_scan(now());
 }
 

@@ -42,6 +42,7 @@ struct Gate::Line {
   bool asked_any = false;
   bool settled = false;  // the last write is done and proven
   bool trouble = false;
+  bool proven_safe = false;  // its safe level was written and proven once since it was opened
   bool closed = false;
   bool in_flight = false;  // a write is on the strand; at most one is
   bool stale = false;      // asked changed meanwhile: write again
@@ -142,6 +143,7 @@ void Gate::write(const std::shared_ptr<Line>& line, Permille level) {
 
 void Gate::settled(const std::shared_ptr<Line>& line, Fault fault, bool proven) {
   line->settled = fault == Fault::none && proven;
+  if (line->settled && line->asked == line->safe) line->proven_safe = true;
   if (line->settled == !line->trouble) return;
   line->trouble = !line->settled;
   const std::string name(info(line->output).name);
@@ -203,7 +205,7 @@ void Gate::all_safe() {
 bool Gate::proven() const {
   return std::all_of(manifest_.rows.begin(), manifest_.rows.end(), [this](const ManifestRow& row) {
     const auto& line = lines_[row.setup.output];
-    return line && !line->trouble && line->asked_any;
+    return line && line->proven_safe;
   });
 }
 

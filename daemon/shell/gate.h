@@ -44,7 +44,8 @@ class Gate {
   // Every output to its safe level, waiting for the writes; for the end of the process.
   void all_safe();
 
-  // All safe levels were written, and read back where that is possible, since the last open().
+  // Every safe level was written, and read back where that is possible, once since it was opened.
+  // An output that fails later is troubled(), and does not take the others with it.
   bool proven() const;
   // An output whose last write failed or could not be proven.
   std::optional<Output> troubled() const;

@@ -151,6 +151,9 @@ void visit_kept(V& visit, Kept& value) {
   visit("stage.index", value.stage_index);
   visit("stage.entered_date", value.stage_entered_date);
   visit("stage.known", value.stage_known);
+  visit("flood.missed", value.flood_missed);
+  visit("service.on", value.service);
+  visit("service.until_tick", value.service_until_tick);
   visit("law.id", value.law.law);
   for (std::size_t i = 0; i < value.law.numbers.size(); ++i)
     visit("law.number" + std::to_string(i), value.law.numbers[i]);

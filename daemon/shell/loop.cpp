@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "daemon/core/budget.h"
 #include "daemon/core/limits.h"
 #include "daemon/shell/version.h"
 #include "daemon/words/words.h"
@@ -11,6 +12,11 @@ namespace {
 
 // Learnt values and tallies alone are worth a write this often (rulings: at most hourly).
 constexpr Millis kSaveAnyway = hours{1};
+// After a failed write of the state the next one is tried this much later.
+constexpr Millis kSaveRetry = seconds{10};
+// Start and stop wait for the card at most this long.
+constexpr std::chrono::milliseconds kSaveWait{2000};
+constexpr const char* kStateStrand = "state file";
 
 Instant whole_second_after(Instant now) { return next_whole_second(now + Millis{1}); }
 
@@ -24,6 +30,7 @@ Daemon::Daemon(Parts parts)
       outcome_(std::make_unique<Outcome>()) {}
 
 Daemon::~Daemon() {
+  *alive_ = false;
   parts_.timers.cancel(scan_timer_);
   if (!stopped_) parts_.gate.all_safe();
 }
@@ -46,7 +53,7 @@ std::string Daemon::start(settings::Loaded loaded, const Boot& boot, drivers::Co
   parts_.journal.put(journal::BootEntry{now, kVersion, boot.clean_before});
   parts_.journal.put(journal::SettingsEntry{now, loaded_->hash, loaded_->text, true, "at start"});
   note(EventKind::boot, Reason::started);
-  save();
+  save_and_wait();
   parts_.gate.open(manifest_, context);
   hub_.open(loaded_->hardware, context);
   want_scan(whole_second_after(now));
@@ -61,7 +68,9 @@ void Daemon::stop(const std::string& why, bool clean) {
   hub_.close();
   if (!state_) return;
   boot_.clean_stop = clean;
-  save();
+  // The pump is proven stopped: its run cost what it took, not what was debited.
+  if (parts_.gate.proven()) close_run(state_->kept.budget, parts_.timers.now());
+  save_and_wait();
   note(EventKind::boot, Reason::stopped);
   parts_.journal.put(journal::StopEntry{parts_.timers.now(), why});
   for (Pending& pending : waiting_) pending.done({false, because(Reason::stopped)});
@@ -137,17 +146,60 @@ void Daemon::freeze(Instant now) {
   }
 }
 
-// Towards safe at once; whatever starts waits until the state that debits it is on the card.
+// Towards safe at once. A pump that is to start waits until the state that debits it is on the
+// card; saved() then applies the image of that moment.
 void Daemon::drive() {
+  const Instant now = parts_.timers.now();
   parts_.gate.apply_safe(outcome_->outputs);
-  if (outcome_->keep || parts_.timers.now() - saved_at_ >= kSaveAnyway) save();
+  const Millis due = state_trouble_ ? kSaveRetry : kSaveAnyway;
+  if (outcome_->keep || now - saved_at_ >= due) save_soon();
+  parts_.gate.apply(saving_ ? without_pump_start() : outcome_->outputs);
+}
+
+OutputImage Daemon::without_pump_start() const {
+  OutputImage image = outcome_->outputs;
+  if (parts_.gate.level(Output::pump) == kStopped) image.commands[Output::pump].level = kStopped;
+  return image;
+}
+
+// At most one write is under way; what changed meanwhile is written after it, the newest wins.
+void Daemon::save_soon() {
+  save_again_ = saving_;
+  if (saving_) return;
+  saving_ = true;
+  const auto error = std::make_shared<std::string>();
+  const auto job = [file = &parts_.state_file, stored = to_keep(), error] {
+    *error = file->save(*stored);
+  };
+  parts_.strands.get(kStateStrand, false).post(job, [this, alive = alive_, error] {
+    if (*alive) saved(*error);
+  });
+}
+
+void Daemon::saved(const std::string& error) {
+  saving_ = false;
+  tell_saved(error);
+  if (stopped_) return;
+  if (save_again_) return save_soon();
   parts_.gate.apply(outcome_->outputs);
 }
 
-void Daemon::save() {
+void Daemon::save_and_wait() {
+  const auto error = std::make_shared<std::string>();
+  const auto job = [file = &parts_.state_file, stored = to_keep(), error] {
+    *error = file->save(*stored);
+  };
+  const bool done = parts_.strands.get(kStateStrand, false).run(job, kSaveWait);
+  tell_saved(done ? *error : "the card does not answer");
+}
+
+std::shared_ptr<const Stored> Daemon::to_keep() {
   saved_at_ = parts_.timers.now();
   boot_.last_tick = tick_ms(saved_at_);
-  const std::string error = parts_.state_file.save({state_->kept, boot_});
+  return std::make_shared<const Stored>(Stored{state_->kept, boot_});
+}
+
+void Daemon::tell_saved(const std::string& error) {
   if (error.empty() == !state_trouble_) return;
   state_trouble_ = !error.empty();
   parts_.log(state_trouble_ ? LogLevel::error : LogLevel::info,

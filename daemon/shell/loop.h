@@ -2,8 +2,9 @@
 // clock that jumps, and in tests; only the timer queue, the wall clock and the drivers differ.
 //
 // Order within a scan: freeze inputs, scan(), outputs towards safe, state file when something must
-// be kept (the pump's debit is durable before the pump runs), remaining outputs, journal, answers,
-// log.
+// be kept, remaining outputs, journal, answers, log. The state file has a strand of its own: a card
+// that stalls delays no scan, no lease and no edge. Only the pump's start waits for it, because the
+// debit must be durable before the pump runs.
 //
 // All members are called on the loop's thread.
 #pragma once
@@ -101,7 +102,12 @@ class Daemon {
   void freeze(Instant now);
   void drive();
   void answer();
-  void save();
+  void save_soon();
+  void save_and_wait();
+  void saved(const std::string& error);
+  void tell_saved(const std::string& error);
+  std::shared_ptr<const Stored> to_keep();
+  OutputImage without_pump_start() const;
   void adopt(settings::Loaded next);
   Instant next_scan(Instant now) const;
   void note(EventKind kind, Reason reason);
@@ -119,6 +125,9 @@ class Daemon {
   Manifest manifest_;
   bool state_lost_ = false;
   bool state_trouble_ = false;
+  bool saving_ = false;                                         // a state is on its way to the card
+  bool save_again_ = false;                                     // and it is not the newest any more
+  std::shared_ptr<bool> alive_ = std::make_shared<bool>(true);  // for what comes back too late
   bool stopped_ = false;
   std::deque<Pending> waiting_;                                        // not yet in a scan
   std::map<std::uint32_t, std::function<void(const Answer&)>> asked_;  // in this scan

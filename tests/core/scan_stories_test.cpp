@@ -71,6 +71,8 @@ TEST(ScanStories, AResetIsRefusedWhileWetAndGrantedWhenDryAndAckAloneClearsNothi
   rig.contact(Point::leak_floor, Contact::clear);
   EXPECT_TRUE(rig.latched(Latch::leak)) << "dry alone does not clear it";
   EXPECT_FALSE(rig.ask(flood_start()).accepted);
+  EXPECT_FALSE(rig.ask(reset_of(Latch::leak)).accepted) << "dry for ten seconds first";
+  rig.run(seconds{11});
   EXPECT_TRUE(rig.ask(reset_of(Latch::leak)).accepted);
   EXPECT_FALSE(rig.latched(Latch::leak));
 }

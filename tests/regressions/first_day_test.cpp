@@ -1,6 +1,7 @@
 // Goal: the shipped programs together, as a new user runs them: `neap simulate` starts the real
 // neapd on the demo and reports from its journal. Once, every flood of the demo was skipped because
-// the plant and the core read the reservoir's float the opposite way, and all unit tests were green.
+// the plant and the core read the reservoir's float the opposite way, and all unit tests were
+// green.
 #include <gtest/gtest.h>
 
 #include <cstdio>
