@@ -111,6 +111,7 @@ json ahead_json(const Plan& plan, const Ahead& ahead) {
   json days = json::array();
   for (const AheadDay& day : ahead.days) days.push_back(day_json(day));
   return {{"name", plan.name},
+          {"mode", plan.mode == Mode::observe ? "observe" : "control"},
           {"from", clock_json(ahead.from.date, ahead.from.second_of_day)},
           {"stage",
            {{"name", stage.name},
@@ -136,6 +137,8 @@ std::string render_ahead(const Plan& plan, const Ahead& ahead, const Look& look)
             words::printable(plan.name) + ", the plan from " + weekday_date(ahead.from.date) + " " +
                 words::clock_time(ahead.from.second_of_day)) +
       "\n";
+  if (plan.mode == Mode::observe)
+    out += toned(look, Tone::warning, "Observing: nothing is driven.") + "\n";
   out += wrapped(stage_text(plan, ahead), kPageWidth, 2) + "\n";
   out += wrapped(targets_text(plan, stage, look.style), kPageWidth, 2) + "\n";
   const QuietHours& quiet = plan.programme.quiet;

@@ -42,6 +42,21 @@ std::string footer(const Verb& verb) {
   return text;
 }
 
+// Shows the words of a verb as they are typed, OUTPUT LEVEL [for LENGTH], and not how often the
+// parser may take them.
+class HelpPage : public CLI::Formatter {
+ public:
+  std::string make_option_opts(const CLI::Option* option) const override {
+    if (!option->get_positional()) return CLI::Formatter::make_option_opts(option);
+    const std::string& rest = option->get_option_text();
+    return rest.empty() ? rest : " " + rest;
+  }
+  std::string make_option_usage(const CLI::Option* option) const override {
+    const std::string typed = make_option_name(option, true) + make_option_opts(option);
+    return option->get_required() ? typed : "[" + typed + "]";
+  }
+};
+
 // Options are looked for before and after the verb; the command line wins over the environment.
 void declare_globals(CLI::App& app, Globals& globals) {
   app.add_option("--socket", globals.socket, "control socket of the daemon; " + globals.socket);
@@ -117,6 +132,7 @@ int run(const std::vector<std::string>& words, const Surroundings& around) {
   Arguments args;
   take_environment(globals, around);
   CLI::App app{kAbout, "neap"};
+  app.formatter(std::make_shared<HelpPage>());  // of the verbs too
   app.footer(footer());
   app.set_version_flag("--version", std::string("neap ") + kVersion);
   app.require_subcommand(0, 1);

@@ -56,6 +56,11 @@ std::int64_t since_tick(journal::Reader& reader, const std::string& text) {
   if (const auto date = read_date_time(text)) return tick_of(reader, date->civil);
   if (text.find('-') != std::string::npos)
     return tick_of(reader, parse_date_time("--since", text).civil);
+  if (!read_duration(text))
+    throw Failure(kExitUsage,
+                  "--since is \"" + words::printable(text) +
+                      "\", which is neither a length of time nor a date",
+                  "write 2h, or 2026-06-01, or 2026-06-01T14:30");
   const Millis back = parse_duration("--since", text, seconds{1}, kLongAgo);
   return last_tick(reader) - back.count();
 }
@@ -67,11 +72,8 @@ journal::Span span_of(const Session& session, journal::Reader& reader, const cha
 }
 
 int limit_of(const Session& session, int fallback) {
-  const int limit = session.args.limit.value_or(fallback);
-  if (limit < 1 || limit > kMostEvents)
-    throw Failure(kExitUsage, "--limit is " + std::to_string(limit) + ", outside 1 to 100000",
-                  "write for instance --limit 200");
-  return limit;
+  const std::string& limit = session.args.limit;
+  return limit.empty() ? fallback : parse_whole("--limit", limit, 1, kMostEvents, "--limit 200");
 }
 
 void warn_of_trouble(const Session& session, const journal::Reader& reader) {

@@ -90,7 +90,7 @@ void add_programme(journal::Reader& reader, const Plan& plan, const journal::Sta
 json last_known_status(journal::Reader* reader, const std::string& why) {
   json out = {{"name", "neap"},
               {"stopped", {{"why", why}, {"last", nullptr}}},
-              {"advice", {"Start it: systemctl start neapd; its log: journalctl -u neapd"}}};
+              {"advice", {"Start neapd; if it ends, its log says why"}}};
   const auto last = reader == nullptr ? std::nullopt : reader->last_tick();
   if (!last) return out;
   const journal::Stamp stamp = reader->stamp(*last);

@@ -2,6 +2,7 @@
 // something. Words are checked here first, so that a slip of the fingers gets its answer at once.
 #include "daemon/client/failure.h"
 #include "daemon/client/parse.h"
+#include "daemon/client/peek.h"
 #include "daemon/client/verbs.h"
 #include "daemon/core/limits.h"
 #include "daemon/words/words.h"
@@ -85,17 +86,23 @@ int do_flood(Session& session) {
 int do_hold(Session& session) {
   constexpr const char* kUsage = "hold OUTPUT LEVEL [for 10m]";
   std::vector<std::string> words = session.args.words;
-  const Millis length =
-      take_for(words, limits::kHoldFloor, limits::kHoldCeiling).value_or(limits::kHoldDefault);
+  const auto length = take_for(words, limits::kHoldFloor, limits::kHoldCeiling);
   nothing_left(words, 2, kUsage);
   const Output output = parse_output(words[0]);
   const Permille level = parse_level(output, words[1]);
-  return tell(
-      session, "hold",
-      {{"output", info(output).name}, {"level", level.value}, {"for_s", seconds_in(length)}},
-      "The " + std::string(info(output).title) + " is held " + held_text(output, level) + " for " +
-          words::duration(length) + ", as far as its interlocks allow; `neap release " +
-          std::string(info(output).name) + "` ends it.");
+  json args = {{"output", info(output).name}, {"level", level.value}};
+  if (length) args["for_s"] = seconds_in(*length);
+  const json result = session.ask("hold", args);
+  // The daemon knows how long: without a length it chooses one, and an output may have a limit.
+  const auto granted = length_at(result, "/for_s");
+  session.show(result, wrapped("The " + std::string(info(output).title) + " is held " +
+                                   held_text(output, level) +
+                                   (granted ? " for " + words::duration(*granted) : std::string()) +
+                                   ", as far as its interlocks allow; `neap release " +
+                                   std::string(info(output).name) + "` ends it.",
+                               kPageWidth, 2) +
+                           "\n");
+  return kExitDone;
 }
 
 int do_release(Session& session) {

@@ -50,32 +50,6 @@ std::string without_spaces(std::string_view text) {
   return out;
 }
 
-// "1h30m" as its parts; none when it is no length of time.
-std::optional<Millis> read_duration(std::string_view given) {
-  const std::string joined = without_spaces(given);
-  std::string_view text = joined;
-  double total = 0;
-  if (text.empty()) return std::nullopt;
-  while (!text.empty()) {
-    double count = 0;
-    const auto [end, error] =
-        std::from_chars(text.data(), text.data() + text.size(), count, std::chars_format::fixed);
-    if (error != std::errc{} || !(count >= 0)) return std::nullopt;
-    text.remove_prefix(static_cast<std::size_t>(end - text.data()));
-    const std::size_t letters =
-        std::min(text.find_first_not_of("abcdefghijklmnopqrstuvwxyz"), text.size());
-    const auto* unit = std::find_if(std::begin(kUnits), std::end(kUnits), [&](const UnitRow& row) {
-      return row.name == text.substr(0, letters);
-    });
-    if (unit == std::end(kUnits)) return std::nullopt;
-    total += count * static_cast<double>(unit->ms);
-    text.remove_prefix(letters);
-  }
-  constexpr double kFarAway = 4e12;  // ms: over a century
-  if (!(total < kFarAway)) return std::nullopt;
-  return Millis{std::llround(total)};
-}
-
 template <class Rows>
 std::vector<std::string_view> names_of(const Rows& rows) {
   std::vector<std::string_view> names;
@@ -125,7 +99,8 @@ struct MeasureRow {
 constexpr MeasureRow kMeasures[] = {{"ph", "ph", 0, 14},
                                     {"ec", "ec", 0, 20},
                                     {"level", "level_l", 0, 1000},
-                                    {"temperature", "temperature_c", 0, 50}};
+                                    {"temperature", "temperature_c", 0, 50},
+                                    {"water", "temperature_c", 0, 50}};
 
 }  // namespace
 
@@ -148,6 +123,31 @@ std::string suggestion(std::string_view text, const std::vector<std::string_view
   for (const std::string_view candidate : candidates)
     list += (list.empty() ? "use one of: " : ", ") + std::string(candidate);
   return list;
+}
+
+std::optional<Millis> read_duration(std::string_view given) {
+  const std::string joined = without_spaces(given);
+  std::string_view text = joined;
+  double total = 0;
+  if (text.empty()) return std::nullopt;
+  while (!text.empty()) {
+    double count = 0;
+    const auto [end, error] =
+        std::from_chars(text.data(), text.data() + text.size(), count, std::chars_format::fixed);
+    if (error != std::errc{} || !(count >= 0)) return std::nullopt;
+    text.remove_prefix(static_cast<std::size_t>(end - text.data()));
+    const std::size_t letters =
+        std::min(text.find_first_not_of("abcdefghijklmnopqrstuvwxyz"), text.size());
+    const auto* unit = std::find_if(std::begin(kUnits), std::end(kUnits), [&](const UnitRow& row) {
+      return row.name == text.substr(0, letters);
+    });
+    if (unit == std::end(kUnits)) return std::nullopt;
+    total += count * static_cast<double>(unit->ms);
+    text.remove_prefix(letters);
+  }
+  constexpr double kFarAway = 4e12;  // ms: over a century
+  if (!(total < kFarAway)) return std::nullopt;
+  return Millis{std::llround(total)};
 }
 
 Millis parse_duration(std::string_view place, std::string_view text, Millis lowest,
@@ -208,8 +208,24 @@ EventKind parse_kind(std::string_view text) {
     if (name == text) return static_cast<EventKind>(number);
     keep.push_back(name);
   }
+  std::string all;
+  for (const std::string& name : keep) all += (all.empty() ? "" : ", ") + name;
+  const std::string near = nearest(text, {keep.begin(), keep.end()});
   refuse("--kind", text, "and there is no event of that kind",
-         suggestion(text, {keep.begin(), keep.end()}));
+         (near.empty() ? "" : "did you mean \"" + near + "\"? ") + "the kinds are: " + all);
+}
+
+int parse_whole(std::string_view place, std::string_view text, int lowest, int highest,
+                std::string_view example) {
+  const std::string remedy = "write for instance " + std::string(example);
+  long long value = 0;
+  const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
+  if (end != text.data() + text.size() || error == std::errc::invalid_argument)
+    refuse(place, text, "which is no whole number", remedy);
+  if (error != std::errc{} || value < lowest || value > highest)
+    refuse(place, text, "outside " + std::to_string(lowest) + " to " + std::to_string(highest),
+           remedy);
+  return static_cast<int>(value);
 }
 
 double parse_number(std::string_view place, std::string_view text, double lowest, double highest) {
@@ -263,7 +279,7 @@ std::vector<Measure> parse_measures(const std::vector<std::string>& words) {
     for (const Measure& before : found)
       if (before.key == row.key)
         refuse("a measurement", word, "a second value for " + std::string(row.name),
-               "give each quantity once");
+               "give each quantity once; water is another name of temperature");
     found.push_back(
         {row.key, parse_number(row.name, word.substr(equals + 1), row.lowest, row.highest)});
   }

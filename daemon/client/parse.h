@@ -22,7 +22,9 @@ std::string nearest(std::string_view text, const std::vector<std::string_view>& 
 // "did you mean "x"?" when something is near, else "use one of: ...".
 std::string suggestion(std::string_view text, const std::vector<std::string_view>& candidates);
 
-// "90s", "10m", "10 min", "2h", "1h30m", "3d"; from `lowest` to `highest`.
+// "90s", "10m", "10 min", "2h", "1h30m", "3d"; none when it is no length of time.
+std::optional<Millis> read_duration(std::string_view text);
+// The same, from `lowest` to `highest`.
 Millis parse_duration(std::string_view place, std::string_view text, Millis lowest, Millis highest);
 // "for 10m" at the end of `words` is taken off and parsed; none when there is no `for`.
 std::optional<Millis> take_for(std::vector<std::string>& words, Millis lowest, Millis highest);
@@ -35,6 +37,9 @@ Latch parse_latch(std::string_view text);
 Point parse_point(std::string_view text);
 EventKind parse_kind(std::string_view text);  // as `neap events` prints it, `_` for a space
 
+// A whole number; `example` is what the remedy shows, such as "--days 7".
+int parse_whole(std::string_view place, std::string_view text, int lowest, int highest,
+                std::string_view example);
 double parse_number(std::string_view place, std::string_view text, double lowest, double highest);
 
 // "2026-06-01", "2026-06-01T14:30", "2026-06-01 14:30:10"; a date alone is its midnight.
@@ -45,7 +50,7 @@ struct DateTime {
 std::optional<DateTime> read_date_time(std::string_view text);
 DateTime parse_date_time(std::string_view place, std::string_view text);
 
-// ph=5.9 ec=1.6 level=62 temperature=20.5, in the order of the table, each once.
+// ph=5.9 ec=1.6 level=62 temperature=20.5 (or water=20.5), as they were given, each once.
 struct Measure {
   std::string_view key;  // in the protocol: ph, ec, level_l, temperature_c
   double value = 0;

@@ -30,4 +30,14 @@ struct Verdict {
 };
 Verdict verdict_of(const nlohmann::json& status);
 
+// Mode observe: neap drives nothing. A stopped daemon does not observe either.
+bool observes(const nlohmann::json& status);
+
+// "flood 3 in 1 h 20 min", "flood 3 (withheld)", "lights off in 12 min"; empty when none is known.
+std::string next_event_text(const nlohmann::json& status);
+
+// Whether the air that the band is about is read; any reading when it is not measured.
+enum class Seen { known, not_yet, lost };
+Seen air_seen(const nlohmann::json& status);
+
 }  // namespace neap::client

@@ -63,6 +63,7 @@ void head(const json& status, Page& page) {
   const std::size_t room = kPhoneWidth - std::min(kPhoneWidth, columns(time) + 2);
   const std::string name = clipped(text_at(status, "/name"), room);
   page.add(Tone::quiet, name + (time.empty() ? "" : "  " + time));
+  if (observes(status)) page.add(Tone::warning, "Observing: nothing is driven");
   const Verdict verdict = verdict_of(status);
   page.add_some(verdict.tone, verdict.text, 4);
   if (at(status, "/stopped") != nullptr) {
@@ -108,17 +109,27 @@ void next_event(const json& status, Page& page) {
                                                           ? ", " + words::duration(*left) + " left"
                                                           : std::string("; its time is over")));
   }
-  const auto in = length_at(status, "/next_event/in_s");
-  if (!in) return;
-  page.add(Tone::plain,
-           "Next: " + text_at(status, "/next_event/text") + " in " + words::duration(*in));
+  if (const std::string next = next_event_text(status); !next.empty())
+    page.add(Tone::plain, "Next: " + next);
+}
+
+// Nothing to do is a promise: it is made only when the verdict and the readings bear it out.
+void no_advice(const json& status, Page& page) {
+  const Seen air = air_seen(status);
+  if (!true_at(status, "/verdict/ok"))
+    page.add(Tone::plain, "`neap status` says more.");
+  else if (air == Seen::known)
+    page.add(Tone::good, "Nothing to do.");
+  else
+    page.add(Tone::plain,
+             air == Seen::lost ? "Waiting for readings." : "Waiting for the first readings.");
 }
 
 // What to do: as much of it as there is room for.
 void advice(const json& status, Page& page) {
   const json& list = list_at(status, "/advice");
   if (list.empty()) {
-    page.add(Tone::good, "Nothing to do.");
+    no_advice(status, page);
     return;
   }
   page.add(Tone::strong, "To do:");

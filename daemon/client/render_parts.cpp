@@ -20,7 +20,30 @@ const json* banded_reading(const json& status) {
 
 std::string kilopascals(double v) { return words::decimals(v, 2) + " kPa"; }
 
+bool has_value(const json& reading) { return number_at(reading, "/value").has_value(); }
+
 }  // namespace
+
+bool observes(const json& status) { return text_at(status, "/mode") == "observe"; }
+
+Seen air_seen(const json& status) {
+  const json& all = list_at(status, "/readings");
+  const json* reading = banded_reading(status);
+  if (reading == nullptr)
+    return std::any_of(all.begin(), all.end(), has_value) ? Seen::known : Seen::not_yet;
+  if (has_value(*reading)) return Seen::known;
+  return text_at(*reading, "/fault") == words::name(Fault::never_read) ? Seen::not_yet : Seen::lost;
+}
+
+std::string next_event_text(const json& status) {
+  const auto in = length_at(status, "/next_event/in_s");
+  const std::string event = text_at(status, "/next_event/text");
+  if (!in || event.empty()) return {};
+  // The time of a flood that nothing lets start would be a promise that is not kept.
+  if (event.rfind("flood", 0) == 0 && at(status, "/flood/withheld") != nullptr)
+    return event + " (withheld)";
+  return event + " in " + words::duration(*in);
+}
 
 Margin margin_of(const json& status) {
   const auto low = number_at(status, "/targets/low_kpa");

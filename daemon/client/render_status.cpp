@@ -24,7 +24,7 @@ std::string head(const json& status, const Look& look) {
   if (const std::string quality = text_at(status, "/time_quality");
       !quality.empty() && quality != "synchronised")
     title += ", time " + quality;
-  if (text_at(status, "/mode") == "observe") title += ", only observing: nothing is driven";
+  if (observes(status)) title += ", only observing: nothing is driven";
   std::string out = line(look, Tone::quiet, title);
   const Verdict verdict = verdict_of(status);
   out += line(look, verdict.tone, verdict.text);
@@ -89,6 +89,8 @@ std::string flood(const json& status, const Look& look) {
             " in " + words::duration(*in) + ", at " +
             words::clock_time(static_cast<std::int32_t>(*at_second)) +
             (true_at(status, "/flood/next/moved") ? " (moved by quiet hours)" : "");
+  const std::string withheld = text_at(status, "/flood/withheld/text");
+  if (!withheld.empty()) text += "; withheld: " + withheld;
   std::string out = text.empty() ? text : line(look, Tone::plain, text);
   const auto hour = length_at(status, "/budget/hour_s");
   const auto hour_limit = length_at(status, "/budget/hour_limit_s");
@@ -99,11 +101,8 @@ std::string flood(const json& status, const Look& look) {
                 "Pump ran " + words::duration(*hour) + " of " + words::duration(*hour_limit) +
                     " this hour, " + words::duration(*day) + " of " + words::duration(*day_limit) +
                     " in 24 h");
-  const auto event_in = length_at(status, "/next_event/in_s");
-  if (event_in)
-    out +=
-        line(look, Tone::plain,
-             "Next: " + text_at(status, "/next_event/text") + " in " + words::duration(*event_in));
+  if (const std::string next = next_event_text(status); !next.empty())
+    out += line(look, Tone::plain, "Next: " + next);
   return out;
 }
 

@@ -47,9 +47,11 @@ void water_rows(const Report& report, const Look& look, Table& table) {
                           " started, " + whole(total.floods_complete) + " complete; pump ran " +
                           words::duration(total.pump_on),
                       whole_number ? Tone::good : Tone::warning}});
-  table.add({"water", litres(total.litres_out, look) + " out, " + litres(total.litres_back, look) +
-                          " back; " + litres(total.litres_out - total.litres_back, look) +
-                          " stayed in the medium or left it as vapour"});
+  table.add(
+      {"water", litres(total.litres_out, look) + " out, " + litres(total.litres_back, look) +
+                    " back; " +
+                    words::volume_difference(total.litres_out, total.litres_back, look.style) +
+                    " stayed in the medium or left it as vapour"});
   if (report.level_first_l && report.level_last_l)
     table.add({"reservoir", litres(*report.level_first_l, look) + " at the start, " +
                                 litres(*report.level_last_l, look) + " at the end"});
@@ -59,10 +61,14 @@ void air_rows(const Report& report, Table& table) {
   const DayTally& total = report.total;
   const Millis known = total.day_known + total.night_known;
   const Millis inside = total.day_in_band + total.night_in_band;
-  table.add({"VPD", Cell{"in band " + share_text(inside, known) + " of the time: " +
-                             share_text(total.day_in_band, total.day_known) + " by day, " +
-                             share_text(total.night_in_band, total.night_known) + " by night",
-                         share_tone(inside, known)}});
+  if (known <= Millis{0})
+    table.add(
+        {"VPD", Cell{"not known: no readings yet (they are written each minute)", Tone::warning}});
+  else
+    table.add({"VPD", Cell{"in band " + share_text(inside, known) + " of the time: " +
+                               share_text(total.day_in_band, total.day_known) + " by day, " +
+                               share_text(total.night_in_band, total.night_known) + " by night",
+                           share_tone(inside, known)}});
   if (total.any_vpd)
     table.add({"", "from " + words::decimals(total.vpd_lowest, 2) + " to " +
                        words::decimals(total.vpd_highest, 2) + " kPa; out of band by " +
@@ -70,8 +76,8 @@ void air_rows(const Report& report, Table& table) {
                        words::duration(total.below) + " below, " + words::duration(total.above) +
                        " above"});
   table.add({"humidity", "over 85 % for " + words::duration(total.humid)});
-  table.add({"fan", whole(total.fan_moves) + " moves, " + words::decimals(total.fan_hours, 1) +
-                        " h at full level in all"});
+  table.add({"fan", count_text(static_cast<std::size_t>(total.fan_moves), "move", "moves") + ", " +
+                        words::decimals(total.fan_hours, 1) + " h at full level in all"});
   table.add({"dehumidifier",
              count_text(static_cast<std::size_t>(total.dehumidifier_starts), "start", "starts") +
                  ", ran " + words::duration(total.dehumidifier_on)});
@@ -82,7 +88,8 @@ void air_rows(const Report& report, Table& table) {
 void record_rows(const Report& report, Table& table) {
   const std::int64_t all = report.readings + report.missing;
   table.add({"readings", whole(report.readings) + " of " + whole(all) + " had a value, " +
-                             whole(report.missing) + " are missing"});
+                             whole(report.missing) +
+                             (report.missing == 1 ? " is missing" : " are missing")});
   table.add({"alarms",
              report.alarms.empty()
                  ? Cell{"none", Tone::good}
@@ -131,7 +138,7 @@ std::string render_floods(const Report& report, const Look& look) {
   if (report.cycles.empty() || report.cycles.size() > kMostFloods) return {};
   Table table({Side::left, Side::right, Side::right, Side::right, Side::right, Side::right,
                Side::left, Side::left});
-  table.head({"flood at", "fill", "soak", "drain", "out", "back", "outcome", "VPD dip"});
+  table.head({"flood at", "fill", "soak", "drain", "out", "back", "outcome", "dip, recovery"});
   for (const journal::CycleEntry& cycle : report.cycles) {
     const CycleRow& row = cycle.row;
     const bool good = row.outcome == FloodOutcome::complete;

@@ -33,8 +33,7 @@ enum class Color { when_terminal, always, never };
 // The words and options of a command line. Each verb reads those that its shape declares.
 struct Arguments {
   std::vector<std::string> words;
-  std::string since, day, kind, note, severity, from, every, keep_journal;
-  std::optional<int> days, limit, seed;
+  std::string since, day, kind, note, severity, from, every, keep_journal, days, limit, seed;
   bool confirm_stages = false;
   bool quiet = false;
   bool speed_report = false;

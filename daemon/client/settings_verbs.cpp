@@ -96,14 +96,10 @@ int do_apply(Session& session) {
 }
 
 int do_plan(Session& session) {
+  const std::string& asked = session.args.days;
+  const int days = asked.empty() ? 2 : parse_whole("--days", asked, 1, kMostPlanDays, "--days 7");
   const Plan plan = load_or_fail(file_of(session)).plan;
   session.look.style.metric = plan.metric;
-  const int days = session.args.days.value_or(2);
-  if (days < 1 || days > kMostPlanDays)
-    throw Failure(
-        kExitUsage,
-        "--days is " + std::to_string(days) + ", outside 1 to " + std::to_string(kMostPlanDays),
-        "write for instance --days 7");
   CivilTime from = civil_at(plan.time_zone, session.around.now_unix_ms);
   if (!session.args.from.empty()) from = parse_date_time("--from", session.args.from).civil;
   const Ahead ahead = look_ahead(plan, stage_now(session, plan, from.date), from, days);

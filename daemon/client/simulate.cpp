@@ -5,6 +5,7 @@
 #include <chrono>
 #include <filesystem>
 #include <fstream>
+#include <limits>
 
 #include "daemon/client/ahead.h"
 #include "daemon/client/edit.h"
@@ -24,6 +25,7 @@ using nlohmann::json;
 using Steady = std::chrono::steady_clock;
 
 constexpr int kMostDays = 400;
+constexpr int kLargestSeed = std::numeric_limits<int>::max();
 constexpr const char* kDaemon = "neapd";
 
 class Scratch {  // a directory that goes with its owner
@@ -186,14 +188,13 @@ Job job_of(const Session& session) {
       session.args.words.empty() ? session.globals.settings : session.args.words.front();
   job.text = read_settings_text(job.settings_path);
   job.plan = load_text_or_fail(job.settings_path, job.text).plan;
-  if (session.args.seed) {
-    job.text = edited(job.text, "simulation", "seed", std::to_string(*session.args.seed));
+  if (!session.args.seed.empty()) {
+    const int seed = parse_whole("--seed", session.args.seed, 0, kLargestSeed, "--seed 7");
+    job.text = edited(job.text, "simulation", "seed", std::to_string(seed));
     load_text_or_fail(job.settings_path, job.text);
   }
-  job.days = session.args.days.value_or(1);
-  if (job.days < 1 || job.days > kMostDays)
-    throw Failure(kExitUsage, "--days is " + std::to_string(job.days) + ", outside 1 to 400",
-                  "write for instance --days 90");
+  if (!session.args.days.empty())
+    job.days = parse_whole("--days", session.args.days, 1, kMostDays, "--days 90");
   job.from = start_of(job.plan, session.args.from);
   return job;
 }

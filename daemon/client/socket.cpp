@@ -22,7 +22,7 @@ using nlohmann::json;
 using Steady = std::chrono::steady_clock;
 
 constexpr std::string_view kStartIt =
-    "start it (systemctl start neapd), or give --socket; plan, events, readings and report work "
+    "start neapd, or give --socket; plan, events, readings and report work "
     "without it";
 
 [[noreturn]] void no_daemon(const std::string& path, int error) {
@@ -59,7 +59,7 @@ void wait_readable(const Descriptor& fd, Steady::time_point until) {
     if (ready > 0) return;
     if (ready < 0 && errno == EINTR) continue;
     throw Failure(kExitFailed, "the daemon did not answer in time",
-                  "try again; if it persists look into its log (journalctl -u neapd)");
+                  "try again; if it persists look into its log");
   }
 }
 
@@ -72,7 +72,7 @@ std::string read_exactly(const Descriptor& fd, std::size_t count, Steady::time_p
     if (got < 0 && errno == EINTR) continue;
     if (got <= 0)
       throw Failure(kExitNoDaemon, "the daemon ended the connection without an answer",
-                    "look into its log (journalctl -u neapd)");
+                    "look into its log");
     have += static_cast<std::size_t>(got);
   }
   return bytes;

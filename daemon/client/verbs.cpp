@@ -10,38 +10,47 @@ namespace {
 
 void bare(CLI::App&, Arguments&) {}
 
-void words(CLI::App& app, Arguments& args, const char* names, const char* about, int least) {
-  CLI::Option* option = app.add_option(names, args.words, about)->expected(least, 64);
-  option->type_name("");
+// The words of a verb: the first by its name, `rest` as help shows what may follow it.
+void words(CLI::App& app, Arguments& args, const char* name, const char* rest, const char* about,
+           int least) {
+  CLI::Option* option = app.add_option(name, args.words, about)->expected(least, 64);
+  option->type_name("")->option_text(rest);
   if (least > 0) option->required();
 }
 
-void output(CLI::App& app, Arguments& args) { words(app, args, "OUTPUT", "such as pump, fan", 1); }
-void start_stop(CLI::App& app, Arguments& args) { words(app, args, "ACTION", "start or stop", 1); }
+void output(CLI::App& app, Arguments& args) {
+  words(app, args, "OUTPUT", "", "such as pump, or fan for the exhaust fan", 1);
+}
+void start_stop(CLI::App& app, Arguments& args) {
+  words(app, args, "ACTION", "", "start or stop", 1);
+}
 void hold(CLI::App& app, Arguments& args) {
-  words(app, args, "OUTPUT", "OUTPUT LEVEL [for LENGTH]: 1 s to 4 h, default 30 min", 1);
+  words(app, args, "OUTPUT", "LEVEL [for LENGTH]",
+        "LEVEL: stopped, running, closed, open or 45%; 1 s to 4 h, else 30 min at most", 1);
 }
-void alarm(CLI::App& app, Arguments& args) { words(app, args, "ALARM", "its name, or all", 1); }
+void alarm(CLI::App& app, Arguments& args) { words(app, args, "ALARM", "", "its name, or all", 1); }
 void shelf(CLI::App& app, Arguments& args) {
-  words(app, args, "ALARM", "ALARM for LENGTH, 8 h at most", 1);
+  words(app, args, "ALARM", "for LENGTH", "8 h at most", 1);
 }
-void latch(CLI::App& app, Arguments& args) { words(app, args, "LATCH", "as status names it", 1); }
+void latch(CLI::App& app, Arguments& args) {
+  words(app, args, "LATCH", "", "as `neap status` names it", 1);
+}
 void service(CLI::App& app, Arguments& args) {
-  words(app, args, "ACTION", "begin [for LENGTH] (20 to 60 min), or end", 1);
+  words(app, args, "ACTION", "[for LENGTH]", "begin, for 20 to 60 min, or end", 1);
 }
 void stage(CLI::App& app, Arguments& args) {
-  words(app, args, "NAME", "as the settings name it", 1);
+  words(app, args, "NAME", "", "as the settings name it", 1);
 }
 void fault(CLI::App& app, Arguments& args) {
-  words(app, args, "FAULT", "NAME on|off, or list", 0);
+  words(app, args, "FAULT", "on|off", "`neap fault` alone lists them", 0);
   app.add_option("--severity", args.severity, "0 to 1, default 1");
 }
 void measure(CLI::App& app, Arguments& args) {
-  words(app, args, "VALUES", "ph=, ec= (mS/cm), level= (L), temperature= (C)", 1);
+  words(app, args, "VALUE", "...", "ph=, ec= (mS/cm), level= (L), temperature= or water= (C)", 1);
   app.add_option("--note", args.note, "a remark, up to 256 bytes");
 }
 void file(CLI::App& app, Arguments& args) {
-  words(app, args, "FILE", "default: the settings in force", 0);
+  words(app, args, "FILE", "", "default: the settings in force", 0);
 }
 void plan(CLI::App& app, Arguments& args) {
   file(app, args);
@@ -49,13 +58,12 @@ void plan(CLI::App& app, Arguments& args) {
   app.add_option("--from", args.from, "local date or time, default now");
 }
 void events(CLI::App& app, Arguments& args) {
-  app.add_option("--since", args.since,
-                 "2h back from the newest entry, or 2026-06-01, 2026-06-01T14:30");
+  app.add_option("--since", args.since, "2h before the newest entry, or a time: 2026-06-01T14:30");
   app.add_option("--kind", args.kind, "such as alarm, flood_ended, actuation, request");
   app.add_option("--limit", args.limit, "the newest so many; default 50, with --since all");
 }
 void readings(CLI::App& app, Arguments& args) {
-  words(app, args, "POINT", "such as canopy.vpd; without one a table of all", 0);
+  words(app, args, "POINT", "", "such as canopy.vpd; without one a table of all", 0);
   app.add_option("--since", args.since, "as of events; default 1h of a point, 24h of all");
   app.add_option("--every", args.every, "means over so long, such as 10m");
   app.add_option("--limit", args.limit, "the newest so many; default 2000");
@@ -111,8 +119,8 @@ constexpr std::array kVerbs{
     Verb{"stage", "operate", "confirm the next stage, or go to another", "stage fruiting", stage,
          do_stage},
     Verb{"measure", "operate", "note what you measured by hand; works while neapd is down",
-         "measure ph=5.9 ec=1.6\nmeasure level=62 temperature=20.5 --note \"after top-up\"",
-         measure, do_measure},
+         "measure ph=5.9 ec=1.6\nmeasure level=62 water=20.5 --note \"after top-up\"", measure,
+         do_measure},
     Verb{"fault", "administer", "make a simulated tent fail",
          "fault list\nfault leak on --severity 0.3\nfault leak off", fault, do_fault},
     Verb{"check", "-", "look for problems in a settings file", "check\ncheck config/demo.yaml",

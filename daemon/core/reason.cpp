@@ -93,7 +93,8 @@ constexpr std::array kReasons{
                "the request names nothing known"},
     ReasonInfo{Reason::request_out_of_range, "request_out_of_range",
                "out of range[: {0:t}, allowed {1:t} to {2:t}]"},
-    ReasonInfo{Reason::hold_forbidden, "hold_forbidden", "this output may not be held so"},
+    ReasonInfo{Reason::hold_forbidden, "hold_forbidden",
+               "the air pump may not be held stopped: the roots need air; pull its plug instead"},
 
     // interlocks
     ReasonInfo{Reason::shelve_forbidden, "shelve_forbidden",

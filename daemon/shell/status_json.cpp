@@ -128,11 +128,26 @@ json targets_json(const ClimateTargets& targets) {
           {"humidity_ceiling", targets.humidity_ceiling.value}};
 }
 
+// Why the next flood would not start now, or nothing. While one is under way its own limits speak
+// through the pump's verdict, and say nothing about the next.
+Because next_flood_withheld(const Daemon& daemon) {
+  const State& state = daemon.state();
+  if (state.withheld.reason != Reason::none) return state.withheld;
+  if (daemon.safe_mode()) return because(Reason::safe_mode);
+  const bool under_way =
+      state.flood.phase == FloodPhase::fill || state.flood.phase == FloodPhase::soak;
+  const Verdict& pump = state.verdicts.of[Output::pump];
+  return !under_way && (pump.trip || pump.inhibit) ? pump.because : Because{};
+}
+
 json flood_json(const Daemon& daemon, const CivilTime& civil) {
   const State& state = daemon.state();
   json out = {{"phase", words::name(state.flood.phase)},
               {"since_s", seconds_of(daemon.now() - state.flood.since)},
-              {"next", nullptr}};
+              {"next", nullptr},
+              {"withheld", nullptr}};
+  if (const Because why = next_flood_withheld(daemon); why.reason != Reason::none)
+    out["withheld"] = because_json(why);
   if (state.flood.phase == FloodPhase::idle) out["since_s"] = nullptr;
   if (const auto next = coming_slot(daemon.loaded().plan, state))
     out["next"] = {{"date", words::civil_date(next->id.date)},

@@ -16,6 +16,7 @@ namespace {
 using nlohmann::json;
 
 constexpr std::size_t kLongestText = 256;
+constexpr double kShortestSeconds = 0.001;
 constexpr double kLongestSeconds = 7 * 86400.0;
 
 void bad(Call& call, const std::string& message, const std::string& remedy) {
@@ -65,22 +66,67 @@ std::optional<Alarm> alarm_arg(Call& call) {
 
 std::optional<Millis> duration_arg(Call& call, std::optional<Millis> fallback) {
   if (!call.args.contains("for_s") && fallback) return fallback;
-  if (const auto value = number_arg(call.args, "for_s", 0, kLongestSeconds))
+  if (const auto value = number_arg(call.args, "for_s", kShortestSeconds, kLongestSeconds))
     return Millis{std::llround(*value * 1000)};
   bad(call, "for_s must be a number of seconds", "write for instance 1800 for half an hour");
   return std::nullopt;
 }
 
-// Hands a request to the next scan and answers with what the scan said.
-void ask(Call& call, const Request& request, const char* remedy) {
-  const Reply reply = call.reply;
-  call.daemon.ask(request, [reply, remedy](const Answer& answer) {
-    const json reason = because_json(answer.because);
-    if (answer.accepted)
-      reply.ok({{"reason", reason}});
-    else
-      reply.fail("refused", words::sentence(answer.because), remedy, {{"reason", reason}});
-  });
+// In the order of State::leaks.
+constexpr std::array kLeakProbes{Point::leak_floor, Point::leak_rack, Point::leak_reservoir};
+
+// The leak probe that keeps a leak from being over, and how; nothing when all are dry.
+std::optional<std::string> leak_that_persists(const Daemon& daemon) {
+  const State& state = daemon.state();
+  for (std::size_t i = 0; i < kLeakProbes.size(); ++i)
+    if (state.leaks[i].last_wet > daemon.now() - limits::kLeakDryHold)
+      return "the " + std::string(info(kLeakProbes[i]).title) + " was wet in the last " +
+             words::duration(limits::kLeakDryHold);
+  const auto where = static_cast<double>(slot(state.kernel_inputs.leak_at));
+  switch (state.kernel_inputs.leak) {
+    case LeakSeen::dry:
+      return std::nullopt;
+    case LeakSeen::damp:
+      return words::sentence(because(Reason::leak_damp, where));
+    case LeakSeen::wet:
+      return words::sentence(because(Reason::leak_wet, where));
+    case LeakSeen::unknown:
+      return words::sentence(because(Reason::leak_unknown, where));
+  }
+  return std::nullopt;
+}
+
+// A reason as the answer to this request: what it is about is named.
+std::string refusal(const Daemon& daemon, const Request& request, const Because& because) {
+  if (because.reason == Reason::not_fitted)
+    return "the " + std::string(info(request.output).title) + " is not fitted";
+  const bool of_leak = request.latch == Latch::leak || request.latch == Latch::lost_water;
+  if (because.reason == Reason::cause_persists && of_leak)
+    return leak_that_persists(daemon).value_or(words::sentence(because));
+  return words::sentence(because);
+}
+
+// Hands a request to the next scan and answers with what the scan said. `more` adds what an
+// accepted one led to.
+void ask(Call& call, const Request& request,
+         json (*more)(const Daemon&, const Request&) = nullptr) {
+  call.daemon.ask(request,
+                  [reply = call.reply, &daemon = call.daemon, request, more](const Answer& answer) {
+                    const json reason = because_json(answer.because);
+                    if (!answer.accepted)
+                      return reply.fail("refused", refusal(daemon, request, answer.because),
+                                        words::remedy(answer.because), {{"reason", reason}});
+                    json result = more == nullptr ? json::object() : more(daemon, request);
+                    result["reason"] = reason;
+                    reply.ok(result);
+                  });
+}
+
+// How long a hold lasts, which its output's own limit may have cut.
+json granted_length(const Daemon& daemon, const Request& request) {
+  const Hold& hold = daemon.state().holds[request.output];
+  if (!hold.active) return json::object();
+  return {{"for_s", static_cast<double>((hold.until - daemon.now()).count()) / 1000}};
 }
 
 void do_ping(Call& call) { call.reply.ok({{"version", kVersion}, {"pid", ::getpid()}}); }
@@ -95,10 +141,10 @@ void do_flood(Call& call) {
   Request request;
   if (action == "start") {
     request.kind = RequestKind::flood_start;
-    ask(call, request, "`neap why pump` says what has to change first");
+    ask(call, request);
   } else if (action == "stop") {
     request.kind = RequestKind::flood_stop;
-    ask(call, request, "`neap status` shows whether a flood is under way");
+    ask(call, request);
   } else {
     bad(call, "action is \"" + words::printable(action) + "\"", "use start or stop");
   }
@@ -114,14 +160,14 @@ void do_hold(Call& call) {
   const auto& plan = call.daemon.loaded().plan.outputs[*output];
   if (half && plan && !plan->variable)
     return bad(call, std::string(info(*output).title) + " is not variable", "use 0 or 1000");
-  const auto duration = duration_arg(call, limits::kHoldDefault);
+  const auto duration = duration_arg(call, Millis{0});
   if (!duration) return;
   Request request;
   request.kind = RequestKind::hold;
   request.output = *output;
   request.level = Permille{static_cast<int>(*level)};
   request.duration = *duration;
-  ask(call, request, "a hold lasts 1 s to 4 h, the pump's as long as one flood may run it");
+  ask(call, request, granted_length);
 }
 
 void do_release(Call& call) {
@@ -130,7 +176,7 @@ void do_release(Call& call) {
   Request request;
   request.kind = RequestKind::release;
   request.output = *output;
-  ask(call, request, "");
+  ask(call, request);
 }
 
 void do_ack(Call& call) {
@@ -167,7 +213,7 @@ void do_shelve(Call& call) {
   request.kind = RequestKind::shelve;
   request.alarm = *alarm;
   request.duration = *duration;
-  ask(call, request, "alarms of interlocks cannot be shelved; others for 8 h at most");
+  ask(call, request);
 }
 
 void do_reset(Call& call) {
@@ -177,7 +223,7 @@ void do_reset(Call& call) {
   for (const LatchInfo& row : kLatches) {
     if (!name || row.name != *name) continue;
     request.latch = row.latch;
-    return ask(call, request, "remove the cause first; `neap status` names it");
+    return ask(call, request);
   }
   bad(call, "latch is \"" + words::printable(name.value_or("")) + "\", and no latch is called that",
       "use one of: " + names_of(kLatches, [](const LatchInfo& row) { return row.name; }));
@@ -188,7 +234,7 @@ void do_service(Call& call) {
   Request request;
   if (action == "end") {
     request.kind = RequestKind::service_end;
-    return ask(call, request, "");
+    return ask(call, request);
   }
   if (action != "begin")
     return bad(call, "action is \"" + words::printable(action) + "\"", "use begin or end");
@@ -196,7 +242,7 @@ void do_service(Call& call) {
   if (!duration) return;
   request.kind = RequestKind::service_begin;
   request.duration = *duration;
-  ask(call, request, "service lasts 20 to 60 min");
+  ask(call, request);
 }
 
 void do_stage(Call& call) {
@@ -207,7 +253,7 @@ void do_stage(Call& call) {
   for (std::size_t i = 0; i < stages.size(); ++i) {
     if (!name || stages[i].name != *name) continue;
     request.number = static_cast<std::int32_t>(i);
-    return ask(call, request, "");
+    return ask(call, request);
   }
   bad(call, "name is \"" + words::printable(name.value_or("")) + "\", and no stage is called that",
       "use one of: " + names_of(stages, [](const StagePlan& stage) { return stage.name; }));

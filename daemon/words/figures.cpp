@@ -4,6 +4,7 @@
 #include <chrono>
 #include <cmath>
 #include <cstdio>
+#include <cstdlib>
 
 namespace neap::words {
 namespace {
@@ -91,6 +92,15 @@ std::string temperature_difference(double kelvin, const Style& style) {
 std::string volume(double litres, const Style& style) {
   if (style.metric) return quantity(litres, 1, "L");
   return quantity(litres / kLitresPerGallon, 1, "gal");
+}
+
+std::string volume_difference(double a, double b, const Style& style) {
+  // Rounded by the same printf as volume(), whose ties no other arithmetic is sure to break alike.
+  const auto shown = [&](double litres) {
+    const double v = style.metric ? litres : litres / kLitresPerGallon;
+    return std::isfinite(v) ? std::strtod(decimals(v, 1).c_str(), nullptr) : v;
+  };
+  return quantity(shown(a) - shown(b), 1, style.metric ? "L" : "gal");
 }
 
 std::string value(Point point, double v, const Style& style) {

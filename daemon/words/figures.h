@@ -15,5 +15,9 @@ std::string temperature(double celsius, const Style& style);
 std::string temperature_difference(double kelvin, const Style& style);
 // "12.5 L" or "3.3 gal" (US liquid gallon), from litres.
 std::string volume(double litres, const Style& style);
+// `a` - `b` as a reader works it out from what volume() shows of them.
+std::string volume_difference(double a, double b, const Style& style);
+// Text with its places filled in, as daemon/core/reason.h describes them.
+std::string filled(std::string_view text, const Because& because, const Style& style);
 
 }  // namespace neap::words

@@ -213,7 +213,7 @@ std::string_view name(TimeQuality q) {
     case TimeQuality::unset:
       return "not known";
     case TimeQuality::restored:
-      return "carried over a restart";
+      return "not confirmed by a time source";
     case TimeQuality::synced:
       return "synchronised";
   }

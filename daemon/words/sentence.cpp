@@ -1,6 +1,7 @@
 #include <cmath>
 #include <optional>
 
+#include "daemon/core/request.h"
 #include "daemon/words/figures.h"
 #include "daemon/words/words.h"
 
@@ -84,19 +85,6 @@ std::string place(std::string_view inside, const Because& because, const Style& 
   }
 }
 
-// Text with its places filled in.
-std::string filled(std::string_view text, const Because& because, const Style& style) {
-  std::string out;
-  while (true) {
-    const std::size_t open = text.find('{');
-    const std::size_t close = open == std::string_view::npos ? open : text.find('}', open);
-    if (close == std::string_view::npos) return out += text;
-    out += text.substr(0, open);
-    out += place(text.substr(open + 1, close - open - 1), because, style);
-    text.remove_prefix(close + 1);
-  }
-}
-
 // Whether any argument that the text names is other than zero.
 bool says_something(std::string_view text, const Because& because) {
   for (std::size_t i = 0; i < because.args.size(); ++i) {
@@ -152,6 +140,43 @@ std::string day_words(const DayTally& day) {
          " floods complete";
 }
 
+// What was asked for, as it is typed. Which stage, or whether all alarms, an answer does not tell.
+std::string asked_words(const Event& event) {
+  const std::string output{info(event.output).name};
+  switch (static_cast<RequestKind>(event.number)) {
+    case RequestKind::flood_start:
+      return "flood start";
+    case RequestKind::flood_stop:
+      return "flood stop";
+    case RequestKind::hold:
+      return "hold " + output + " " + level(event.output, event.level);
+    case RequestKind::release:
+      return "release " + output;
+    case RequestKind::acknowledge:
+      return "ack";
+    case RequestKind::shelve:
+      return "shelve " + std::string{info(event.alarm).name};
+    case RequestKind::reset_latch:
+      return "reset " + std::string{info(event.latch).name};
+    case RequestKind::service_begin:
+      return "service begin";
+    case RequestKind::service_end:
+      return "service end";
+    case RequestKind::enter_stage:
+      return "stage";
+  }
+  return {};
+}
+
+std::string request_words(const Event& event, const Style& style) {
+  const std::string asked = asked_words(event);
+  return "request " + std::to_string(event.request_id) +
+         (asked.empty() ? std::string{} : " (" + asked + ")") +
+         (event.accepted ? " accepted" : " refused") +
+         (event.because.reason == Reason::request_accepted ? std::string{}
+                                                           : why(event.because, style));
+}
+
 std::string alarm_words(const Event& event, const Style& style) {
   const AlarmInfo& row = info(event.alarm);
   std::string text = "alarm " + std::string{row.name} + " " + std::string{name(event.alarm_to)};
@@ -161,6 +186,18 @@ std::string alarm_words(const Event& event, const Style& style) {
 }
 
 }  // namespace
+
+std::string filled(std::string_view text, const Because& because, const Style& style) {
+  std::string out;
+  while (true) {
+    const std::size_t open = text.find('{');
+    const std::size_t close = open == std::string_view::npos ? open : text.find('}', open);
+    if (close == std::string_view::npos) return out += text;
+    out += text.substr(0, open);
+    out += place(text.substr(open + 1, close - open - 1), because, style);
+    text.remove_prefix(close + 1);
+  }
+}
 
 std::string sentence(const Because& because, const Style& style) {
   const std::string_view text = info(because.reason).text;
@@ -202,9 +239,7 @@ std::string sentence(const Event& event, const Style& style) {
       return reason.empty() ? std::string{info(event.point).title} + " changed"
                             : sentence(event.because, style);
     case EventKind::request:
-      return "request " + std::to_string(event.request_id) +
-             (event.accepted ? " accepted" : " refused") +
-             (event.because.reason == Reason::request_accepted ? std::string{} : reason);
+      return request_words(event, style);
     case EventKind::time:
       return "time" + reason;
     case EventKind::service:

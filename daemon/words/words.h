@@ -18,6 +18,8 @@ struct Style {
 
 // "VPD 0.72 kPa under the band 0.80 to 1.20". Lower case, no full stop.
 std::string sentence(const Because& because, const Style& style = {});
+// What to do when a request was refused for it; empty when the sentence says that already.
+std::string remedy(const Because& because);
 std::string_view name(Quality q);
 std::string_view name(Fault f);         // "no answer", "too old"
 std::string_view name(FloodPhase p);    // "fill"

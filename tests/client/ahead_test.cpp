@@ -67,6 +67,16 @@ TEST(Ahead, ShowsWhatQuietHoursMoved) {
   EXPECT_EQ(ahead_json(made, ahead)["days"][0]["floods"][1]["moved"], true);
 }
 
+TEST(Ahead, SaysThatNothingIsDrivenInObserveMode) {
+  Plan made = plan();
+  const Ahead ahead = look_ahead(made, {0, kJune1, true}, {kJune1, 0}, 1);
+  EXPECT_THAT(render_ahead(made, ahead, Look{}), ::testing::Not(HasSubstr("Observing")));
+  EXPECT_EQ(ahead_json(made, ahead)["mode"], "control");
+  made.mode = Mode::observe;
+  EXPECT_THAT(render_ahead(made, ahead, Look{}), HasSubstr("\nObserving: nothing is driven.\n"));
+  EXPECT_EQ(ahead_json(made, ahead)["mode"], "observe");
+}
+
 TEST(Ahead, LeavesOutWhatIsOver) {
   const Ahead ahead = look_ahead(plan(), {0, kJune1, true}, {kJune1, 12 * 3600 + 1}, 2);
   EXPECT_TRUE(ahead.days.at(0).floods.empty());

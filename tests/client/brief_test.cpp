@@ -96,8 +96,50 @@ TEST(Brief, AStoppedDaemonIsSaidFirst) {
                "Band 0.70 to 1.10 kPa, by day\n"
                "Reservoir 41.2 L\n"
                "To do:\n"
-               "- Start it: systemctl start neapd; its\n"
-               "  log: journalctl -u neapd\n");
+               "- Start neapd; if it ends, its log says\n"
+               "  why\n");
+}
+
+TEST(Brief, InObserveModeSaysSoBeforeAnythingElse) {
+  nlohmann::json status = testing::all_well();
+  status["mode"] = "observe";
+  expect_brief(status,
+               "box-room  2026-06-01 14:00\n"
+               "Observing: nothing is driven\n"
+               "All is well\n"
+               "VPD 0.82 kPa, 0.12 kPa to its low edge\n"
+               "Band 0.70 to 1.10 kPa, by day\n"
+               "Reservoir 41.2 L\n"
+               "Next: flood 3 in 1 h 20 min\n"
+               "Nothing to do.\n");
+}
+
+TEST(Brief, AWithheldFloodHasNoTime) {
+  nlohmann::json status = testing::all_well();
+  status["flood"]["withheld"] = {{"text", "reservoir low"}};
+  EXPECT_THAT(lines_of(render_brief(status, Look{})),
+              ::testing::Contains("Next: flood 3 (withheld)"));
+  status["next_event"]["text"] = "lights off";
+  EXPECT_THAT(lines_of(render_brief(status, Look{})),
+              ::testing::Contains("Next: lights off in 1 h 20 min"));
+}
+
+TEST(Brief, SaysNothingToDoOnlyWhenItKnows) {
+  const auto last_line = [](const nlohmann::json& status) {
+    return lines_of(render_brief(status, Look{})).back();
+  };
+  nlohmann::json status = testing::all_well();
+  nlohmann::json& vpd = status["readings"][3];
+  vpd["value"] = nullptr;
+  vpd["fault"] = "not read yet";
+  EXPECT_EQ(last_line(status), "Waiting for the first readings.");
+  vpd["fault"] = "too old";
+  EXPECT_EQ(last_line(status), "Waiting for readings.");
+  status["readings"] = nlohmann::json::array();
+  EXPECT_EQ(last_line(status), "Waiting for the first readings.");
+  status = testing::all_well();
+  status["verdict"]["ok"] = false;
+  EXPECT_EQ(last_line(status), "`neap status` says more.");
 }
 
 TEST(Brief, DuringServiceItSaysThatFloodsWait) {

@@ -1,10 +1,12 @@
 // Goal: the command line as a whole: exit codes, messages, JSON, and each verb's request.
 #include "daemon/client/cli.h"
 
+#include <algorithm>
 #include <fstream>
 
 #include "daemon/client/verbs.h"
 #include "daemon/journal/journal.h"
+#include "drivers/simulated/faults.h"
 #include "tests/client/states.h"
 #include "tests/client/support.h"
 
@@ -34,6 +36,41 @@ TEST(Cli, EveryVerbHasHelpWithAnExampleOfItself) {
     EXPECT_EQ(said.code, kExitDone) << verb.name;
     EXPECT_THAT(said.out, HasSubstr("Examples:\n  neap " + std::string(verb.name)));
   }
+}
+
+TEST(Cli, HelpShowsTheWordsAsTheyAreTyped) {
+  EXPECT_THAT(neap({"hold", "--help"}).out,
+              HasSubstr("Usage: neap hold [OPTIONS] OUTPUT LEVEL [for LENGTH]\n"));
+  EXPECT_THAT(neap({"shelve", "--help"}).out, HasSubstr("[OPTIONS] ALARM for LENGTH\n"));
+  EXPECT_THAT(neap({"fault", "--help"}).out, HasSubstr("[OPTIONS] [FAULT on|off]\n"));
+  for (const Verb& verb : verbs()) {
+    const std::string help = neap({std::string(verb.name), "--help"}).out;
+    EXPECT_EQ(help.find("x)"), std::string::npos) << help;
+    EXPECT_EQ(help.find("REQUIRED"), std::string::npos) << help;
+  }
+}
+
+TEST(Cli, ExamplesOfFaultsAreFaultsThatASimulatedTentHas) {
+  for (const Verb& verb : verbs()) {
+    if (verb.name != "fault") continue;
+    for (const std::string& line : testing::lines_of(std::string(verb.examples))) {
+      const std::string name = line.substr(6, line.find(' ', 6) - 6);
+      const auto& known = drivers::simulated::kTentFaults;
+      EXPECT_TRUE(name == "list" || std::any_of(known.begin(), known.end(),
+                                                [&](const auto& row) { return row.name == name; }))
+          << line;
+    }
+  }
+}
+
+TEST(Cli, AWholeNumberIsRefusedWithPlaceValueRuleAndRemedy) {
+  EXPECT_EQ(neap({"plan", kDemo, "--days", "abc"}).err,
+            "neap: --days is \"abc\", which is no whole number\n  write for instance --days 7\n");
+  EXPECT_EQ(neap({"plan", kDemo, "--days", "61"}).err,
+            "neap: --days is \"61\", outside 1 to 60\n  write for instance --days 7\n");
+  EXPECT_THAT(neap({"plan", kDemo, "--days", "99999999999999999999"}).err,
+              HasSubstr("outside 1 to 60"));
+  EXPECT_EQ(neap({"plan", kDemo, "--days", "60", "--journal", "/nowhere/j"}).code, kExitDone);
 }
 
 TEST(Cli, AMisspeltVerbGetsTheNearestOne) {
@@ -84,9 +121,7 @@ TEST(Cli, EachVerbAsksWhatTheProtocolSays) {
       {{"hold", "fan", "45%", "for", "10m"},
        "hold",
        {{"output", "exhaust_fan"}, {"level", 450}, {"for_s", 600.0}}},
-      {{"hold", "light", "stopped"},
-       "hold",
-       {{"output", "light"}, {"level", 0}, {"for_s", 1800.0}}},
+      {{"hold", "light", "stopped"}, "hold", {{"output", "light"}, {"level", 0}}},
       {{"release", "pump"}, "release", {{"output", "pump"}}},
       {{"ack", "all"}, "ack", {{"all", true}}},
       {{"ack", "leak"}, "ack", {{"alarm", "leak"}}},
@@ -118,6 +153,15 @@ TEST(Cli, EachVerbAsksWhatTheProtocolSays) {
     EXPECT_EQ(seen["verb"], request.verb);
     EXPECT_EQ(seen["args"], request.args) << request.verb;
   }
+}
+
+TEST(Cli, AHoldSaysTheLengthThatWasGranted) {
+  const auto held = [](const json& result) {
+    FakeDaemon daemon([&](const json& asked) { return FakeDaemon::success(asked, result); });
+    return neap({"hold", "pump", "running", "--socket", daemon.path()}).out;
+  };
+  EXPECT_THAT(held({{"for_s", 1500}}), HasSubstr("is held running for 25 min, as far"));
+  EXPECT_THAT(held(json::object()), HasSubstr("is held running, as far"));
 }
 
 TEST(Cli, ARefusalOfTheDaemonIsPrintedWithItsRemedy) {

@@ -35,6 +35,14 @@ TEST(Status, OfATentWhereAllIsWell) {
             "canopy.vpd          0.82 kPa\n");
 }
 
+TEST(Status, SaysWhyTheNextFloodIsWithheld) {
+  nlohmann::json status = testing::all_well();
+  status["flood"]["withheld"] = {{"text", "reservoir low"}};
+  EXPECT_THAT(render_status(status, Look{}),
+              ::testing::AllOf(HasSubstr("(moved by quiet hours);\n  withheld: reservoir low\n"),
+                               HasSubstr("\nNext: flood 3 (withheld)\n")));
+}
+
 TEST(Status, FitsEightyColumnsInEveryState) {
   for (const auto& status : {testing::all_well(), testing::flood_running(), testing::leak_latched(),
                              testing::sensor_lost(), testing::infeasible(), testing::daemon_down()})

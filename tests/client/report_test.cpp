@@ -236,12 +236,27 @@ TEST_F(ReportTest, ReadsWellWithinEightyColumns) {
                     Contains(HasSubstr("1 planned, 1 started, 1 complete")),
                     Contains(HasSubstr("15.0 L out, 14.2 L back; 0.8 L stayed")),
                     Contains(HasSubstr("41.0 L at the start, 40.2 L at the end")),
-                    Contains(HasSubstr("2 of 3 had a value, 1 are missing")),
+                    Contains(HasSubstr("2 of 3 had a value, 1 is missing")),
                     Contains(HasSubstr("1 set, 0 reset")), Contains(HasSubstr("to the end"))));
   const auto as_json = report_json(report, {});
   EXPECT_EQ(as_json["total"]["floods_complete"], 1);
   EXPECT_EQ(as_json["cycles"][0]["outcome"], "complete");
   EXPECT_EQ(as_json["alarms"][0]["cleared"], nullptr);
+}
+
+TEST_F(ReportTest, TheDifferenceOfWaterIsThatOfTheShownFigures) {
+  Report report;
+  report.total.litres_out = 10.04;
+  report.total.litres_back = 9.46;  // shown as 10.0 and 9.5
+  EXPECT_THAT(render_report(report, Look{}), HasSubstr("10.0 L out, 9.5 L back; 0.5 L stayed"));
+}
+
+TEST_F(ReportTest, WithoutReadingsTheVpdIsNotKnownAndSaysWhy) {
+  Report report;
+  report.total.fan_moves = 1;
+  const std::string text = render_report(report, Look{});
+  EXPECT_THAT(text, HasSubstr("not known: no readings yet (they are written each minute)"));
+  EXPECT_THAT(text, HasSubstr(" 1 move, "));
 }
 
 TEST_F(ReportTest, AYearOfDaysIsToldByTheWeek) {

@@ -91,7 +91,7 @@ inline nlohmann::json daemon_down() {
     status.erase(live);
   status["stopped"] = {{"why", "no daemon at /run/neap/neap.sock: Connection refused"},
                        {"last", "2026-06-01 13:58"}};
-  status["advice"] = {"Start it: systemctl start neapd; its log: journalctl -u neapd"};
+  status["advice"] = {"Start neapd; if it ends, its log says why"};
   return status;
 }
 

@@ -8,6 +8,8 @@
 #include <set>
 #include <string>
 
+#include "daemon/core/request.h"
+
 namespace neap::words {
 namespace {
 
@@ -215,6 +217,7 @@ TEST(Names, AreThoseOfTheTradeAndNeverEmpty) {
   EXPECT_EQ(name(AlarmState::unacknowledged), "unacknowledged");
   EXPECT_EQ(name(Priority::advisory), "advisory");
   EXPECT_EQ(name(static_cast<Fault>(200)), "unknown");
+  EXPECT_EQ(name(TimeQuality::restored), "not confirmed by a time source");
   for (int i = 0; i <= 10; ++i) EXPECT_NE(name(static_cast<Fault>(i)), "unknown") << i;
   for (int i = 1; i <= 18; ++i) EXPECT_NE(name(static_cast<EventKind>(i)), "unknown") << i;
 }
@@ -303,6 +306,47 @@ TEST(EventSentences, ARequestIsAnsweredWithItsNumber) {
   event.accepted = false;
   event.because = because(Reason::cause_persists, static_cast<double>(Latch::slow_drain));
   EXPECT_EQ(sentence(event), "request 12 refused: drain: the cause persists");
+}
+
+TEST(EventSentences, ARequestSaysWhatWasAskedFor) {
+  Event event;
+  event.kind = EventKind::request;
+  event.request_id = 14;
+  event.accepted = true;
+  event.because = because(Reason::request_accepted);
+  event.output = Output::exhaust_fan;
+  event.level = Permille{450};
+  event.alarm = Alarm::spread;
+  event.latch = Latch::lost_water;
+  const auto asked = [&](RequestKind kind) {
+    event.number = static_cast<std::int32_t>(kind);
+    return sentence(event);
+  };
+  EXPECT_EQ(asked(RequestKind::reset_latch), "request 14 (reset lost-water) accepted");
+  EXPECT_EQ(asked(RequestKind::hold), "request 14 (hold exhaust_fan 45 %) accepted");
+  EXPECT_EQ(asked(RequestKind::release), "request 14 (release exhaust_fan) accepted");
+  EXPECT_EQ(asked(RequestKind::shelve), "request 14 (shelve spread) accepted");
+  EXPECT_EQ(asked(RequestKind::acknowledge), "request 14 (ack) accepted");
+  EXPECT_EQ(asked(RequestKind::service_begin), "request 14 (service begin) accepted");
+  event.accepted = false;
+  event.because = because(Reason::flood_not_running);
+  EXPECT_EQ(asked(RequestKind::flood_stop),
+            "request 14 (flood stop) refused: no flood is under way");
+}
+
+TEST(Remedies, AreOfTheReasonAndFilledInCompletely) {
+  EXPECT_EQ(remedy(because(Reason::latched, static_cast<double>(Latch::slow_drain))),
+            "when its cause is gone: `neap reset drain`");
+  EXPECT_EQ(remedy(because(Reason::latch_not_set)), "there is nothing to reset");
+  EXPECT_EQ(remedy(because(Reason::not_fitted)), "`neap status` lists what is fitted");
+  EXPECT_EQ(remedy(because(Reason::hold_forbidden)), "");
+  EXPECT_EQ(sentence(because(Reason::hold_forbidden)),
+            "the air pump may not be held stopped: the roots need air; pull its plug instead");
+  for (const auto& [name, number] : reasons()) {
+    const std::string text = remedy(because(static_cast<Reason>(number)));
+    EXPECT_EQ(text.find_first_of("{}[]"), std::string::npos) << name << ": " << text;
+    EXPECT_FALSE(text.ends_with('.')) << name;
+  }
 }
 
 TEST(EventSentences, EveryKindHasOne) {

@@ -1,0 +1,63 @@
+#include <array>
+#include <string_view>
+
+#include "daemon/words/figures.h"
+#include "daemon/words/words.h"
+
+namespace neap::words {
+namespace {
+
+struct RemedyRow {
+  Reason reason;
+  std::string_view
+      text;  // with places as in reason.h; empty: the sentence of the reason says it already
+};
+
+// What a person does about a request that was refused. Reasons that refuse nothing are not listed.
+constexpr std::array kRemedies{
+    RemedyRow{Reason::not_fitted, "`neap status` lists what is fitted"},
+    RemedyRow{Reason::observing, "set mode: control in the settings, then `neap apply`"},
+
+    RemedyRow{Reason::flood_already_running, "`neap` shows it; `neap flood stop` ends it"},
+    RemedyRow{Reason::flood_not_running, "there is nothing to stop"},
+    RemedyRow{Reason::flood_too_soon, "wait until table.min_gap of the settings is over"},
+    RemedyRow{Reason::min_gap_between_floods, "wait until table.min_gap of the settings is over"},
+    RemedyRow{Reason::floods_per_hour, "wait, or see table.pump_budget in the settings"},
+    RemedyRow{Reason::no_flood_in_stage, "`neap stage NAME` goes to another stage"},
+    RemedyRow{Reason::tray_not_drained, "wait until the tray is empty"},
+    RemedyRow{Reason::pump_run_limit, "wait until the pump has rested"},
+
+    RemedyRow{Reason::request_out_of_range, "give a length of time inside it, such as: for 10m"},
+    RemedyRow{Reason::hold_forbidden, ""},
+    RemedyRow{Reason::shelve_forbidden, "`neap alarms` says what to do about it"},
+    RemedyRow{Reason::service_holds, "`neap service end` when the work is done"},
+    RemedyRow{Reason::cause_persists, "remove the cause first; `neap status` shows the readings"},
+    RemedyRow{Reason::latch_not_set, "there is nothing to reset"},
+
+    RemedyRow{Reason::leak_wet, "find where the water came from, then dry the probe"},
+    RemedyRow{Reason::leak_damp, "dry the probe; damp may be condensation"},
+    RemedyRow{Reason::leak_unknown, "check the probe's plug and wire"},
+    RemedyRow{Reason::leak_latched, "when its cause is gone: `neap reset leak`"},
+    RemedyRow{Reason::latched, "when its cause is gone: `neap reset {0:l}`"},
+    RemedyRow{Reason::tray_overflow, "let the tray run back, then see why it rose so far"},
+    RemedyRow{Reason::float_unknown, "check the plug and wire of the tray's floats"},
+    RemedyRow{Reason::reservoir_low, "fill up the reservoir"},
+    RemedyRow{Reason::reservoir_unknown, "check the reservoir's sensor"},
+    RemedyRow{Reason::budget_cycle, "wait for the next flood; `neap status` shows the pump's time"},
+    RemedyRow{Reason::budget_hour, "wait; `neap status` shows the pump's time"},
+    RemedyRow{Reason::budget_day, "wait; `neap status` shows the pump's time"},
+    RemedyRow{Reason::outputs_not_proven, "`neap alarms` says what to do"},
+    RemedyRow{Reason::output_trouble, "`neap alarms` says what to do"},
+    RemedyRow{Reason::time_not_known, "set the clock, or wait for a time source"},
+    RemedyRow{Reason::safe_mode, "look into the log of neapd, then start it again"},
+};
+
+}  // namespace
+
+std::string remedy(const Because& because) {
+  for (const RemedyRow& row : kRemedies)
+    if (row.reason == because.reason) return filled(row.text, because, {});
+  return "`neap status` says more";
+}
+
+}  // namespace neap::words
