@@ -33,11 +33,12 @@ Because take_hold(const Plan& plan, State& state, const Request& request, Instan
   Millis longest = limits::kHoldCeiling;
   if (request.output == Output::pump && request.level > kStopped)
     longest = std::min(longest, plan.table.max_on_per_flood);
-  if (request.duration < limits::kHoldFloor || request.duration > longest)
-    return because(Reason::request_out_of_range,
-                   static_cast<double>(request.duration.count()) / 1000, 1,
+  const Millis asked =
+      request.duration == Millis{0} ? std::min(limits::kHoldDefault, longest) : request.duration;
+  if (asked < limits::kHoldFloor || asked > longest)
+    return because(Reason::request_out_of_range, static_cast<double>(asked.count()) / 1000, 1,
                    static_cast<double>(longest.count()) / 1000);
-  state.holds[request.output] = Hold{true, request.level, now + request.duration};
+  state.holds[request.output] = Hold{true, request.level, now + asked};
   return kAccepted;
 }
 

@@ -141,10 +141,13 @@ bool Desk::handle(const std::string& text, const Peer& peer, Instant arrived, Se
   }
   const bool late = daemon_.now() - arrived > Millis{ttl.value_or(kDefaultTtlMs)};
   const bool permitted = peer.role >= verb->role;
-  if (verb->changes || !permitted)
+  // Every try to change something stands in the journal with what became of it.
+  const auto told = [this, peer, verb,
+                     detail = words::printable(dump(args).substr(0, 256))](bool accepted) {
     daemon_.journal().put(journal::ClientEntry{daemon_.now(), peer.uid, peer.pid,
-                                               std::string(verb->name), permitted && !late,
-                                               words::printable(dump(args).substr(0, 256))});
+                                               std::string(verb->name), accepted, detail});
+  };
+  if (!permitted || (late && verb->changes)) told(false);
   if (!permitted) {
     send(failure(*id, "not_permitted",
                  "uid " + std::to_string(peer.uid) + " may not " + std::string(verb->name),
@@ -164,15 +167,19 @@ bool Desk::handle(const std::string& text, const Peer& peer, Instant arrived, Se
     answer = [this, key](const std::string& line) { finish(key, line); };
   }
   const std::int64_t number = *id;
-  Call call{
-      daemon_,
-      peer,
-      args,
-      settings_path_,
-      {[answer, number](json result) { answer(success(number, std::move(result))); },
-       [answer, number](std::string code, std::string message, std::string remedy, json more) {
-         answer(failure(number, code, message, remedy, more));
-       }}};
+  Call call{daemon_,
+            peer,
+            args,
+            settings_path_,
+            {[answer, number, told, changes = verb->changes](json result) {
+               if (changes) told(true);
+               answer(success(number, std::move(result)));
+             },
+             [answer, number, told, changes = verb->changes](std::string code, std::string message,
+                                                             std::string remedy, json more) {
+               if (changes) told(false);
+               answer(failure(number, code, message, remedy, more));
+             }}};
   verb->handle(call);
   return true;
 }

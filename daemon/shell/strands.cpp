@@ -103,6 +103,7 @@ std::unique_ptr<Strand> make_threaded_strand(TimerQueue& loop) {
 }
 
 Strand& Strands::get(const std::string& name, bool simulated) {
+  if (const auto own = by_name_.find(name); own != by_name_.end()) return *own->second;
   if (!threaded_ || simulated) return inline_;
   std::unique_ptr<Strand>& strand = by_name_[name];
   if (!strand) strand = make_threaded_strand(loop_);

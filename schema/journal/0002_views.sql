@@ -185,6 +185,18 @@ SELECT
   b.tick AS tick
 FROM boot b;
 
+CREATE VIEW v_clients AS
+SELECT
+  (SELECT datetime((c.tick + ahead_ms) / 1000 + utc_offset_s, 'unixepoch')
+     FROM clock_span WHERE from_tick <= c.tick ORDER BY from_tick DESC LIMIT 1) AS local,
+  c.uid AS uid,
+  c.pid AS pid,
+  c.verb AS verb,
+  iif(c.accepted, 'accepted', 'refused') AS answer,
+  c.detail AS detail,
+  c.tick AS tick
+FROM client c;
+
 CREATE VIEW v_losses AS
 SELECT
   (SELECT datetime((l.tick + ahead_ms) / 1000 + utc_offset_s, 'unixepoch')

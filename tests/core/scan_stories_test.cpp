@@ -244,6 +244,117 @@ TEST(ScanStories, ServiceHoldsFloodsAndItsEndGivesThemBack) {
   EXPECT_TRUE(rig.ask(flood_start()).accepted || rig.running(Output::pump));
 }
 
+TEST(ScanStories, ServiceSurvivesAPowerCut) {
+  Rig rig{strawberry_plan(), kMorning};
+  ASSERT_TRUE(rig.ask({.kind = RequestKind::service_begin, .duration = minutes{60}}).accepted);
+  const Kept kept = rig.state.kept;
+  ASSERT_TRUE(rig.out.keep) << "worth a write at once";
+  rig.boot(&kept);
+  rig.run(hours{2});
+  EXPECT_TRUE(rig.rows().empty()) << "nobody floods an open tray";
+  EXPECT_TRUE(rig.state.service_overdue);
+}
+
+TEST(ScanStories, APumpHeldByHandDoesNotStartAgainByItselfAfterATrip) {
+  Rig rig{strawberry_plan(), 7 * 3600};
+  ASSERT_TRUE(rig.ask(hold(Output::pump, kRunning, minutes{20})).accepted);
+  rig.run(seconds{30});
+  rig.contact(Point::leak_floor, Contact::set);
+  ASSERT_FALSE(rig.running(Output::pump));
+  rig.contact(Point::leak_floor, Contact::clear);
+  rig.run(minutes{5});
+  EXPECT_FALSE(rig.running(Output::pump));
+}
+
+TEST(ScanStories, NoDwellOfThePlanHoldsThePumpBack) {
+  Plan plan = strawberry_plan();
+  plan.outputs[Output::pump]->min_on = minutes{20};
+  Rig rig{plan, 7 * 3600};
+  ASSERT_TRUE(rig.ask(hold(Output::pump, kRunning, seconds{30})).accepted);
+  rig.run(seconds{32});
+  EXPECT_FALSE(rig.running(Output::pump));
+}
+
+TEST(ScanStories, LostWaterLatchesInTheScanThatFindsIt) {
+  Rig rig{strawberry_plan(), 7 * 3600};
+  rig.hose_burst = true;
+  ASSERT_TRUE(rig.ask(flood_start()).accepted);
+  bool latched_with_the_row = false;
+  rig.after_scan = [&](const Rig& r) {
+    for (const Event& e : r.out.events)
+      if (e.kind == EventKind::cycle_closed)
+        latched_with_the_row = r.latched(Latch::lost_water) && r.out.keep;
+  };
+  rig.run(minutes{10});
+  EXPECT_TRUE(latched_with_the_row);
+}
+
+TEST(ScanStories, ASlotOpenAtLightsOnIsToldAndCaughtUp) {
+  Plan plan = strawberry_plan();
+  plan.programme.stages[0].floods.rule = SlotRule::at_times;
+  plan.programme.stages[0].floods.times_s = {5 * 3600 + 50 * 60, 12 * 3600};
+  Rig rig{plan, kMorning};
+  rig.reservoir_l = 20;
+  rig.run(minutes{32});  // 06:02: the slot of 05:50 still waits for water
+  EXPECT_EQ(rig.count(EventKind::slot_skipped), 1);
+  EXPECT_NE(rig.alarm(Alarm::flood_missed), AlarmState::normal);
+  rig.reservoir_l = 70;
+  rig.run(minutes{30});
+  ASSERT_EQ(rig.rows().size(), 1u);
+  EXPECT_EQ(rig.rows()[0].origin, FloodOrigin::catch_up);
+}
+
+TEST(ScanStories, AReloadThatLeavesTheSlotsAloneKeepsTheDueOne) {
+  Rig rig{strawberry_plan(), kMorning};
+  rig.reservoir_l = 20;
+  rig.run(minutes{65});  // 06:35: the slot of 06:30 waits for water
+  ASSERT_TRUE(rig.state.slot_due);
+  Plan after = rig.plan;
+  after.programme.stages[0].vpd_day.high = Kilopascal{1.3};
+  adopt_plan(rig.plan, after, rig.state, rig.now);
+  rig.plan = after;
+  rig.reservoir_l = 70;
+  rig.run(minutes{5});
+  EXPECT_TRUE(rig.running(Output::pump));
+}
+
+TEST(ScanStories, AClockGoneWildIsNotBelievedAndWithholdsNothingAfterwards) {
+  Rig rig{strawberry_plan(), kMorning};
+  rig.run(minutes{5});
+  rig.inputs.wall.quality = TimeQuality::restored;
+  rig.wall_shift = hours{24 * 365 * 5};
+  rig.run(minutes{5});
+  EXPECT_EQ(rig.alarm(Alarm::time_unknown), AlarmState::unacknowledged);
+  rig.wall_shift = Millis{0};
+  rig.inputs.wall.quality = TimeQuality::synced;
+  rig.run(hours{2});
+  EXPECT_EQ(rig.rows().size(), 1u);
+}
+
+TEST(ScanStories, ADeafPumpIsNotStartedAndTakesNoOtherOutputWithIt) {
+  Rig rig{strawberry_plan(), 9 * 3600};
+  rig.inputs.output_trouble = true;
+  rig.inputs.troubled_output = Output::pump;
+  rig.run(minutes{1});
+  EXPECT_FALSE(rig.ask(flood_start()).accepted);
+  EXPECT_TRUE(rig.running(Output::light));
+}
+
+TEST(ScanStories, AVariableFanSlewsEvenWhenScansComeLate) {
+  Plan plan = strawberry_plan();
+  plan.outputs[Output::light]->variable = true;
+  plan.outputs[Output::light]->slew_per_min = 600;
+  Rig rig{plan, 9 * 3600};
+  rig.run(minutes{3});
+  ASSERT_EQ(rig.level(Output::light), kRunning);
+  ASSERT_TRUE(rig.ask(hold(Output::light, Permille{300}, minutes{30})).accepted);
+  for (int i = 0; i < 60; ++i) {  // a live loop wakes a few milliseconds after the second
+    rig.now += Millis{1003};
+    rig.scan_now();
+  }
+  EXPECT_LT(rig.level(Output::light), Permille{700});
+}
+
 TEST(ScanStories, WithoutACanopyReadingTheFanFallsBackAndTheDehumidifierStops) {
   Rig rig{strawberry_plan(), 12 * 3600};
   rig.values[Point::canopy_humidity] = 88;

@@ -190,7 +190,7 @@ TEST_P(Fault, IsNoticedAnsweredAndGotOver) {
 // Float and level sensor are two opinions, and the pump hangs on the worse one. Its intake draws
 // air below 2 L (pump_intake_l).
 TEST(Faults, AStuckReservoirFloatLeavesTheLevelToKeepThePumpUnderWater) {
-  Grow grow(quiet_demo({{"refill_below_l: 44", "reservoir_start_l: 37.5"}}));
+  Grow grow(quiet_demo({{"refill_below_l: 44", "reservoir_start_l: 42.5"}}));
   ASSERT_EQ(grow.problem(), "");
   ASSERT_TRUE(grow.fault("reservoir_float_stuck", true));
   double lowest = grow.truth().reservoir_l;

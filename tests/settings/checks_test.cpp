@@ -20,22 +20,22 @@ std::string demo_with(const std::string& from, const std::string& to) {
 }
 
 TEST(Volumes, flood_up_to_the_trays_rim) {
-  EXPECT_EQ(refused_at(demo_with("tray_capacity: 45 L", "tray_capacity: 25 L")), "accepted");
-  EXPECT_EQ(refused_at(demo_with("tray_capacity: 45 L", "tray_capacity: 24.9 L")),
+  EXPECT_EQ(refused_at(demo_with("tray_capacity: 45 L", "tray_capacity: 29 L")), "accepted");
+  EXPECT_EQ(refused_at(demo_with("tray_capacity: 45 L", "tray_capacity: 28.9 L")),
             "table.flood_volume");
 }
 
 TEST(Volumes, leave_the_reservoir_its_minimum) {
-  EXPECT_EQ(refused_at(demo_with("reservoir_minimum: 12 L", "reservoir_minimum: 35 L")),
+  EXPECT_EQ(refused_at(demo_with("reservoir_minimum: 12 L", "reservoir_minimum: 31 L")),
             "accepted");
-  EXPECT_EQ(refused_at(demo_with("reservoir_minimum: 12 L", "reservoir_minimum: 35.1 L")),
+  EXPECT_EQ(refused_at(demo_with("reservoir_minimum: 12 L", "reservoir_minimum: 31.1 L")),
             "table.reservoir_minimum");
 }
 
-// 25 L at 600 L/h take 150 s, and 1.2 times that is 180 s.
+// 29 L at 600 L/h take 174 s, and 1.2 times that is 208.8 s.
 TEST(FillLimit, leaves_a_fifth_over_the_nominal_fill) {
-  EXPECT_EQ(refused_at(demo_with("fill_limit: 6 min", "fill_limit: 180 s")), "accepted");
-  EXPECT_EQ(refused_at(demo_with("fill_limit: 6 min", "fill_limit: 179 s")), "table.fill_limit");
+  EXPECT_EQ(refused_at(demo_with("fill_limit: 6 min", "fill_limit: 209 s")), "accepted");
+  EXPECT_EQ(refused_at(demo_with("fill_limit: 6 min", "fill_limit: 208 s")), "table.fill_limit");
 }
 
 // fill_limit 6, soak 8, drain_limit 25 and min_gap 40 min: 79 min.
@@ -102,8 +102,8 @@ TEST(PumpBudget, does_not_count_the_soak_behind_a_drain_valve) {
 }
 
 TEST(Depth, by_litres_stays_within_a_flood) {
-  EXPECT_EQ(refused_at(demo_with("depth: 15 L", "depth: 25 L")), "accepted");
-  EXPECT_EQ(refused_at(demo_with("depth: 15 L", "depth: 25.1 L")),
+  EXPECT_EQ(refused_at(demo_with("depth: 15 L", "depth: 29 L")), "accepted");
+  EXPECT_EQ(refused_at(demo_with("depth: 15 L", "depth: 29.1 L")),
             "programme.stages[establishing].floods.depth");
 }
 

@@ -112,6 +112,53 @@ TEST(Daemon, ThePumpsDebitIsOnTheCardBeforeThePumpRuns) {
   EXPECT_EQ(seen.debited, std::vector<bool>{true});
 }
 
+// A card that stalls: jobs wait until the test lets them go.
+class StalledStrand final : public Strand {
+ public:
+  void post(Action job, Action done) override { waiting_.emplace_back(job, done); }
+  bool run(Action job, std::chrono::milliseconds) override {
+    job();
+    return true;
+  }
+  void let_go() {
+    for (const auto& [job, done] : std::exchange(waiting_, {})) {
+      job();
+      done();
+    }
+  }
+
+ private:
+  std::vector<std::pair<Action, Action>> waiting_;
+};
+
+TEST(Daemon, AStalledCardHoldsThePumpsStartBackAndNothingElse) {
+  SimulatedRun run(demo_that_floods());
+  run.run_for(minutes{5});
+  auto owned = std::make_unique<StalledStrand>();
+  StalledStrand& card = *owned;
+  run.strands().put("state file", std::move(owned));
+  ASSERT_TRUE(run.ask(flood_start()).accepted);
+  run.run_for(seconds{5});
+  EXPECT_EQ(run.daemon().gate().level(Output::pump), kStopped) << "no debit on the card yet";
+  Request request;
+  request.kind = RequestKind::hold;
+  request.output = Output::light;
+  request.level = Permille{300};
+  request.duration = minutes{1};
+  EXPECT_TRUE(run.ask(request).accepted);
+  EXPECT_EQ(run.daemon().gate().level(Output::light), Permille{300});
+  card.let_go();  // the write before the newest
+  card.let_go();
+  run.run_for(seconds{1});
+  EXPECT_EQ(run.daemon().gate().level(Output::pump), kRunning);
+  // It stalls again while the pump runs: a wet floor still stops it at once.
+  ASSERT_TRUE(run.world().inject("leak", true, 1).accepted);
+  for (int i = 0; i < 300 && run.daemon().hub().image()[Point::leak_reservoir].value != 1; ++i)
+    run.run_for(seconds{1});
+  ASSERT_EQ(run.daemon().hub().image()[Point::leak_reservoir].value, 1);
+  EXPECT_EQ(run.daemon().gate().level(Output::pump), kStopped);
+}
+
 TEST(Daemon, AWetFloorStopsThePumpInTheScanThatSeesIt) {
   SimulatedRun run(demo_that_floods());
   run.run_for(minutes{5});

@@ -57,6 +57,7 @@ class SimulatedRun {
   void run_for(Millis span) { timers_->run_until(timers_->now() + span); }
   Daemon& daemon() { return *daemon_; }
   VirtualTimers& timers() { return *timers_; }
+  Strands& strands() { return *strands_; }
   drivers::World& world() { return *world_; }
   const TempDir& dir() const { return dir_; }
   KeptLog& log() { return log_; }
