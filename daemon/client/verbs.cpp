@@ -25,8 +25,8 @@ void start_stop(CLI::App& app, Arguments& args) {
   words(app, args, "ACTION", "", "start or stop", 1);
 }
 void hold(CLI::App& app, Arguments& args) {
-  words(app, args, "OUTPUT", "LEVEL [for LENGTH]",
-        "LEVEL: stopped, running, closed, open or 45%; 1 s to 4 h, else 30 min at most", 1);
+  words(app, args, "OUTPUT", "LEVEL [for LENGTH]", "stopped, running, closed, open or 45%; to 4 h",
+        1);
 }
 void alarm(CLI::App& app, Arguments& args) { words(app, args, "ALARM", "", "its name, or all", 1); }
 void shelf(CLI::App& app, Arguments& args) {
@@ -46,7 +46,7 @@ void fault(CLI::App& app, Arguments& args) {
   app.add_option("--severity", args.severity, "0 to 1, default 1");
 }
 void measure(CLI::App& app, Arguments& args) {
-  words(app, args, "VALUE", "...", "ph=, ec= (mS/cm), level= (L), temperature= or water= (C)", 1);
+  words(app, args, "VALUE", "...", "ph=5.9, ec= (mS/cm), level= (L), water= (C)", 1);
   app.add_option("--note", args.note, "a remark, up to 256 bytes");
 }
 void file(CLI::App& app, Arguments& args) {
@@ -58,7 +58,7 @@ void plan(CLI::App& app, Arguments& args) {
   app.add_option("--from", args.from, "local date or time, default now");
 }
 void events(CLI::App& app, Arguments& args) {
-  app.add_option("--since", args.since, "2h before the newest entry, or a time: 2026-06-01T14:30");
+  app.add_option("--since", args.since, "2h before the newest entry, or 2026-06-01T14:30");
   app.add_option("--kind", args.kind, "such as alarm, flood_ended, actuation, request");
   app.add_option("--limit", args.limit, "the newest so many; default 50, with --since all");
 }
