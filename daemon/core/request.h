@@ -30,7 +30,7 @@ struct Request {
   std::uint32_t id = 0;
   Output output = Output::pump;
   Permille level = kStopped;
-  Millis duration{};               // 0: the default, within the output's own limit
+  Millis duration{};  // 0: the default, within the output's own limit
   Alarm alarm = Alarm::leak;
   bool all = false;
   Latch latch = Latch::leak;
