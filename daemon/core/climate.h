@@ -31,6 +31,10 @@ struct ClimateTargets {
   PercentRh humidity_ceiling{90};
   bool day = false;
   bool quiet = false;
+  // Where the band goes after the next light edge, and over what time it moves there.
+  Band band_by_day;
+  Band band_by_night;
+  Millis band_ramp{};
 };
 
 // A two-position device's or fan's legal moves now.
@@ -59,10 +63,12 @@ struct KnownFuture {
   bool edge_is_lights_on = false;
 };
 
-// What is believed of the tent. From the settings today; learnt and kept by later laws.
+// What the owner says of the tent. A law may learn better; it keeps that in its memory.
 struct Beliefs {
   double tent_m3 = 1.2;
   double fan_m3_per_h = 150;
+  double dehumidifier_g_per_h = 146;  // at 26.7 C and 60 %, run up
+  double humidifier_g_per_h = 250;
   DehumidifierPlace dehumidifier_place = DehumidifierPlace::tent;
 };
 
@@ -115,12 +121,12 @@ struct ClimateAsk {
 
 // A law's own memory. Plain numbers so that the state file can keep it; a law names its slots. The
 // last few belong to run_climate(): limits in force, and how long the band has been out of reach.
-constexpr std::size_t kLawNumbers = 20;  // numbers[0..19] and ticks[0..5] are the law's
-constexpr std::size_t kLawTicks = 6;
+constexpr std::size_t kLawNumbers = 56;  // numbers[0..55] and ticks[0..7] are the law's
+constexpr std::size_t kLawTicks = 8;
 struct LawMemory {
   std::uint32_t law = 0;  // which law wrote it; another law starts afresh
-  std::array<double, 24> numbers{};
-  std::array<std::int64_t, 8> ticks{};
+  std::array<double, 64> numbers{};
+  std::array<std::int64_t, 12> ticks{};
 };
 
 class ClimateLaw {

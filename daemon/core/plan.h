@@ -147,7 +147,9 @@ struct ClimatePlan {
   Celsius shed_above{35};  // light dims from 2 K under this and is shed at it
   DehumidifierPlace dehumidifier_place = DehumidifierPlace::tent;
   double tent_m3 = 1.2;
-  double fan_m3_per_h = 150;  // through the filter, at full level
+  double fan_m3_per_h = 150;          // through the filter, at full level
+  double dehumidifier_g_per_h = 146;  // at 26.7 C and 60 %
+  double humidifier_g_per_h = 250;
 };
 
 // --- safety -------------------------------------------------------------------------------------

@@ -98,6 +98,9 @@ void set_targets(const Plan& plan, State& state, bool time_known) {
   ClimateTargets& targets = state.targets;
   state.day = time_known && !stage.fallow && is_light(stage, state.civil);
   targets.band = time_known ? band_at(stage, state.civil) : stage.vpd_night;
+  targets.band_by_day = stage.vpd_day;
+  targets.band_by_night = stage.vpd_night;
+  targets.band_ramp = seconds{stage.band_ramp_s};
   targets.band_of = plan.climate.band_of;
   targets.air_lowest = stage.air_lowest;
   targets.air_highest = stage.air_highest;

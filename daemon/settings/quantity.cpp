@@ -20,7 +20,8 @@ constexpr std::array kPercent{Unit{"%", 1}};
 constexpr std::array kLevel{Unit{"%", 10}};
 constexpr std::array kLevelRate{Unit{"%/min", 10}};
 constexpr std::array kVolume{Unit{"L", 1}, Unit{"gal", kGallon}};
-constexpr std::array kFlow{Unit{"L/h", 1}, Unit{"L/min", 60}, Unit{"gal/h", kGallon}};
+constexpr std::array kFlow{Unit{"L/h", 1}, Unit{"L/min", 60}, Unit{"L/d", 1.0 / 24},
+                           Unit{"mL/h", 0.001}, Unit{"gal/h", kGallon}};
 constexpr std::array kAirFlow{Unit{"m3/h", 1}, Unit{"cfm", kFoot3 * 60}};
 constexpr std::array kSpace{Unit{"m3", 1}, Unit{"L", 0.001}, Unit{"ft3", kFoot3}};
 constexpr std::array kHeight{Unit{"m", 1}, Unit{"ft", 0.3048}};

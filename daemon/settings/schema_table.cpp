@@ -137,6 +137,14 @@ constexpr std::array kClimateKeys{
           d.plan.climate.dehumidifier_place = static_cast<DehumidifierPlace>(v.index);
         },
         "where it stands: in the tent, venting must not work against it"),
+    defaulted(
+        "dehumidifier_capacity", Kind::flow, "3.5 L/d", Bounds{0.05 / 24, 40.0 / 24},
+        [](Draft& d, const Value& v) { d.plan.climate.dehumidifier_g_per_h = v.number * 1000; },
+        "what it takes out at 26.7 C and 60 %; a label at 30 C and 80 % is about 1.6 times that"),
+    defaulted(
+        "humidifier_output", Kind::flow, "250 mL/h", Bounds{0.01, 5},
+        [](Draft& d, const Value& v) { d.plan.climate.humidifier_g_per_h = v.number * 1000; },
+        "its mist at full output"),
 };
 
 }  // namespace
