@@ -13,7 +13,7 @@ using std::chrono::minutes;
 using std::chrono::seconds;
 
 // The clock of all safety decisions: it only moves forward, and its count is carried across boots
-// (rulings: a never-decreasing millisecond tick). It has no now() on purpose: calling it is a
+// (a millisecond tick, kept in the state file). It has no now() on purpose: calling it is a
 // compile error. (A strict C++20 Clock would need one; nothing here asks for is_clock.)
 struct TickClock {
   using duration = Millis;

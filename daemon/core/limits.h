@@ -17,51 +17,51 @@ constexpr Millis kDrainCeiling = minutes{120};
 constexpr int kFloodsPerHourCeiling = 6;
 constexpr Millis kMinGapFloor = minutes{5};
 
-// Leases (rulings): one missed scan is no accident, three are.
+// Leases (D-013): one missed scan is no accident, three are.
 constexpr Millis kPumpLease = seconds{3};
 constexpr Millis kOutputLease = seconds{30};
 constexpr Millis kScanPeriod = seconds{1};
 // A quiet scan may sleep at most this long, so that leases of 30 s live under next-wake stepping.
 constexpr Millis kLongestSleep = seconds{10};
 
-// Operator holds (rulings): 1 s to 4 h, default 30 min.
+// Operator holds (D-013): longer than a piece of work, shorter than a forgotten day.
 constexpr Millis kHoldFloor = seconds{1};
 constexpr Millis kHoldDefault = minutes{30};
 constexpr Millis kHoldCeiling = hours{4};
 
-// Age of a reading (rulings): held as uncertain to 30 s, bad at 60 s, slow sensors three periods.
+// Age of a reading (D-013): venting renews a tent's air in 30 to 90 s, and old air tells nothing.
 constexpr Millis kUncertainAfter = seconds{30};
 constexpr Millis kBadAfter = seconds{60};
 
-// Effect of the pump: 20 s, two retries 5 min apart (rulings).
+// Effect of the pump (D-013): hose and pump prime in 10 s; an airlock rises in minutes.
 constexpr Millis kNoEffectAfter = seconds{20};
 constexpr Millis kRetryGap = minutes{5};
 constexpr int kRetries = 2;
-// Fill (rulings): alarm at +25 % of the learnt time, stop at twice it.
+// Fill: a pump that lost 30 % of its flow fills 24 % longer (tests/drivers/simulated_water_test).
 constexpr double kFillAlarmRatio = 1.25;
 constexpr double kFillStopRatio = 2.0;
 
-// Compressor defaults (rulings); gentler values are the owner's choice.
+// Compressor: 3 to 5 min between stop and start is common practice, no source; gentler is free.
 constexpr Millis kCompressorMinOn = seconds{300};
 constexpr Millis kCompressorMinOff = seconds{300};
 constexpr Millis kCompressorMinFloor = seconds{120};
 constexpr int kCompressorStartsPerHour = 6;
 
-// Leak: the first wet edge stops, 2 of 3 samples within 300 ms latch (rulings).
+// Leak (D-013): the first wet edge stops; 2 of 3 samples within this time are no spike: latch.
 constexpr Millis kLeakWindow{300};
 // A dry probe must stay dry this long before a reset may clear the latch.
 constexpr Millis kLeakDryHold = seconds{10};
 
-// Service at the tent (rulings): 20 to 60 min.
+// Service at the tent (D-013): time for a change of solution, and no night without floods.
 constexpr Millis kServiceFloor = minutes{20};
 constexpr Millis kServiceCeiling = minutes{60};
 
-// Settings text (rulings).
+// Settings text: config/reference.yaml, with every key explained, has half of these bytes.
 constexpr int kSettingsBytes = 64 * 1024;
 constexpr int kSettingsDepth = 16;
 constexpr int kSettingsNodes = 2000;
 
-// Control socket (rulings and hazards section 6).
+// Control socket (D-013): what clients may cost the daemon in memory.
 constexpr int kFrameBytes = 16 * 1024;
 constexpr int kClients = 8;
 

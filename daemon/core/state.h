@@ -17,7 +17,7 @@
 namespace neap {
 
 // Pump budgets. The whole permitted run is debited before the pump starts and credited when it
-// stops (rulings), so a crash leaves the budget spent, never open. Day: run time by hour of tick; a
+// stops (D-009), so a crash leaves the budget spent, never open. Day: run time by hour of tick; a
 // run of up to an hour belongs to the hour it began in, hence two hours more than 24. Hour: the
 // latest runs.
 constexpr int kBudgetHours = 26;

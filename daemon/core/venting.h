@@ -16,7 +16,7 @@ namespace neap {
 Permille most_venting(const LegalMove& fan);
 Permille least_venting(const LegalMove& fan);
 
-// Gain of VPD in kPa per unit of ln(air flow) (control notes, rule law):
+// Gain of VPD in kPa per unit of ln(air flow), from the steady balances of vapour and heat:
 //   g = (e_tent - e_room) - kappa s (T_tent - T_room),  kappa = G / (G + UA),
 // e vapour pressure, s slope of the saturation curve (FAO-56 eq. 13), G = rho cp Q at half of the
 // fan's full flow, UA = 25 W/K of tent wall (an assumption; the sign hardly depends on it).

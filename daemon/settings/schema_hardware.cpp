@@ -96,7 +96,7 @@ void begin_sensor(Draft& d, std::string_view name) {
   d.freshness = {};
 }
 
-// A slow sensor's value lives three periods, half of them beyond doubt (rulings: stale).
+// A slow sensor's value lives three periods, half of them beyond doubt (D-013).
 void end_sensor(Draft& d) {
   const Millis period = d.sensor->period;
   PointPlan plan;

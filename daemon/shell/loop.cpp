@@ -10,7 +10,7 @@
 namespace neap::shell {
 namespace {
 
-// Learnt values and tallies alone are worth a write this often (rulings: at most hourly).
+// Learnt values and tallies alone are worth a write to the card this often.
 constexpr Millis kSaveAnyway = hours{1};
 // After a failed write of the state the next one is tried this much later.
 constexpr Millis kSaveRetry = seconds{10};

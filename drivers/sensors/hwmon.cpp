@@ -30,7 +30,7 @@ constexpr std::array kParams{
         "tells twins apart: a component of the device path, such as 1-0044; not needed for one"},
 };
 
-// A hung I2C bus costs the kernel 4.0 s an attribute (measured), and there are two.
+// A hung I2C bus costs the kernel 4.0 s an attribute (sht3x, Linux 6.1), and there are two.
 constexpr Millis kDeadline{8500};
 
 // Is `part` one or several whole components of `path`? 1-0044 is not part of /devices/11-0044.
