@@ -9,8 +9,8 @@
 namespace neap::drivers::simulated {
 namespace {
 
-constexpr double kCapture = 0.85;        // light that falls on the ground area; design study
-constexpr double kAbsorbed = 0.88;       // of that by a leaf; design study
+constexpr double kCapture = 0.85;        // light that falls on the ground area; an assumption
+constexpr double kAbsorbed = 0.88;       // of that by a leaf; an assumption
 constexpr double kRestToSurfaces = 0.7;  // radiation that misses leaves; the rest meets the tray
 constexpr double kStillAir = 1.6;        // leaf resistance without circulation; an assumption
 constexpr double kLeafAreaActive = 3.0;  // deeper leaves are shaded; Graamans et al. 2017

@@ -12,7 +12,7 @@ namespace {
 constexpr double kWaterDensity = 1000.0;
 constexpr double kLitresPerHour = 1.0 / 3.6e6;  // in m3/s
 constexpr double kEmptyReservoirHeat = 2000.0;  // J/K, the box itself; an assumption
-constexpr double kHoseFriction = 0.029;         // Darcy factor; fits the design study
+constexpr double kHoseFriction = 0.029;         // Darcy factor; Blasius 0.316 Re^-0.25 at Re 14000
 constexpr double kUptakeSeconds = 120.0;        // medium under water fills up; an assumption
 constexpr double kFloatHysteresis = 0.002;      // m
 constexpr double kReachesFloorProbe = 60.0;     // s, water spreads to the probe; an assumption

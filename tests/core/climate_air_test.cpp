@@ -107,9 +107,9 @@ TEST(Venting, MoistensFromAClearLossUntilTheGainIsBack) {
   EXPECT_FALSE(venting_moistens(0.01, true));
 }
 
-// The control notes' map of steady VPD at full fan by night, simulated with a full canopy: no
+// Steady VPD at full fan by night, from an earlier simulation of a full canopy that is not kept: no
 // published values, but another model than the one line under test.
-TEST(Venting, ReachesAtNightWhatTheControlNotesMapSays) {
+TEST(Venting, ReachesAtNightWhatASimulatedCanopySays) {
   struct Row {
     double room_c, room_rh, full_fan_kpa;
   };

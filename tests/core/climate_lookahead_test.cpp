@@ -1,5 +1,5 @@
-// Proof that the law interface carries a look-ahead law (rulings: climate law interface): a law for
-// tests that enumerates the legal moves of fan and dehumidifier over twelve steps of a minute and
+// Proof that the law interface of core/climate.h carries a look-ahead law: a law for tests that
+// enumerates the legal moves of fan and dehumidifier over twelve steps of a minute and
 // takes the best, from the view alone. Its model is crude on purpose; what counts is that it finds
 // everything it needs: readings, room, beliefs, legal moves with their times, floods and light
 // edges to come.

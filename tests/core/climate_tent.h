@@ -1,7 +1,7 @@
 // A tent small enough to reason about: one node of air with a vapour source, a lamp, a wall and the
 // devices, probes that lag, and dwells as the arbiter keeps them. It drives run_climate() the way
-// the scan does. Its saturation curve is Buck's (1981), not the daemon's. Figures from the control
-// notes: UA 25 W/K, 15 kJ/K, probe lags 45 s and 30 s, samples every 10 s.
+// the scan does. Its saturation curve is Buck's (1981), not the daemon's. Its figures
+// are assumptions: UA 25 W/K, 15 kJ/K, probe lags 45 s and 30 s, samples every 10 s.
 #pragma once
 
 #include <algorithm>

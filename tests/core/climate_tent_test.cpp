@@ -1,6 +1,5 @@
 // The two-position law in a small simulated tent (climate_tent.h), and the fixed fan beside it. The
-// bounds are measured figures with a margin; the control notes' baseline d (VPD, two positions) has
-// 93.7 % in a mild tent and 72 % in a humid one.
+// bounds are what this test measured, with a margin; no published source.
 #include "tests/core/climate_tent.h"
 
 #include <gtest/gtest.h>
@@ -77,7 +76,7 @@ TEST(SmallTent, InAHumidRoomASmallDehumidifierHoldsTheNight) {
   EXPECT_GE(score.dehumidifier_starts_a_day, 5);
 }
 
-// The control notes: too large a unit in the tent is worse than a small one, whatever the law.
+// Its minimum run alone carries the air through the band, whatever the law.
 TEST(SmallTent, AnOversizedDehumidifierInTheTentIsWorseThanASmallOne) {
   Tent small = humid_tent();
   small.dehumidifier.fitted = true;

@@ -1,5 +1,6 @@
 // The simulated air against closed forms and published values. Sources stand beside each check;
-// "design study" is the project's own earlier simulation, written from the same equations.
+// "earlier simulation" is a program of the same equations that is not kept: its figures check the
+// code, not the physics, and have no published source.
 #include <cmath>
 #include <numbers>
 
@@ -82,14 +83,12 @@ TEST(SimulatedAir, WarmthOfTheTentStaysInTheClosedRoom) {
   for (Grow* grow : {&open, &shut, &ducted}) grow->grow_days(2);
   EXPECT_GT(shut.truth().room_w, open.truth().room_w + 0.002);
   EXPECT_LT(ducted.truth().room_w, shut.truth().room_w - 0.002);
-  // Design study, section 6: a planted tent saturates a small closed room and venting stops
-  // working.
+  // No published value: a planted tent saturates a small closed room and venting stops working.
   EXPECT_LT(shut.truth().vpd_kpa, 0.45);
 }
 
 TEST(SimulatedLeaves, LinearisedBalanceIsCloseToTheExactOne) {
-  // Design study: linearised Penman-Monteith against the exact leaf balance, at most 6 % in
-  // transpiration and 0.63 K in leaf temperature, extreme corners.
+  // Linearised Penman-Monteith against the exact leaf balance, solved below by bisection.
   const Parameters p = default_parameters();
   for (const double celsius : {16.0, 22.0, 28.0})
     for (const double percent : {45.0, 65.0, 85.0})
@@ -135,9 +134,9 @@ TEST(SimulatedLeaves, RadiationThatOnlyDrivesVapourLeavesThemAtAirTemperature) {
 }
 
 TEST(SimulatedLeaves, AFullCanopyDrinksAboutThreeLitresADay) {
-  // Design study: LAI 2.5, 16 h: transpiration 2.3 to 2.4 L in light, 0.28 in the dark, medium
-  // 0.34: about 3.0 L a day. Leaves 1.1 to 2.1 K below air by day (Nelson and Bugbee 2015: within
-  // 2 K of air). This light is the tent's own 150 W.
+  // Earlier simulation: LAI 2.5, 16 h: transpiration 2.3 to 2.4 L in light, 0.28 in the dark,
+  // medium 0.34: about 3.0 L a day. Leaves 1.1 to 2.1 K below air by day (Nelson and Bugbee 2015:
+  // within 2 K of air). This light is the tent's own 150 W.
   Grow grow;
   grow.set(Output::exhaust_fan, 800);
   grow.grow_days(2);
@@ -159,7 +158,8 @@ TEST(SimulatedLeaves, AFullCanopyDrinksAboutThreeLitresADay) {
   const double light = grow.truth().ledger.transpired_kg;
   grow.run(hours{1});
   const double per_light_hour = grow.truth().ledger.transpired_kg - light;
-  // Resco de Dios et al. 2015: night 12 to 23 % of day; design study 24 %.
+  // Resco de Dios et al. 2015: night 12 to 23 % of day; resistance doubled in the dark gives 24 %
+  // in the earlier simulation.
   EXPECT_GT(per_dark_hour / per_light_hour, 0.12);
   EXPECT_LT(per_dark_hour / per_light_hour, 0.35);
 }
@@ -179,8 +179,8 @@ TEST(SimulatedLeaves, AThirstyCanopyTranspiresLess) {
 }
 
 TEST(SimulatedVenting, FullExhaustReachesNineTenthsOfTheRoomsDeficitAtNight) {
-  // Design study: VPD at 100 % fan is 0.90 of the room's at night, 0.88 to 0.92 over 15..30 C and
-  // 25..85 % (here another volume, light and wall: 0.86 to 0.94).
+  // Earlier simulation: VPD at 100 % fan is 0.90 of the room's at night, 0.88 to 0.92 over 15..30 C
+  // and 25..85 % (here another volume, light and wall: 0.86 to 0.94).
   for (const double room_c : {18.0, 21.0, 26.0}) {
     for (const double room_g_kg : {6.0, 8.0}) {
       Grow grow(calm({{"building_c", room_c}, {"building_w_g_kg", room_g_kg}}));
@@ -204,16 +204,16 @@ double vpd_at(int fan, bool drying, bool in_room) {
 }
 
 TEST(SimulatedVenting, ExhaustDriesUnlessADehumidifierRunsInTheTent) {
-  // Design study, first point: the sign of venting flips while the in-tent dehumidifier runs.
+  // By the balances in core/venting.h: the sign of venting flips while the in-tent dehumidifier
+  // runs.
   EXPECT_GT(vpd_at(800, false, false), vpd_at(250, false, false) + 0.1);
   EXPECT_LT(vpd_at(800, true, false), vpd_at(250, true, false) - 0.1);
   EXPECT_GT(vpd_at(800, true, true), vpd_at(250, true, true) + 0.1);
 }
 
 TEST(SimulatedDehumidifier, CapacityFollowsThePublishedCurve) {
-  // Winkler, Christensen, Tomerlin 2011: within 1.5 % of 1 at 26.7 C and 60 %; examples as the
-  // design study has them: a label of 10 L/day at 30 C and 80 % is about 6.4 L/day at 27 C and 60
-  // %.
+  // Winkler, Christensen, Tomerlin 2011: within 1.5 % of 1 at 26.7 C and 60 %; the examples are its
+  // polynomial worked by hand. A label of 10 L/day at 30 C and 80 % is 6.4 L/day at 27 C and 60 %.
   struct Row {
     double celsius, percent, factor;
   };
@@ -228,8 +228,8 @@ TEST(SimulatedDehumidifier, CapacityFollowsThePublishedCurve) {
 }
 
 TEST(SimulatedDehumidifier, OneRunLiftsTheDeficitByHalfAKilopascal) {
-  // Design study: a 3.5 L/day unit in the tent gives off about 220 W, and one run of 5 min moves
-  // VPD by about 0.5 kPa.
+  // Earlier simulation: a 3.5 L/day unit in the tent gives off about 220 W, and one run of 5 min
+  // moves VPD by about 0.5 kPa.
   Grow grow(calm({{"dehumidifier_l_per_day", 3.5},
                   {"dehumidifier_l_per_kwh", 1.15},
                   {"building_c", 22},

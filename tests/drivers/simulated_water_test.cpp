@@ -1,5 +1,7 @@
-// The simulated table against hydraulics worked by hand. "Design study" figures: a 0.9 x 0.9 m
-// tray, porosity 0.65, 70 mm deep (36.9 L), pump 1000 L/h at 2.0 m shut-off, 0.40 m lift.
+// The simulated table against hydraulics worked by hand and against an "earlier simulation": a
+// program of the same equations that is not kept. Its figures check the code, not the physics, and
+// have no published source. All of them for a tray of 0.9 x 0.9 m, porosity 0.65, 70 mm deep
+// (36.9 L), pump 1000 L/h at 2.0 m shut-off, 0.40 m lift.
 #include <cmath>
 #include <numbers>
 
@@ -11,7 +13,7 @@ namespace {
 
 using namespace simulated;
 
-Settings study_table(Settings more = {}) {
+Settings large_table(Settings more = {}) {
   Settings all = bare({{"tray_area_m2", 0.81},
                        {"medium_porosity", 0.65},
                        {"standpipe_height_mm", 74},
@@ -29,7 +31,7 @@ Settings study_table(Settings more = {}) {
 
 // Seconds from the start of the pump to the level float.
 double fill_seconds(Settings settings, double weakness = 0) {
-  Grow grow(study_table(std::move(settings)));
+  Grow grow(large_table(std::move(settings)));
   if (weakness > 0) grow.fault("pump_weak", true, weakness / 0.7);
   grow.set(Output::pump, 1000);
   return grow.run_until(minutes{20}, [](const Truth& t) { return t.floats.tray_full; }).value_or(0);
@@ -37,7 +39,7 @@ double fill_seconds(Settings settings, double weakness = 0) {
 
 // Seconds from 70 mm to 3 mm.
 double drain_seconds(Settings settings) {
-  Grow grow(study_table(std::move(settings)));
+  Grow grow(large_table(std::move(settings)));
   grow.set(Output::drain_valve, 0);
   grow.set(Output::pump, 1000);
   const auto depth = [](const Truth& t) { return t.tray_l / (0.81 * 0.65); };
@@ -51,7 +53,7 @@ TEST(SimulatedTable, DrainsThroughAHoleAfterTorricelli) {
   struct Row {
     double bore_mm, seconds;
   };
-  // t = 2 A phi (sqrt h1 - sqrt h2) / (Cd a sqrt(2 g)), Cd 0.6; design study figures.
+  // t = 2 A phi (sqrt h1 - sqrt h2) / (Cd a sqrt(2 g)), Cd 0.6; the figures are this formula's.
   for (const Row row : {Row{8, 1654}, Row{10, 1058}, Row{13, 626}, Row{16, 413}}) {
     const double took = drain_seconds({{"drain_path", 2}, {"drain_bore_mm", row.bore_mm}});
     EXPECT_NEAR(took / row.seconds, 1, 0.015) << row.bore_mm;
@@ -63,7 +65,7 @@ TEST(SimulatedTable, DrainsThroughAHoleAfterTorricelli) {
 }
 
 TEST(SimulatedTable, ANarrowerDrainShowsInItsTime) {
-  // Design study: area -10, -20, -40 % give +11, +25, +67 %.
+  // In ratio 1 / area: -10, -20, -40 % give +11, +25, +67 %.
   const double whole = drain_seconds({{"drain_path", 2}});
   for (const auto& [area, longer] : {std::pair{0.9, 1.11}, {0.8, 1.25}, {0.6, 1.67}})
     EXPECT_NEAR(drain_seconds({{"drain_path", 2}, {"drain_bore_mm", 13 * std::sqrt(area)}}) / whole,
@@ -71,20 +73,20 @@ TEST(SimulatedTable, ANarrowerDrainShowsInItsTime) {
 }
 
 TEST(SimulatedTable, DrainsBackThroughAHoseByItsFall) {
-  // Design study: full fall pipe with friction, 474 / 265 / 168 s through 10 / 13 / 16 mm.
+  // Earlier simulation: full fall pipe with friction, 474 / 265 / 168 s through 10 / 13 / 16 mm.
   for (const auto& [bore, took] : {std::pair{10.0, 474.0}, {13.0, 265.0}, {16.0, 168.0}})
     EXPECT_NEAR(drain_seconds({{"hose_bore_mm", bore}}) / took, 1, 0.08) << bore;
 }
 
 TEST(SimulatedTable, FillsAsTheHoseLets) {
-  // Design study: 309 / 215 / 181 / 168 s with a 10 / 13 / 16 / 19 mm hose.
+  // Earlier simulation: 309 / 215 / 181 / 168 s with a 10 / 13 / 16 / 19 mm hose.
   for (const auto& [bore, took] :
        {std::pair{10.0, 309.0}, {13.0, 215.0}, {16.0, 181.0}, {19.0, 168.0}})
     EXPECT_NEAR(fill_seconds({{"hose_bore_mm", bore}}) / took, 1, 0.02) << bore;
 }
 
 TEST(SimulatedTable, TheHoseHidesPartOfAWeakPump) {
-  // Design study: pump capacity -10 / -20 / -30 % lengthen the fill by 5.8 / 13.5 / 23.7 %.
+  // Earlier simulation: pump capacity -10 / -20 / -30 % lengthen the fill by 5.8 / 13.5 / 23.7 %.
   const double sound = fill_seconds({});
   for (const auto& [weaker, longer] : {std::pair{0.1, 1.058}, {0.2, 1.135}, {0.3, 1.237}})
     EXPECT_NEAR(fill_seconds({}, weaker) / sound, longer, 0.015) << weaker;
@@ -92,7 +94,7 @@ TEST(SimulatedTable, TheHoseHidesPartOfAWeakPump) {
 
 TEST(SimulatedTable, StandpipeCarriesWhatWeirAndOrificeAllow) {
   // Weir 1.84 pi D h^1.5 and orifice 0.6 A sqrt(2 g h), the lower rules (SWMM note); capacity at
-  // 15 mm over the rim, design study figures in L/h.
+  // 15 mm over the rim, worked by hand, in L/h.
   for (const auto& [bore, litres] : {std::pair{16.0, 236.0},
                                      {20.0, 368.0},
                                      {25.0, 575.0},
@@ -163,7 +165,7 @@ TEST(SimulatedTable, FloodingDampensTheAirAndThenDriesBack) {
   const double flooded = grow.truth().vpd_kpa;
   grow.set(Output::pump, 0);
   grow.run(hours{4});
-  // Design study: a normal flood of 15 min dips VPD by about 0.11 kPa at 40 % fan.
+  // Earlier simulation: a normal flood of 15 min dips VPD by about 0.11 kPa at 40 % fan.
   EXPECT_NEAR(before - flooded, 0.11, 0.07);
   EXPECT_NEAR(grow.truth().vpd_kpa, before, 0.04);
 }
@@ -214,8 +216,8 @@ TEST(SimulatedReservoir, TheGrowerTopsUpAtSevenInTheEvening) {
 }
 
 TEST(SimulatedReservoir, PlantsDrinkFromTheMediumAndTheNextFloodPaysItBack) {
-  // Design study, water balance: between floods the reservoir is flat apart from its lid; the drop
-  // from one flood to the next is what the air took in the cycle before.
+  // Water balance: between floods the reservoir is flat apart from its lid; the drop from one flood
+  // to the next is what the air took in the cycle before.
   Grow grow(calm({{"reservoir_lid_ml_h", 0}}));
   grow.set(Output::light, 1000);
   grow.set(Output::exhaust_fan, 600);

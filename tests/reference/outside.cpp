@@ -10,7 +10,7 @@
 namespace neap::reference {
 namespace {
 
-constexpr int kFewest = 500;  // rulings: a run under this many has lost its references
+constexpr int kFewest = 500;  // a run under this many has lost its references
 int checked = 0;
 
 class OutsideValues : public testing::Environment {

@@ -14,8 +14,8 @@ void expect_within_percent(double ours, double theirs, double percent, std::stri
 
 int outside_values_checked();
 
-// Folder of data that is not committed: NEAP_REFERENCE, else ../shared/reference beside the
-// repository. Empty when there is none.
+// Folder of data that is not committed and not needed: NEAP_REFERENCE, else ../shared/reference
+// beside the repository. Empty when there is none; the tests of it are then skipped by name.
 std::string shared_folder();
 
 }  // namespace neap::reference
