@@ -111,7 +111,8 @@ class OutputDriver {
   virtual ~OutputDriver() = default;
   // Drives the level; a two-position driver takes only 0 and 1000. Idempotent.
   virtual Fault write(Permille level) = 0;
-  // What the line really does, where the hardware can tell.
+  // What the line really does; none when it could not be read, or cannot tell
+  // (OutputDriverInfo::tells_level).
   virtual std::optional<Permille> read_back() = 0;
 };
 
@@ -176,6 +177,9 @@ struct OutputDriverInfo {
   std::string (*resource)(const Params&, Output);
   std::unique_ptr<OutputDriver> (*make)(const Params&, Output, Context&);
   std::string (*check)(const Params&) = nullptr;  // as in SensorInfo
+  // After a write read_back() has a level, and none is a fault. False where the hardware is blind:
+  // then a write that was taken is all the proof there is.
+  bool tells_level = true;
 };
 
 // The registry: one line a driver (drivers/registry.cpp).

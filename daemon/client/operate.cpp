@@ -12,9 +12,6 @@ namespace {
 
 using nlohmann::json;
 
-// A shelf outlives a night, not the weekend: the daemon allows no longer one.
-constexpr Millis kShelfCeiling = hours{8};
-
 double seconds_in(Millis d) { return static_cast<double>(d.count()) / 1000; }
 
 std::string one_word(const Session& session, const char* place) {
@@ -127,7 +124,7 @@ int do_ack(Session& session) {
 
 int do_shelve(Session& session) {
   std::vector<std::string> words = session.args.words;
-  const auto length = take_for(words, seconds{1}, kShelfCeiling);
+  const auto length = take_for(words, seconds{1}, limits::kShelveCeiling);
   nothing_left(words, 1, "shelve ALARM for 2h");
   const Alarm alarm = parse_alarm(words[0]);
   if (!length)

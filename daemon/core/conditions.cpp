@@ -15,14 +15,15 @@ constexpr Celsius kHeatHysteresis{1.0};
 
 Heat heat_now(const Plan& plan, const State& state) {
   const Heat before = state.kernel_inputs.heat;
+  const bool was_hot = before == Heat::dim || before == Heat::shed;
   // A probe that dies of the heat it reported does not end it: shed and dim stay until it is read.
-  if (!state.canopy.temperature)
-    return before == Heat::shed || before == Heat::dim ? before : Heat::unknown;
+  if (!state.canopy.temperature) return was_hot ? before : Heat::unknown;
+  // The first word of a probe, or one held from before, neither dims nor sheds, nor ends either.
+  if (state.canopy.temperature.quality() != Quality::good) return was_hot ? before : Heat::normal;
   const Celsius air = *state.canopy.temperature;
   const Celsius shed = plan.climate.shed_above;
   const Celsius dim = shed - kDimBefore;
   if (air >= shed || (before == Heat::shed && air > shed - kHeatHysteresis)) return Heat::shed;
-  const bool was_hot = before == Heat::dim || before == Heat::shed;
   if (air >= dim || (was_hot && air > dim - kHeatHysteresis)) return Heat::dim;
   return Heat::normal;
 }
@@ -42,6 +43,13 @@ struct Teller {
   }
 };
 
+// What the readings made likely, remembered by the alarm over a restart.
+Because lost_water_because(const State& state) {
+  if (state.flood.lost_because.reason != Reason::none) return state.flood.lost_because;
+  const Because& told = state.kept.alarms[static_cast<std::size_t>(Alarm::lost_water)].because;
+  return told.reason != Reason::none ? told : because(Reason::flood_lost_water);
+}
+
 void water_conditions(const Plan& plan, const State& state, const Seen& seen, Teller& t) {
   const KernelInputs& in = state.kernel_inputs;
   const auto latched = [&](Latch latch) {
@@ -53,7 +61,7 @@ void water_conditions(const Plan& plan, const State& state, const Seen& seen, Te
       in.leak == LeakSeen::wet ? because(Reason::leak_wet, where) : because(Reason::leak_latched));
   t.tell(Alarm::tray_overflow, in.tray_high == FloatSeen::set || latched(Latch::tray_overflow),
          because(Reason::tray_overflow));
-  t.tell(Alarm::lost_water, latched(Latch::lost_water), because(Reason::flood_lost_water));
+  t.tell(Alarm::lost_water, latched(Latch::lost_water), lost_water_because(state));
   t.tell(Alarm::fill_failed, latched(Latch::fill_failed), because(Reason::flood_fill_limit));
   t.tell(Alarm::slow_drain, latched(Latch::slow_drain), because(Reason::tray_not_drained));
   t.tell(Alarm::pump_no_effect, state.flood.no_effect_alarm, because(Reason::flood_no_effect));
@@ -93,6 +101,13 @@ Because lost_because(const State& state, Point point) {
                  static_cast<double>(state.points[point].reading.fault()));
 }
 
+// Named by the probe that is to blame, and by what is wrong with it.
+void canopy_condition(const State& state, Teller& t) {
+  const bool warm = state.points[Point::canopy_temperature].reading.usable();
+  t.tell(Alarm::canopy_lost, !state.canopy.vpd,
+         lost_because(state, warm ? Point::canopy_humidity : Point::canopy_temperature));
+}
+
 void room_condition(const Plan& plan, const State& state, Teller& t) {
   for (const Point point : {Point::room_temperature, Point::room_humidity})
     if (plan.points[point] && !state.points[point].reading)
@@ -102,7 +117,7 @@ void room_condition(const Plan& plan, const State& state, Teller& t) {
 void climate_conditions(const Plan& plan, const State& state, Teller& t) {
   const Air& air = state.canopy;
   const ClimateTargets& targets = state.targets;
-  t.tell(Alarm::canopy_lost, !air.vpd, because(Reason::no_canopy_reading));
+  canopy_condition(state, t);
   room_condition(plan, state, t);
   t.tell(Alarm::over_temperature,
          air.temperature && *air.temperature > targets.air_highest + kOverLimit,
@@ -149,6 +164,9 @@ KernelInputs kernel_inputs(const Plan& plan, const State& state, const Inputs& i
   in.budget_cycle_spent = !budget.run_open && used + kShortestRun > plan.table.max_on_per_flood;
   in.budget_hour_spent = !budget.run_open && seen.budget.hour_spent;
   in.budget_day_spent = !budget.run_open && seen.budget.day_spent;
+  const Output troubled = inputs.troubled_output;
+  in.deaf = inputs.output_trouble && (troubled == Output::pump || troubled == Output::drain_valve);
+  in.deaf_at = troubled;
   in.service = state.service;
   in.heat = heat_now(plan, state);
   in.bucket_full = float_seen(plan, state, Point::bucket_full) == FloatSeen::set;

@@ -12,6 +12,8 @@ namespace {
 // Weight of the newest proven time in what is learnt: about the last five floods count.
 constexpr double kLearnWeight = 0.3;
 
+constexpr Because kSomewhereElse = because(Reason::flood_lost_water);
+
 void learn(Millis& mean, int& count, Millis newest) {
   const auto old_ms = static_cast<double>(mean.count());
   const auto new_ms = static_cast<double>(newest.count());
@@ -31,6 +33,7 @@ class Step {
       : table_(table), state_(state), learnt_(learnt), in_(in), now_(now) {}
 
   void take_readings();
+  void watch_held_pump();
   void stop_by_operator();
   void advance();
   void start(const FloodStart& start);
@@ -49,7 +52,7 @@ class Step {
   void step_drain();
   bool stopped_by_interlock();
   void filled(Reason by);
-  void lost_water();
+  void lost_water(const Because& why);
   void nothing_moved();
   void fill_ran_out();
   void plan_retry();
@@ -81,7 +84,30 @@ void Step::take_readings() {
   state_.lost_water = false;
   state_.fill_expired = false;
   state_.drain_expired = state_.drain_expired && proof::tray_may_hold_water(in_);
-  if (in_.reservoir) state_.level_lowest_l = std::min(state_.level_lowest_l, in_.reservoir->value);
+  if (!in_.reservoir) return;
+  state_.level_lowest_l = std::min(state_.level_lowest_l, in_.reservoir->value);
+  if (in_.reservoir->value < state_.level_mark_l - proof::kLevelNoiseL) {
+    state_.level_mark_l = in_.reservoir->value;
+    state_.level_mark_at = in_.reservoir.taken();
+  }
+  if (state_.phase == FloodPhase::drain && !proof::came_back(state_, in_, proof::kDrainedPart))
+    state_.not_back_at = in_.reservoir.taken();
+}
+
+// A hold of the pump between floods proves it as well as a flood does.
+void Step::watch_held_pump() {
+  const bool between = state_.phase == FloodPhase::idle || state_.phase == FloodPhase::rest;
+  const bool runs = between && in_.pump_is_on;
+  if (runs && !state_.held_run) {
+    state_.held_since = now_;
+    state_.held_level_l.reset();
+    if (in_.reservoir) state_.held_level_l = in_.reservoir->value;
+  }
+  state_.held_run = runs;
+  if (!runs || !state_.no_effect_alarm) return;
+  const proof::Run run{state_.held_since, state_.held_level_l};
+  if (proof::pump_effect(table_, run, in_, now_) == proof::Effect::moved)
+    state_.no_effect_alarm = false;
 }
 
 void Step::stop_by_operator() {
@@ -165,7 +191,7 @@ bool Step::water_is_back() {
   if (proof::came_back(state_, in_, proof::kRetryPart)) return true;
   state_.lost_water = in_.reservoir.usable();
   state_.fill_expired = !state_.lost_water;
-  if (state_.lost_water) state_.last_end = because(Reason::flood_lost_water);
+  if (state_.lost_water) state_.last_end = state_.lost_because = kSomewhereElse;
   return false;
 }
 
@@ -180,6 +206,8 @@ void Step::begin(SlotId slot, FloodOrigin origin) {
   state_.level_before_known = in_.reservoir.usable();
   if (state_.level_before_known) state_.level_before_l = in_.reservoir->value;
   state_.level_lowest_l = state_.level_before_l;
+  state_.level_mark_l = state_.level_before_l;
+  state_.level_mark_at = now_;
   state_.row = CycleRow{};
   state_.row.started_tick = tick_ms(now_);
   state_.row.slot = slot;
@@ -192,21 +220,23 @@ void Step::begin(SlotId slot, FloodOrigin origin) {
 void Step::step_fill() {
   if (stopped_by_interlock()) return;
   if (in_.tray_full == FloatSeen::set) return filled(Reason::flood_full_by_float);
-  if (proof::more_than_the_tray(table_, state_, in_)) return lost_water();
+  if (proof::more_than_the_tray(table_, state_, in_)) return lost_water(kSomewhereElse);
 
   const Millis elapsed = now_ - state_.fill_started;
   if (in_.depth == Depth::by_litres) {
     const std::optional<double> fell = proof::fallen(state_, in_);
     if (fell && *fell >= in_.litres.value) {
       // All the water has left the reservoir, and the lowest point of the tray is dry.
-      if (in_.tray_wet == FloatSeen::clear) return lost_water();
+      if (in_.tray_wet == FloatSeen::clear) return lost_water(kSomewhereElse);
       return filled(Reason::flood_full_by_litres);
     }
     if (!state_.level_before_known && elapsed >= proof::timed_fill(table_, learnt_, in_))
       return filled(Reason::flood_full_by_time);
   }
   if (!state_.effect_seen) {
-    const proof::Effect effect = proof::pump_effect(table_, state_, in_, now_);
+    proof::Run run{state_.fill_started, std::nullopt};
+    if (state_.level_before_known) run.level_l = state_.level_before_l;
+    const proof::Effect effect = proof::pump_effect(table_, run, in_, now_);
     if (effect == proof::Effect::nothing) return nothing_moved();
     state_.effect_seen = effect == proof::Effect::moved;
     if (state_.effect_seen) state_.no_effect_alarm = false;
@@ -218,7 +248,7 @@ void Step::step_fill() {
 
 void Step::step_soak() {
   if (stopped_by_interlock()) return;
-  if (proof::more_than_the_tray(table_, state_, in_)) return lost_water();
+  if (proof::more_than_the_tray(table_, state_, in_)) return lost_water(kSomewhereElse);
   if (now_ - state_.since >= proof::soak_time(table_, in_))
     end_cycle(FloodOutcome::running, because(Reason::none));
 }
@@ -257,9 +287,10 @@ void Step::filled(Reason by) {
 
 // The row is closed at once: it is news, and what comes back from here on is no measure of the
 // drain. The tray still drains, proven by its floats or by the whole limit.
-void Step::lost_water() {
+void Step::lost_water(const Because& why) {
   state_.lost_water = true;
-  end_cycle(FloodOutcome::lost_water, because(Reason::flood_lost_water));
+  state_.lost_because = why;
+  end_cycle(FloodOutcome::lost_water, why);
   close_row();
   state_.level_before_known = false;
 }
@@ -276,7 +307,8 @@ void Step::nothing_moved() {
 // the floor.
 void Step::fill_ran_out() {
   const std::optional<double> fell = proof::fallen(state_, in_);
-  if (fell && *fell > proof::kLostPart * table_.flood_volume.value) return lost_water();
+  if (fell && *fell > proof::kLostPart * table_.flood_volume.value)
+    return lost_water(proof::whereabouts(table_, state_, in_, *fell, now_));
   if (fell && state_.retries < limits::kRetries)
     plan_retry();
   else
@@ -400,6 +432,7 @@ FloodNews step_flood(const TablePlan& table, FloodState& state, FloodLearnt& lea
                      Demands& demands) {
   Step step(table, state, learnt, in, now);
   step.take_readings();
+  step.watch_held_pump();
   if (stop_wanted) step.stop_by_operator();
   step.advance();
   step.start_retry();

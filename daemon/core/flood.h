@@ -71,16 +71,25 @@ struct FloodState {
   bool any_ended = false;
   double level_before_l = 0;  // reservoir at the start
   bool level_before_known = false;
-  double level_lowest_l = 0;          // of this cycle
-  bool effect_seen = false;           // the pump was proven to move water, or nothing can prove it
+  double level_lowest_l = 0;  // of this cycle
+  double level_mark_l = 0;    // where the level was when it last fell visibly, and when
+  Instant level_mark_at{};
+  Instant not_back_at{};     // the latest reading in this drain by which the water was not yet back
+  bool effect_seen = false;  // the pump was proven to move water, or nothing can prove it
   std::optional<Millis> proven_fill;  // of this cycle, scaled to the whole flood volume
   bool fill_alarm = false;            // slower than +25 % of the learnt time
+  // The pump was tried as often as may be and moved nothing. Ends by proof alone, whoever runs the
+  // pump: the next flood that moves water, or a hold of the pump between floods that does.
   bool no_effect_alarm = false;
-  bool lost_water = false;     // for the kernel to latch; true until the next step
-  bool fill_expired = false;   // likewise: no proof of level, nothing left to try
-  bool drain_expired = false;  // likewise, and for as long as a tray float still sees water
-  Because last_end;            // why the last cycle ended
-  CycleRow row;                // under construction while row_open, else the last one
+  bool held_run = false;  // the pump runs between cycles, by a hold, since held_since
+  Instant held_since{};
+  std::optional<double> held_level_l;  // reservoir when it began
+  bool lost_water = false;             // for the kernel to latch; true until the next step
+  bool fill_expired = false;           // likewise: no proof of level, nothing left to try
+  bool drain_expired = false;          // likewise, and for as long as a tray float still sees water
+  Because lost_because;                // of the latest lost water: what the readings make likely
+  Because last_end;                    // why the last cycle ended
+  CycleRow row;                        // under construction while row_open, else the last one
   bool row_open = false;
   Instant stepped_at{};  // the latest step
 };

@@ -21,10 +21,10 @@ Millis pumping_time(const TablePlan& table, double litres) {
 }
 
 // The level reading is late enough that a pump at half its rating would show in it.
-bool level_can_tell(const TablePlan& table, const FloodState& state, const FloodInputs& in) {
-  if (!state.level_before_known || !in.reservoir) return false;
+bool level_can_tell(const TablePlan& table, const Run& run, const FloodInputs& in) {
+  if (!run.level_l || !in.reservoir) return false;
   const Millis needed = std::max(kPrimeTime, pumping_time(table, 2 * kLevelNoiseL));
-  return in.reservoir.taken() - state.fill_started >= needed;
+  return in.reservoir.taken() - run.began >= needed;
 }
 
 }  // namespace
@@ -77,15 +77,29 @@ Millis soak_time(const TablePlan& table, const FloodInputs& in) {
   return std::min({in.soak, table.soak_limit, Millis{limits::kSoakCeiling}});
 }
 
-Effect pump_effect(const TablePlan& table, const FloodState& state, const FloodInputs& in,
-                   Instant now) {
+Effect pump_effect(const TablePlan& table, const Run& run, const FloodInputs& in, Instant now) {
   if (in.tray_wet == FloatSeen::set || in.tray_full == FloatSeen::set) return Effect::moved;
-  if (now - state.fill_started < limits::kNoEffectAfter) return Effect::undecided;
-  if (state.level_before_known) {
-    if (!level_can_tell(table, state, in)) return Effect::undecided;
-    return *fallen(state, in) < kLevelNoiseL ? Effect::nothing : Effect::moved;
+  if (now - run.began < limits::kNoEffectAfter) return Effect::undecided;
+  if (run.level_l) {
+    if (!level_can_tell(table, run, in)) return Effect::undecided;
+    const double fell = *run.level_l - in.reservoir->value;
+    return fell < kLevelNoiseL ? Effect::nothing : Effect::moved;
   }
   return in.tray_wet == FloatSeen::clear ? Effect::nothing : Effect::undecided;
+}
+
+Because whereabouts(const TablePlan& table, const FloodState& state, const FloodInputs& in,
+                    double fell, Instant now) {
+  const bool in_the_tray = in.tray_wet != FloatSeen::clear;
+  const bool stands = in.reservoir && in.reservoir.taken() - state.level_mark_at >= kStandstill;
+  if (in_the_tray && stands && fell >= kFullPart * table.flood_volume.value)
+    return because(Reason::flood_float_silent, fell);
+  const double rated = table.pump_l_per_h;
+  const double hours_on = static_cast<double>((now - state.fill_started).count()) / 3'600'000;
+  const double part = fell / (rated * hours_on);
+  if (in_the_tray && !stands && part < kWeakPart)
+    return because(Reason::flood_pump_weak, 100 * part);
+  return because(Reason::flood_lost_water);
 }
 
 bool more_than_the_tray(const TablePlan& table, const FloodState& state, const FloodInputs& in) {
@@ -121,9 +135,12 @@ Drained drained(const TablePlan& table, const FloodState& state, const FloodInpu
       break;
   }
   if (by_level) return Drained::seen;
-  const bool only_time_can_tell = !state.level_before_known;
-  return only_time_can_tell && now - state.since >= timed_drain(table, state) ? Drained::by_time
-                                                                              : Drained::no;
+  const Millis elapsed = now - state.since;
+  if (!state.level_before_known)
+    return elapsed >= timed_drain(table, state) ? Drained::by_time : Drained::no;
+  const bool lost = !in.reservoir;
+  const bool seen_full = state.not_back_at - state.since >= timed_drain(table, state);
+  return lost && !seen_full && elapsed >= table.drain_limit ? Drained::by_time : Drained::no;
 }
 
 }  // namespace neap::proof

@@ -26,6 +26,14 @@ constexpr double kMoreThanAFlood = 1.5;
 // Without a float at the tray's lowest point it counts as drained when this part of the water is
 // back. Not all of it comes back: the medium keeps what the plants drank since the last flood.
 constexpr double kDrainedPart = 0.7;
+// A reservoir that has given this part of a flood and then stood still this long while the pump ran
+// gets back over the standpipe what it gives: the tray is full (common practice, no source).
+constexpr double kFullPart = 0.8;
+constexpr Millis kStandstill = seconds{60};
+// A pump that moved less than this part of its rating all through a fill is weak. Between a new
+// pump and its nameplate, and a litre counter's and a scale's errors, lie 30 % (common practice, no
+// source).
+constexpr double kWeakPart = 0.6;
 // A fill that failed is tried again only when at least this part of its water came back.
 constexpr double kRetryPart = 0.5;
 // A small fill by litres may always take this much longer than the learnt time: priming the hose
@@ -55,15 +63,27 @@ Millis fill_limit(const TablePlan& table, const FloodLearnt& learnt, const Flood
 Millis soak_time(const TablePlan& table, const FloodInputs& in);
 bool pump_holds_soak(const TablePlan& table);
 
+// A run of the pump: when it began, and what the reservoir held then.
+struct Run {
+  Instant began{};
+  std::optional<double> level_l;
+};
 enum class Effect { undecided, moved, nothing };
 // Did the pump move water? Undecided while no reading can tell.
-Effect pump_effect(const TablePlan& table, const FloodState& state, const FloodInputs& in,
-                   Instant now);
+Effect pump_effect(const TablePlan& table, const Run& run, const FloodInputs& in, Instant now);
+// A fill used up its time and the reservoir gave `fell` litres. Where did they go? As far as the
+// readings can tell: a level that fell and then stood still under a running pump is a tray that
+// runs over its standpipe (flood_float_silent), one that fell slowly all the time is a weak pump
+// (flood_pump_weak). Anything else is water on its way to the floor (flood_lost_water).
+Because whereabouts(const TablePlan& table, const FloodState& state, const FloodInputs& in,
+                    double fell, Instant now);
 bool more_than_the_tray(const TablePlan& table, const FloodState& state, const FloodInputs& in);
 
 enum class Drained { no, by_time, seen };
 // Is the tray empty? By the lowest float, else by the reservoir's rise, else by time: two thirds of
-// the drain limit, or the whole of it after a restart, when nobody knows how full the tray was.
+// the drain limit, or the whole of it when nobody knows how full the tray was (after a restart) or
+// the level was lost on the way. A level that said late in the drain that the water was not back,
+// and was lost then, is evidence: not drained.
 Drained drained(const TablePlan& table, const FloodState& state, const FloodInputs& in,
                 Instant now);
 // Drain time that counts as proof when no sensor can give one.

@@ -27,6 +27,7 @@ constexpr std::array kPumpRules{
          [](auto& in) { return in.reservoir == LevelSeen::low; }},
     Rule{Effect::trip, Reason::reservoir_unknown,
          [](auto& in) { return in.reservoir == LevelSeen::unknown; }},
+    Rule{Effect::trip, Reason::output_trouble, [](auto& in) { return in.deaf; }},
     Rule{Effect::trip, Reason::service_holds, [](auto& in) { return in.service; }},
     Rule{Effect::trip, Reason::pump_run_limit, [](auto& in) { return in.run_expired; }},
     Rule{Effect::trip, Reason::budget_cycle, [](auto& in) { return in.budget_cycle_spent; }},
@@ -47,6 +48,7 @@ constexpr std::array kDrainValveRules{
          [](auto& in) { return in.tray_high == FloatSeen::set; }},
     Rule{Effect::trip, Reason::float_unknown,
          [](auto& in) { return in.tray_high == FloatSeen::unknown; }},
+    Rule{Effect::trip, Reason::output_trouble, [](auto& in) { return in.deaf; }},
 };
 
 // A dehumidifier is a heat source and holds water: without a temperature it may not start, so that
@@ -105,8 +107,11 @@ bool speaks_of_a_leak_probe(Reason reason) {
 }
 
 Because cause_of(const Rule& rule, const KernelInputs& in) {
-  return speaks_of_a_leak_probe(rule.reason) ? because(rule.reason, static_cast<double>(in.leak_at))
-                                             : because(rule.reason);
+  if (speaks_of_a_leak_probe(rule.reason))
+    return because(rule.reason, static_cast<double>(in.leak_at));
+  if (rule.reason == Reason::output_trouble)
+    return because(rule.reason, static_cast<double>(slot(in.deaf_at)));
+  return because(rule.reason);
 }
 
 Because held(Latch latch) {

@@ -66,7 +66,9 @@ struct KernelInputs {
   bool budget_cycle_spent = true;
   bool budget_hour_spent = true;
   bool budget_day_spent = true;
-  bool service = false;  // a person works at the tent
+  bool deaf = true;               // the pump or the drain valve could not be driven or proven
+  Output deaf_at = Output::pump;  // which of them: for the reason only
+  bool service = false;           // a person works at the tent
   Heat heat = Heat::unknown;
   bool bucket_full = false;
   bool outputs_proven = false;     // safe levels were written and read back at start

@@ -12,9 +12,19 @@ constexpr Millis kPumpRunCeiling = minutes{60};
 // Longest time roots may stand under water: common practice 30 min; warm solution loses its oxygen
 // in hours (Goto et al. 1996: lettuce unharmed at 2.1 mg/L), so an hour is a ceiling, not advice.
 constexpr Millis kSoakCeiling = minutes{60};
+// The longest a fill may take, whatever the settings say: the weakest pump worth buying, 100 L/h,
+// fills a tray of 48 L in 29 min, and a burst hose that no sensor sees is stopped at last (common
+// practice, no source).
 constexpr Millis kFillCeiling = minutes{30};
+// A tray that has not emptied in two hours is blocked, not slow: 60 L through a 6 mm weep hole
+// from 100 mm of depth (Torricelli, coefficient 0.6) drain in 84 min. Longer than this it would
+// also pass the hour that roots may stand under water, twice over.
 constexpr Millis kDrainCeiling = minutes{120};
+// One flood in ten minutes: what floods more often never drains. With its retries it also stays
+// about within the runs that the exact hourly budget remembers (kBudgetRuns; more are withheld).
 constexpr int kFloodsPerHourCeiling = 6;
+// Shorter than this the water of the last flood is still on its way back, and its balance, the next
+// flood's proof, would be wrong (common practice, no source).
 constexpr Millis kMinGapFloor = minutes{5};
 
 // Leases (D-013): one missed scan is no accident, three are.
@@ -28,10 +38,28 @@ constexpr Millis kLongestSleep = seconds{10};
 constexpr Millis kHoldFloor = seconds{1};
 constexpr Millis kHoldDefault = minutes{30};
 constexpr Millis kHoldCeiling = hours{4};
+// An alarm is shelved for a shift or a night at most: what is silenced longer is forgotten (common
+// practice, no source; that shelving must end by itself is ISA-18.2, from memory).
+constexpr Millis kShelveCeiling = hours{8};
 
 // Age of a reading (D-013): venting renews a tent's air in 30 to 90 s, and old air tells nothing.
 constexpr Millis kUncertainAfter = seconds{30};
 constexpr Millis kBadAfter = seconds{60};
+
+// A wild probe (loose plug, wet board) gives values of which some happen to lie near the last good
+// one. A refused value is worth as much doubt as four good ones make up for, so that a probe of
+// which more than one value in five is refused ends up suspended however the good ones fall; two at
+// once suspend. It is believed again when no doubt is left; the bound keeps a long storm from
+// costing more than 16 good values (common practice, no source; tests/core/watch_test.cpp).
+constexpr int kDoubtPerRefusal = 4;
+constexpr int kDoubtSuspends = 8;
+constexpr int kDoubtMost = 16;
+// Values agree when they differ by at most this part of the point's largest believable change in a
+// minute: 1.5 K and 7.5 % for air, many times a probe's noise and more than an opened tent does
+// between two samples. What moves further at once must say so this often in a row (common practice,
+// no source).
+constexpr double kAgreePart = 0.25;
+constexpr int kAgreeingValues = 3;
 
 // Effect of the pump (D-013): hose and pump prime in 10 s; an airlock rises in minutes.
 constexpr Millis kNoEffectAfter = seconds{20};
@@ -64,5 +92,14 @@ constexpr int kSettingsNodes = 2000;
 // Control socket (D-013): what clients may cost the daemon in memory.
 constexpr int kFrameBytes = 16 * 1024;
 constexpr int kClients = 8;
+// A person types one request a second, a watching screen asks for a few things at once; a client
+// that asks more often is broken, and the loop has floods to run (common practice, no source).
+constexpr int kRequestsPerSecond = 20;
+// A frame is written whole by one call on this machine: what is not here in 2 s is no client of
+// ours. Between frames a client may be a person who reads: 10 s, then it connects anew.
+constexpr Millis kFrameWait = seconds{2};
+constexpr Millis kClientIdle = seconds{10};
+// Answers waiting for a client that does not read: 64 frames, less than the daemon itself.
+constexpr int kUnreadBytes = 64 * kFrameBytes;
 
 }  // namespace neap::limits

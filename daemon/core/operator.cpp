@@ -71,9 +71,10 @@ bool may_shelve(Alarm alarm) { return info(alarm).priority < Priority::high; }
 
 Because shelve(State& state, const Request& request, Instant now) {
   if (!may_shelve(request.alarm)) return because(Reason::shelve_forbidden);
-  if (request.duration < limits::kHoldFloor || request.duration > hours{8})
+  if (request.duration < limits::kHoldFloor || request.duration > limits::kShelveCeiling)
     return because(Reason::request_out_of_range,
-                   static_cast<double>(request.duration.count()) / 1000, 1, 8 * 3600);
+                   static_cast<double>(request.duration.count()) / 1000, 1,
+                   static_cast<double>(limits::kShelveCeiling.count()) / 1000);
   AlarmRecord& record = state.kept.alarms[static_cast<std::size_t>(request.alarm)];
   record.state = AlarmState::shelved;
   record.shelved_until = now + request.duration;

@@ -27,6 +27,8 @@ enum class Fault : std::uint8_t {
   frozen = 8,          // the same raw value for too long
   power_on_value = 9,  // the device's reset value, not a measurement
   saturated = 10,      // humidity probe wet: flat at 100 %
+  erratic = 11,        // too many values refused of late: none is believed until it behaves
+  unconfirmed = 12,    // moved far at once: waits for the values after it to agree
 };
 
 template <class T>

@@ -82,6 +82,12 @@ constexpr std::array kReasons{
     ReasonInfo{Reason::flood_too_soon, "flood_too_soon", "too soon after the last flood"},
     ReasonInfo{Reason::no_flood_in_stage, "no_flood_in_stage", "this stage has no floods"},
     ReasonInfo{Reason::flood_fill_slow, "flood_fill_slow", "the fill takes longer than it used to"},
+    ReasonInfo{Reason::flood_float_silent, "flood_float_silent",
+               "reservoir gave {0:.1f} L and then stood still, but the tray float stays clear: a "
+               "stuck float?"},
+    ReasonInfo{Reason::flood_pump_weak, "flood_pump_weak",
+               "reservoir fell at {0:.0f} % of the pump's flow and the tray did not fill: a weak "
+               "pump or a split hose?"},
 
     // operator
     ReasonInfo{Reason::operator_hold, "operator_hold", "held by an operator"},

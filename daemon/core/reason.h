@@ -67,6 +67,8 @@ enum class Reason : std::uint16_t {
   flood_too_soon = 62,
   no_flood_in_stage = 63,
   flood_fill_slow = 64,
+  flood_float_silent = 65,  // lost water, and the tray's own float is the likely liar
+  flood_pump_weak = 66,     // likewise the pump
 
   // operator
   operator_hold = 70,

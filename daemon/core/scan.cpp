@@ -36,13 +36,8 @@ void judge_outputs(State& state, const Inputs& inputs, Seen& seen, Events& event
   const Verdict& pump = state.verdicts.of[Output::pump];
   // A pump that a trip stopped starts again by a person's word, not because the cause went away.
   if (pump.trip && state.holds[Output::pump].level > kStopped) state.holds[Output::pump] = Hold{};
-  const Output troubled = inputs.troubled_output;
-  const bool deaf =
-      inputs.output_trouble && (troubled == Output::pump || troubled == Output::drain_valve);
-  seen.pump_permitted = !pump.trip && !pump.inhibit && !inputs.safe_mode && !deaf;
-  seen.withheld = inputs.safe_mode ? because(Reason::safe_mode)
-                  : deaf ? because(Reason::output_trouble, static_cast<double>(slot(troubled)))
-                         : pump.because;
+  seen.pump_permitted = !pump.trip && !pump.inhibit && !inputs.safe_mode;
+  seen.withheld = inputs.safe_mode ? because(Reason::safe_mode) : pump.because;
 }
 
 // What the cycle found in this scan latches in this scan, so that a power cut in the next second

@@ -75,7 +75,12 @@ struct PointWatch {
   double last_good = 0;
   Instant last_good_at{};
   bool any_good = false;
-  Fault fault = Fault::never_read;  // of the latest delivery without a value
+  bool confirmed = false;  // last_good is more than the first word after the start
+  double newest = 0;       // latest value inside the point's range, believed or not
+  int agreeing = 0;        // values in a row that agree with the one before, newest included
+  int doubt = 0;           // leaky count of refused values (limits.h)
+  bool suspended = false;  // doubt has run over and not yet back to nothing
+  Fault fault = Fault::never_read;  // of the latest delivery without a usable value
   double raw_same = 0;
   Instant raw_same_since{};
   bool lost = false;  // as last told by an event

@@ -1,5 +1,6 @@
 #include "daemon/core/watch.h"
 
+#include <algorithm>
 #include <cmath>
 
 #include "daemon/core/limits.h"
@@ -10,11 +11,6 @@ namespace {
 
 constexpr std::array kLeakPoints{Point::leak_floor, Point::leak_rack, Point::leak_reservoir};
 
-bool jumped(const PointInfo& info, const PointWatch& watch, double value, Instant taken) {
-  return info.max_step > 0 && watch.any_good && taken - watch.last_good_at < kStepWindow &&
-         std::abs(value - watch.last_good) > info.max_step;
-}
-
 bool frozen(const PointPlan& plan, PointWatch& watch, double raw, Instant taken) {
   if (!watch.any_good || raw != watch.raw_same) {
     watch.raw_same = raw;
@@ -23,15 +19,55 @@ bool frozen(const PointPlan& plan, PointWatch& watch, double raw, Instant taken)
   return plan.frozen_after > Millis{0} && taken - watch.raw_same_since >= plan.frozen_after;
 }
 
+bool agree(const PointInfo& info, double a, double b) {
+  return std::abs(a - b) <= info.max_step * limits::kAgreePart;
+}
+
+bool too_far(const PointInfo& info, double a, double b) { return std::abs(a - b) > info.max_step; }
+
+// Air and water move only so far at once; what moves further must be borne out by the next values.
+Fault judge_step(const PointInfo& info, PointWatch& watch, double value, Instant taken) {
+  const bool first = watch.agreeing == 0;
+  const double before = watch.newest;
+  const bool borne_out = !first && agree(info, value, before);
+  watch.agreeing = borne_out ? std::min(watch.agreeing + 1, limits::kAgreeingValues) : 1;
+  watch.newest = value;
+  const bool settled = watch.agreeing == limits::kAgreeingValues;
+  if (!watch.confirmed) {
+    watch.confirmed = settled;
+    return !first && too_far(info, value, before) ? Fault::jump : Fault::none;
+  }
+  if (agree(info, value, watch.last_good)) return Fault::none;
+  const bool recent = taken - watch.last_good_at < kStepWindow;
+  if (recent && too_far(info, value, watch.last_good)) return Fault::jump;
+  if (settled) return Fault::none;
+  return !first && too_far(info, value, before) ? Fault::jump : Fault::unconfirmed;
+}
+
 // What is wrong with a delivered value; Fault::none when it may be used.
 Fault judge_value(const PointInfo& info, const PointPlan& plan, PointWatch& watch, double raw,
                   Instant taken) {
   const double value = raw + plan.offset;
-  if (!std::isfinite(raw) || value < info.lowest || value > info.highest)
+  if (!std::isfinite(raw) || value < info.lowest || value > info.highest) {
+    watch.agreeing = 0;
     return Fault::out_of_range;
+  }
   if (info.kind == PointKind::contact) return Fault::none;
   if (frozen(plan, watch, raw, taken)) return Fault::frozen;
-  return jumped(info, watch, value, taken) ? Fault::jump : Fault::none;
+  if (info.max_step > 0) return judge_step(info, watch, value, taken);
+  watch.confirmed = true;
+  return Fault::none;
+}
+
+// Good values make up for refused ones. A jump that the value before it bears out is no sign of a
+// wild probe but of one that was moved; silence and a stuck value have faults of their own.
+void weigh(PointWatch& watch) {
+  const bool lone_jump = watch.fault == Fault::jump && watch.agreeing == 1;
+  if (watch.fault == Fault::out_of_range || lone_jump)
+    watch.doubt = std::min(watch.doubt + limits::kDoubtPerRefusal, limits::kDoubtMost);
+  else if (watch.fault == Fault::none && watch.doubt > 0)
+    --watch.doubt;
+  watch.suspended = watch.doubt >= limits::kDoubtSuspends || (watch.suspended && watch.doubt > 0);
 }
 
 Reading<double> by_age(const PointInfo& info, const PointPlan& plan, const PointWatch& watch,
@@ -39,10 +75,12 @@ Reading<double> by_age(const PointInfo& info, const PointPlan& plan, const Point
   if (!watch.any_good) return Reading<double>::absent(watch.fault);
   const bool newest_failed = watch.fault != Fault::none;
   if (info.kind == PointKind::contact && newest_failed) return Reading<double>::absent(watch.fault);
+  if (watch.suspended) return Reading<double>::absent(Fault::erratic);
   const Millis age = now - watch.last_good_at;
   if (age >= plan.bad_after)
     return Reading<double>::absent(newest_failed ? watch.fault : Fault::stale);
-  const Quality quality = age >= plan.uncertain_after ? Quality::uncertain : Quality::good;
+  const bool sure = info.kind == PointKind::contact || watch.confirmed;
+  const Quality quality = age < plan.uncertain_after && sure ? Quality::good : Quality::uncertain;
   return Reading<double>::of(watch.last_good, quality, watch.last_good_at);
 }
 
@@ -126,6 +164,7 @@ void watch_point(const PointInfo& info, const PointPlan& plan, PointWatch& watch
       watch.last_good_at = sample.taken;
       watch.any_good = true;
     }
+    if (info.kind == PointKind::analog) weigh(watch);
   }
   watch.reading = by_age(info, plan, watch, now);
 }

@@ -16,6 +16,12 @@ constexpr Millis kStepWindow = seconds{60};
 
 // Judges the newest sample of one point: calibration, range, jump, frozen value, age. Contacts are
 // never held: a probe that gave no value has none.
+//
+// Where a point has a max_step, a value that moved more than limits::kAgreePart of it replaces the
+// last good one only when limits::kAgreeingValues in a row agree; the first word after a start is
+// taken at once, as uncertain, until as many agree. Values out of range, and jumps that the value
+// before does not bear out, raise the doubt of the probe; from limits::kDoubtSuspends on its
+// reading is absent (Fault::erratic) until good values have used the doubt up.
 void watch_point(const PointInfo& info, const PointPlan& plan, PointWatch& watch,
                  const Sample& sample, Instant now);
 

@@ -40,6 +40,8 @@ constexpr std::array kWords{
     word("fault", Fault::frozen, "frozen"),
     word("fault", Fault::power_on_value, "power-on value"),
     word("fault", Fault::saturated, "saturated"),
+    word("fault", Fault::erratic, "erratic"),
+    word("fault", Fault::unconfirmed, "unconfirmed"),
     word("event", EventKind::actuation, "actuation"),
     word("event", EventKind::alarm, "alarm"),
     word("event", EventKind::latch_set, "latch set"),

@@ -12,6 +12,7 @@
 #include <cstring>
 #include <set>
 
+#include "daemon/core/limits.h"
 #include "daemon/shell/frames.h"
 
 namespace neap::shell {
@@ -48,7 +49,7 @@ class Control::Impl::Connection : public std::enable_shared_from_this<Connection
         peer_(peer) {}
 
   void start() {
-    watch(kIdle);
+    watch(limits::kClientIdle);
     read();
   }
 
@@ -92,16 +93,16 @@ class Control::Impl::Connection : public std::enable_shared_from_this<Connection
     if (frames_.broken()) return close();
     // A frame's time runs from its first byte; more bytes of the same frame buy no more of it.
     if (!frames_.partial())
-      watch(kIdle);
+      watch(limits::kClientIdle);
     else if (any_whole || !in_frame_)
-      watch(kFrameWait);
+      watch(limits::kFrameWait);
     in_frame_ = frames_.partial();
     if (socket_.is_open()) read();
   }
 
   void send(const std::string& answer) {
     const std::optional<std::string> frame = make_frame(answer);
-    if (!frame || unsent_.size() + frame->size() > kUnread) return close();
+    if (!frame || unsent_.size() + frame->size() > limits::kUnreadBytes) return close();
     unsent_ += *frame;
     if (sending_.empty()) write();
   }

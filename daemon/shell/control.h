@@ -1,7 +1,7 @@
 // The control socket: a Unix stream socket that takes frames (frames.h), knows its peers by
 // SO_PEERCRED and hands their requests to the desk. At most limits::kClients at a time; a frame
-// must be whole within kFrameWait, silence ends a connection after kIdle, and a peer that does not
-// read its answers is dropped at kUnread bytes.
+// must be whole within limits::kFrameWait, silence ends a connection after limits::kClientIdle, and
+// a peer that does not read its answers is dropped at limits::kUnreadBytes.
 #pragma once
 
 #include <memory>
@@ -17,10 +17,6 @@ namespace neap::shell {
 
 class Control {
  public:
-  static constexpr Millis kFrameWait = seconds{2};
-  static constexpr Millis kIdle = seconds{10};
-  static constexpr std::size_t kUnread = 1024 * 1024;
-
   Control(boost::asio::io_context& io, TimerQueue& timers, Desk& desk, LogSink log);
   ~Control();
 

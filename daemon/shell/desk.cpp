@@ -2,6 +2,7 @@
 
 #include <nlohmann/json.hpp>
 
+#include "daemon/core/limits.h"
 #include "daemon/shell/verbs.h"
 #include "daemon/words/words.h"
 
@@ -84,7 +85,7 @@ bool Desk::over_rate(std::uint32_t uid) {
   std::erase_if(rates_, [second](const auto& entry) { return entry.second.second != second; });
   Rate& rate = rates_[uid];
   rate.second = second;
-  return ++rate.count > kRequestsPerSecond;
+  return ++rate.count > limits::kRequestsPerSecond;
 }
 
 void Desk::forget_old() {
@@ -120,7 +121,10 @@ bool Desk::handle(const std::string& text, const Peer& peer, Instant arrived, Se
     return true;
   }
   if (over_rate(peer.uid)) {
-    send(failure(*id, "busy", "more than 20 requests in a second", "ask less often"));
+    send(
+        failure(*id, "busy",
+                "more than " + std::to_string(limits::kRequestsPerSecond) + " requests in a second",
+                "ask less often"));
     return true;
   }
   forget_old();

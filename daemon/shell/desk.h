@@ -28,7 +28,6 @@ struct Peer {
 
 class Desk {
  public:
-  static constexpr int kRequestsPerSecond = 20;  // a uid
   static constexpr Millis kRepeatWindow = seconds{60};
   static constexpr int kDepth = 8;
 

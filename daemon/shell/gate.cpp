@@ -16,19 +16,19 @@ constexpr Millis lease_of(Output output) {
   return output == Output::pump ? limits::kPumpLease : limits::kOutputLease;
 }
 
-// What a write came to. Filled in on the strand, read on the loop.
-struct Result {
-  Fault fault = Fault::no_answer;
-  bool proven = false;
-};
+std::string not_written(Fault fault) {
+  return std::string(words::name(fault)) + " when written to; it is tried again each second";
+}
 
-Result write_and_prove(drivers::OutputDriver& driver, Permille level) {
-  Result out;
-  out.fault = driver.write(level);
-  if (out.fault != Fault::none) return out;
+// What is wrong after a write; empty when the level is proven. Runs on the strand.
+std::string write_and_prove(drivers::OutputDriver& driver, bool tells_level, Permille level) {
+  const Fault fault = driver.write(level);
+  if (fault != Fault::none) return not_written(fault);
   const std::optional<Permille> seen = driver.read_back();
-  out.proven = !seen || std::abs(seen->value - level.value) <= Gate::kProofTolerance;
-  return out;
+  if (!seen)
+    return tells_level ? "takes a level and cannot be read back; it is not trusted" : std::string();
+  if (std::abs(seen->value - level.value) <= Gate::kProofTolerance) return {};
+  return "reads back another level than was written";
 }
 
 }  // namespace
@@ -37,6 +37,7 @@ struct Gate::Line {
   Output output = Output::pump;
   Permille safe = kStopped;
   std::shared_ptr<drivers::OutputDriver> driver;
+  bool tells_level = true;  // of the driver
   Strand* strand = nullptr;
   Permille asked = kStopped;  // last level handed to the driver
   bool asked_any = false;
@@ -96,6 +97,7 @@ void Gate::open(const Manifest& manifest, drivers::Context& context) {
     line->output = row.setup.output;
     line->safe = row.safe;
     line->driver = driver->make(row.setup.params, row.setup.output, context);
+    line->tells_level = driver->tells_level;
     line->strand = &strands_.get(driver->strand(row.setup.params), driver->simulated);
     lines_[row.setup.output] = line;
     write_and_wait(line, row.safe);
@@ -106,14 +108,12 @@ void Gate::write_and_wait(const std::shared_ptr<Line>& line, Permille level) {
   line->asked = level;
   line->asked_any = true;
   line->settled = false;
-  const auto result = std::make_shared<Result>();
-  const bool done = line->strand->run(
-      [driver = line->driver, result, level] { *result = write_and_prove(*driver, level); },
-      kStartWait);
-  if (done)
-    settled(line, result->fault, result->proven);
-  else
-    settled(line, Fault::no_answer, false);
+  const auto trouble = std::make_shared<std::string>();
+  const bool done =
+      line->strand->run([driver = line->driver, tells = line->tells_level, trouble,
+                         level] { *trouble = write_and_prove(*driver, tells, level); },
+                        kStartWait);
+  settled(line, done ? *trouble : not_written(Fault::no_answer));
 }
 
 void Gate::write(const std::shared_ptr<Line>& line, Permille level) {
@@ -122,39 +122,36 @@ void Gate::write(const std::shared_ptr<Line>& line, Permille level) {
   line->settled = false;
   if (line->in_flight) {  // a slow device gets the latest level next, not a queue of old ones
     line->stale = true;
-    if (timers_.now() - line->posted > kWriteDeadline) settled(line, Fault::no_answer, false);
+    if (timers_.now() - line->posted > kWriteDeadline) settled(line, not_written(Fault::no_answer));
     return;
   }
   line->in_flight = true;
   line->stale = false;
   line->posted = timers_.now();
-  const auto result = std::make_shared<Result>();
-  line->strand->post(
-      [driver = line->driver, result, level] { *result = write_and_prove(*driver, level); },
-      [this, line, result] {
-        if (line->closed) return;
-        line->in_flight = false;
-        if (line->stale)
-          write(line, line->asked);
-        else
-          settled(line, result->fault, result->proven);
-      });
+  const auto trouble = std::make_shared<std::string>();
+  line->strand->post([driver = line->driver, tells = line->tells_level, trouble,
+                      level] { *trouble = write_and_prove(*driver, tells, level); },
+                     [this, line, trouble] {
+                       if (line->closed) return;
+                       line->in_flight = false;
+                       if (line->stale)
+                         write(line, line->asked);
+                       else
+                         settled(line, *trouble);
+                     });
 }
 
-void Gate::settled(const std::shared_ptr<Line>& line, Fault fault, bool proven) {
-  line->settled = fault == Fault::none && proven;
+void Gate::settled(const std::shared_ptr<Line>& line, const std::string& trouble) {
+  line->settled = trouble.empty();
   if (line->settled && line->asked == line->safe) line->proven_safe = true;
   if (line->settled == !line->trouble) return;
   line->trouble = !line->settled;
   const std::string name(info(line->output).name);
   if (!line->trouble)
     log_(LogLevel::info, "output " + name + " obeys again");
-  else if (fault != Fault::none)
-    log_(LogLevel::error, "output " + name + ": " + std::string(words::name(fault)) +
-                              " when written to; it is tried again each second");
   else
-    log_(LogLevel::error, "output " + name + ": reads back another level than was written (" +
-                              words::level(line->output, line->asked) + ")");
+    log_(LogLevel::error,
+         "output " + name + " (" + words::level(line->output, line->asked) + " asked): " + trouble);
 }
 
 void Gate::apply_safe(const OutputImage& image) { steer(image, true); }
@@ -210,11 +207,13 @@ bool Gate::proven() const {
 }
 
 std::optional<Output> Gate::troubled() const {
+  std::optional<Output> worst;
   for (const ManifestRow& row : manifest_.rows) {
     const auto& line = lines_[row.setup.output];
-    if (!line || line->trouble) return row.setup.output;
+    if (line && !line->trouble) continue;
+    if (!worst || row.setup.output < *worst) worst = row.setup.output;
   }
-  return std::nullopt;
+  return worst;
 }
 
 std::optional<Permille> Gate::level(Output output) const {

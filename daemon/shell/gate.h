@@ -4,8 +4,9 @@
 // an output away from its safe level goes back to it at the command's `until` unless a later scan
 // renewed it. Expiry goes towards safe only.
 //
-// A write is proven where the driver can read its line back. A failed or unproven write is trouble,
-// is tried again with the next image, and is told to the scan.
+// A write is proven by reading the line back; a driver that says it can (tells_level) and has no
+// level to show proves nothing. A failed or unproven write is trouble, is tried again with the next
+// image, and is told to the scan.
 #pragma once
 
 #include <memory>
@@ -47,7 +48,8 @@ class Gate {
   // Every safe level was written, and read back where that is possible, once since it was opened.
   // An output that fails later is troubled(), and does not take the others with it.
   bool proven() const;
-  // An output whose last write failed or could not be proven.
+  // An output whose last write failed or could not be proven; the pump before any other, then the
+  // drain valve.
   std::optional<Output> troubled() const;
   // What was last asked of the driver; none when the output is not fitted.
   std::optional<Permille> level(Output output) const;
@@ -59,7 +61,7 @@ class Gate {
   void steer(const OutputImage& image, bool towards_safe_only);
   void write(const std::shared_ptr<Line>& line, Permille level);
   void write_and_wait(const std::shared_ptr<Line>& line, Permille level);
-  void settled(const std::shared_ptr<Line>& line, Fault fault, bool proven);
+  void settled(const std::shared_ptr<Line>& line, const std::string& trouble);
   void lapse(const std::shared_ptr<Line>& line);
 
   TimerQueue& timers_;

@@ -44,6 +44,10 @@ std::string_view name(Fault f) {
       return "power-on value, not a measurement";
     case Fault::saturated:
       return "wet, stuck at 100 %";
+    case Fault::erratic:
+      return "wild values, not believed";
+    case Fault::unconfirmed:
+      return "moved fast, not confirmed";
   }
   return kUnknown;
 }

@@ -62,6 +62,8 @@ const std::vector<Trip>& trips() {
        Reason::budget_hour},
       {"budget of the day", [](KernelInputs& in) { in.budget_day_spent = true; }, kPumpOnly,
        Reason::budget_day},
+      {"pump or valve deaf", [](KernelInputs& in) { in.deaf = true; }, kTray,
+       Reason::output_trouble},
       {"service", [](KernelInputs& in) { in.service = true; }, kPumpOnly, Reason::service_holds},
       {"bucket full",
        [](KernelInputs& in) { in.bucket_full = true; },

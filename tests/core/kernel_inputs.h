@@ -19,6 +19,7 @@ inline KernelInputs all_well() {
   in.budget_cycle_spent = false;
   in.budget_hour_spent = false;
   in.budget_day_spent = false;
+  in.deaf = false;
   in.service = false;
   in.heat = Heat::normal;
   in.bucket_full = false;

@@ -19,6 +19,7 @@ struct Bench {
   std::vector<std::pair<Output, Permille>> writes;
   Fault fault = Fault::none;
   bool welded = false;  // writes are taken and change nothing
+  bool dumb = false;    // writes are taken and nothing can be read back
 };
 Bench* bench = nullptr;
 
@@ -31,24 +32,31 @@ class FakeOutput final : public drivers::OutputDriver {
     if (!bench->welded) bench->line[output_] = level;
     return Fault::none;
   }
-  std::optional<Permille> read_back() override { return bench->line[output_]; }
+  std::optional<Permille> read_back() override {
+    return bench->dumb ? std::nullopt : bench->line[output_];
+  }
 
  private:
   Output output_;
 };
 
-constexpr OutputDriverInfo kFake{
-    "fake",
-    "for tests",
-    {},
-    true,
-    false,
-    false,
-    [](const Params&) { return std::string("bus"); },
-    [](const Params&, Output) { return std::string(); },
-    [](const Params&, Output output, Context&) -> std::unique_ptr<drivers::OutputDriver> {
-      return std::make_unique<FakeOutput>(output);
-    }};
+constexpr OutputDriverInfo fake(bool tells_level) {
+  return {"fake",
+          "for tests",
+          {},
+          true,
+          false,
+          false,
+          [](const Params&) { return std::string("bus"); },
+          [](const Params&, Output) { return std::string(); },
+          [](const Params&, Output output, Context&) -> std::unique_ptr<drivers::OutputDriver> {
+            return std::make_unique<FakeOutput>(output);
+          },
+          nullptr,
+          tells_level};
+}
+constexpr OutputDriverInfo kFake = fake(true);
+constexpr OutputDriverInfo kBlind = fake(false);
 
 class GateTest : public testing::Test {
  protected:
@@ -92,6 +100,34 @@ TEST_F(GateTest, AnOutputThatDoesNotObeyIsNotProvenAndNamed) {
   EXPECT_FALSE(gate.proven());
   EXPECT_EQ(gate.troubled(), Output::pump);
   EXPECT_TRUE(log.has("flood") || log.has("pump"));
+}
+
+TEST_F(GateTest, AnOutputThatShouldTellItsLevelAndDoesNotIsNotProven) {
+  real.dumb = true;
+  open();
+  EXPECT_FALSE(gate.proven());
+  EXPECT_EQ(gate.troubled(), Output::pump);
+  EXPECT_TRUE(log.has("cannot be read back"));
+  real.dumb = false;
+  gate.apply(image(kStopped, kRunning));
+  EXPECT_TRUE(gate.proven());
+  EXPECT_FALSE(gate.troubled());
+}
+
+TEST_F(GateTest, AnOutputThatCannotBeReadBackByItsNatureIsProvenByTheWrite) {
+  Gate blind(timers, strands, log.sink(), [](std::string_view) { return &kBlind; });
+  real.dumb = true;
+  blind.open(manifest, context);
+  EXPECT_TRUE(blind.proven());
+}
+
+TEST_F(GateTest, APumpThatFallsSilentWhileItRunsIsTroubledAndNamedBeforeTheFan) {
+  std::swap(manifest.rows[0], manifest.rows[1]);
+  open();
+  real.dumb = true;
+  gate.apply(image(kRunning, Permille{300}));
+  EXPECT_TRUE(gate.proven()) << "the others go on";
+  EXPECT_EQ(gate.troubled(), Output::pump);
 }
 
 TEST_F(GateTest, AnUnknownDriverInTheManifestIsNotProven) {
