@@ -7,14 +7,16 @@
 
 namespace neap::drivers::simulated {
 
+// The part of its clean flow that the exhaust fan still moves through a filter of which `clogging`
+// (0..0.9) is shut. At one speed the fan's pressure falls with the square of the flow, and filter
+// and duct take theirs with the square of it (fan laws and system curve, ASHRAE Fundamentals), the
+// filter's growing with 1/(1 - clogging)^2; `filter_share` of the pressure is the clean filter's.
+// 1 when clean; by the same squares the flow stays in proportion to the speed.
+double filter_passes(const Parameters& p, double clogging);
+
 // Exhaust through the filter at a level 0..1, m3/h: nothing below 0.1, then linear. Joined with the
 // leakage in quadrature (ASHRAE Fundamentals, superposition of fan and stack flows).
-double air_flow_m3_h(const Parameters& p, double level, double warmer_k);
-
-// Generic dehumidifier curves of air temperature and relative humidity, about 1 at 26.7 C and 60 %:
-// Winkler, Christensen, Tomerlin 2011 (NREL). Never below 0 (capacity) or 0.3 (efficiency).
-double dehumidifier_capacity_factor(double celsius, double percent);
-double dehumidifier_efficiency_factor(double celsius, double percent);
+double air_flow_m3_h(const Parameters& p, double level, double warmer_k, double passes);
 
 // The leaves' answer to light and air: Penman-Monteith (Stanghellini 1987) with the stomata of
 // Graamans et al. 2017 and a Leuning-type closure in dry air (D0 1.5 kPa); twice the resistance in
@@ -32,9 +34,10 @@ struct LeafAir {
 LeafFluxes leaf_fluxes(const Parameters& p, double leaf_area, double radiation_w, double photons,
                        bool air_moves, double water_left, const LeafAir& air);
 
-// One grid step of 1 s; `splash` while water moves in the tray. With `room_is_recorded` the room is
-// what the weather file says and takes up nothing.
-void step_climate(State& s, const Parameters& p, const Acting& a, bool splash,
+// One explicit step; `splash` while water moves in the tray. With `room_is_recorded` the room is
+// what the weather file says and takes up nothing. The tent itself steps by 1 s; longer steps are
+// for looking ahead, and must stay well under the time constants of the air.
+void step_climate(State& s, const Parameters& p, const Acting& a, double seconds, bool splash,
                   bool room_is_recorded);
 
 // Net radiation on the leaves, W, and photons on them, umol/m2s, at a light level 0..1.

@@ -66,7 +66,13 @@ std::string contradiction(const Parameters& p) {
   if (p.light_radiant + p.light_convective > 1)
     return "simulation.parameters: light_radiant and light_convective add up to " +
            shown(p.light_radiant + p.light_convective) + "; they are parts of one: at most 1";
-  for (const std::string_view name : {"dehumidifier_in_room", "exhaust_ducted_out", "drain_path"}) {
+  if (p.water_heater_w > 0 && p.water_chiller_w > 0 && p.water_chiller_c - p.water_heater_c < 1)
+    return "simulation.parameters: water_heater_c is " + shown(p.water_heater_c) +
+           " and water_chiller_c is " + shown(p.water_chiller_c) +
+           "; heater and chiller would work against each other: keep them 1 K apart or more";
+  for (const std::string_view name :
+       {"dehumidifier_in_room", "dehumidifier_kind", "water_chiller_in_room", "exhaust_ducted_out",
+        "drain_path"}) {
     const double value = p.*find(name)->member;
     if (value != std::floor(value))
       return "simulation.parameters: " + std::string(name) + " is " + shown(value) +

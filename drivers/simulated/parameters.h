@@ -19,10 +19,13 @@ struct Parameters {
   // light
   double light_w, light_radiant, light_convective, light_umol_j;
   // air movers
-  double fan_max_m3h, leakage_m3h, exhaust_ducted_out, circulation_fan_w;
-  // drying and wetting
+  double fan_max_m3h, filter_share, filter_clogging, leakage_m3h, exhaust_ducted_out;
+  double circulation_fan_w;
+  // drying, wetting, warming
+  double dehumidifier_kind, peltier_l_per_kwh, peltier_plate_k;
   double dehumidifier_l_per_day, dehumidifier_l_per_kwh, dehumidifier_in_room;
   double dehumidifier_run_up_s, dehumidifier_coil_g, dehumidifier_bucket_l, humidifier_g_per_h;
+  double air_heater_w, air_heater_c;
   // table
   double tray_area_m2, medium_porosity, standpipe_height_mm, standpipe_bore_mm, tray_rim_mm;
   double tray_full_mm, tray_high_mm, tray_wet_mm;
@@ -36,6 +39,8 @@ struct Parameters {
   double reservoir_capacity_l, reservoir_start_l, reservoir_area_m2, reservoir_low_l;
   double reservoir_w_k, reservoir_lid_ml_h, refill_below_l, feed_ec, feed_ph, uptake_ec;
   double ph_rise_per_l;
+  double water_heater_w, water_heater_c, water_chiller_w, water_chiller_c, water_chiller_cop;
+  double water_chiller_in_room;
   // room and building
   double room_volume_m3, room_air_changes_h, room_mass_kj_k, room_mass_w_k, room_wall_w_k;
   double room_moisture_factor, building_c, building_swing_c, building_w_g_kg;
@@ -102,6 +107,11 @@ inline constexpr std::array kParameters{
     ParameterInfo{"fan_max_m3h", "m3/h", 150, 20, 500,
                   "exhaust fan at full level, through its filter", "assumption, 100-190",
                   &Parameters::fan_max_m3h},
+    ParameterInfo{"filter_share", "", 0.5, 0, 0.95,
+                  "part of the fan's pressure that the clean filter takes", "assumption, .3-.7",
+                  &Parameters::filter_share},
+    ParameterInfo{"filter_clogging", "", 0, 0, 0.9, "part of the filter that is shut", "choice",
+                  &Parameters::filter_clogging},
     ParameterInfo{"leakage_m3h", "m3/h", 4, 0, 40,
                   "air through seams with the fan stopped and no warmth", "assumption",
                   &Parameters::leakage_m3h},
@@ -111,12 +121,14 @@ inline constexpr std::array kParameters{
     ParameterInfo{"circulation_fan_w", "W", 6, 0, 60,
                   "power of the circulation fan, all of it heat", "small clip fan",
                   &Parameters::circulation_fan_w},
-    // Drying and wetting.
+    // Drying, wetting and warming.
+    ParameterInfo{"dehumidifier_kind", "", 0, 0, 1, "0: compressor, 1: Peltier", "choice",
+                  &Parameters::dehumidifier_kind},
     ParameterInfo{"dehumidifier_l_per_day", "L/d", 2.0, 0, 20, "capacity at 26.7 C and 60 %",
                   "small unit; label at 30 C/80 % is 1.6 times that",
                   &Parameters::dehumidifier_l_per_day},
     ParameterInfo{"dehumidifier_l_per_kwh", "L/kWh", 1.1, 0.1, 3,
-                  "energy factor at 26.7 C and 60 %", "assumption: compressor 1.1-1.4, Peltier 0.2",
+                  "energy factor at 26.7 C and 60 %", "assumption: compressor 1.1-1.4",
                   &Parameters::dehumidifier_l_per_kwh},
     ParameterInfo{"dehumidifier_in_room", "", 0, 0, 1, "1: it stands in the room, 0: in the tent",
                   "choice", &Parameters::dehumidifier_in_room},
@@ -127,8 +139,17 @@ inline constexpr std::array kParameters{
                   "Shirey, Henderson 2004: 30-80 g", &Parameters::dehumidifier_coil_g},
     ParameterInfo{"dehumidifier_bucket_l", "L", 0, 0, 20, "bucket; 0: drained by a hose", "choice",
                   &Parameters::dehumidifier_bucket_l},
+    ParameterInfo{"peltier_l_per_kwh", "L/kWh", 0.22, 0.05, 1, "the same of a Peltier unit",
+                  "assumption, .15-.3", &Parameters::peltier_l_per_kwh},
+    ParameterInfo{"peltier_plate_k", "K", 15, 10, 30, "its plate below the air",
+                  "assumption, 12-20", &Parameters::peltier_plate_k},
     ParameterInfo{"humidifier_g_per_h", "g/h", 250, 20, 1500, "cool mist at full output",
                   "small ultrasonic unit", &Parameters::humidifier_g_per_h},
+    ParameterInfo{"air_heater_w", "W", 0, 0, 2000,
+                  "air heater in the tent, by a thermostat of its own; 0: none", "choice",
+                  &Parameters::air_heater_w},
+    ParameterInfo{"air_heater_c", "C", 18, 5, 35, "what that thermostat holds, +-0.5 K", "choice",
+                  &Parameters::air_heater_c},
     // The table.
     ParameterInfo{"tray_area_m2", "m2", 0.64, 0.1, 2, "inside of the tray", "0.8 x 0.8 m",
                   &Parameters::tray_area_m2},
@@ -216,6 +237,22 @@ inline constexpr std::array kParameters{
                   "assumption", &Parameters::uptake_ec},
     ParameterInfo{"ph_rise_per_l", "pH/L", 0.012, 0, 0.5, "pH rise a litre taken up", "assumption",
                   &Parameters::ph_rise_per_l},
+    ParameterInfo{"water_heater_w", "W", 0, 0, 1000,
+                  "heater in the reservoir, by a thermostat of its own; 0: none", "choice",
+                  &Parameters::water_heater_w},
+    ParameterInfo{"water_heater_c", "C", 19, 10, 35, "what that thermostat holds, +-0.5 K",
+                  "choice", &Parameters::water_heater_c},
+    ParameterInfo{
+        "water_chiller_w", "W", 0, 0, 1000,
+        "heat that a chiller draws from the reservoir, by a thermostat of its own; 0: none",
+        "choice", &Parameters::water_chiller_w},
+    ParameterInfo{"water_chiller_c", "C", 21, 5, 30, "what that thermostat holds, +-0.5 K",
+                  "choice", &Parameters::water_chiller_c},
+    ParameterInfo{"water_chiller_cop", "", 2.5, 0.3, 6, "heat drawn for its electricity",
+                  "assumption: compressor 2-3, Peltier 0.5", &Parameters::water_chiller_cop},
+    ParameterInfo{"water_chiller_in_room", "", 1, 0, 1,
+                  "1: the chiller warms the room, 0: the tent", "choice",
+                  &Parameters::water_chiller_in_room},
     // The room around the tent and the building around the room.
     ParameterInfo{"room_volume_m3", "m3", 25, 4, 500, "air of the room", "box-room, 10 m2",
                   &Parameters::room_volume_m3},

@@ -23,6 +23,8 @@ struct Ledger {
   double water_in_kg = 0;     // net, over the borders of tent and room
   double heat_in_j = 0;       // net sensible heat, over the borders of the tent
   double dehumidifier_j = 0;  // electricity
+  double heater_j = 0;        // air and water heater
+  double chiller_j = 0;
   double light_j = 0;
   double pump_s = 0;  // time the pump turned
   friend bool operator==(const Ledger&, const Ledger&) = default;
@@ -55,7 +57,9 @@ struct State {
   double room_c = 0, room_w = 0, room_mass_c = 0, room_buffer_w = 0;
   double building_c = 0, building_w = 0, outdoor_c = 0, outdoor_kpa = 0;
   // dehumidifier
-  double run_up = 0, coil_kg = 0, bucket_kg = 0, appliance_w = 0;
+  double run_up = 0, coil_kg = 0, bucket_kg = 0, appliance_j = 0;
+  // thermostats that nobody commands
+  bool air_heater_on = false, water_heater_on = false, water_chiller_on = false;
   // probes
   AirProbe canopy, canopy_b, room;
   double leaf_probe_c = 0, solution_probe_c = 0, level_probe_l = 0;
@@ -71,7 +75,7 @@ struct Acting {
   bool pump = false;
   double pump_strength = 1, drain_opening = 1;
   bool valve_open = true, hose_whole = true, standpipe_free = true;
-  double fan = 0, light = 0, leak_kg_s = 0;
+  double fan = 0, filter_passes = 1, light = 0, leak_kg_s = 0;
   bool circulation = true, dehumidifier = false, humidifier = false;
 };
 

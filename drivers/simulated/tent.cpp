@@ -1,38 +1,26 @@
 #include "drivers/simulated/tent.h"
 
 #include <algorithm>
-#include <cmath>
 
-#include "drivers/simulated/climate.h"
-#include "drivers/simulated/moist_air.h"
+#include "drivers/simulated/water.h"
 
 namespace neap::drivers {
 
-using simulated::Acting;
 using simulated::AirSaid;
-using simulated::canopy_photons;
 using simulated::Contacts;
 using simulated::contacts_of;
-using simulated::FaultsNow;
 using simulated::kTentFaultCount;
 using simulated::kTentFaults;
 using simulated::Parameters;
 using simulated::Place;
 using simulated::Said;
-using simulated::saturation_kpa;
 using simulated::SolutionSaid;
-using simulated::State;
-using simulated::Surroundings;
 using simulated::TentFault;
-using simulated::vapour_kpa;
 using simulated::Weather;
 
 namespace {
 
 constexpr Millis kGrid = seconds{1};
-constexpr std::int64_t kSurroundEvery = 30;       // steps; weather is slower
-constexpr std::int64_t kGrowerComes = 19 * 3600;  // second of the local day
-constexpr std::int64_t kDaySeconds = 86400;
 
 std::optional<std::size_t> fault_index(std::string_view name) {
   for (std::size_t i = 0; i < kTentFaultCount; ++i)
@@ -62,38 +50,18 @@ bool wets_the_floor(std::size_t fault) {
   return f == TentFault::leak || f == TentFault::hose_burst || f == TentFault::standpipe_blocked;
 }
 
-State start_state(const Parameters& p, const Surroundings& around) {
-  State s;
-  s.room_c = around.room_c.value_or(around.building_c);
-  s.room_w = around.room_w.value_or(around.building_w);
-  s.room_mass_c = s.room_c;
-  s.air_c = s.surface_c = s.leaf_c = s.medium_c = s.reservoir_c = s.room_c;
-  s.air_w = s.sorbed_w = s.room_buffer_w = s.room_w;
-  s.leaf_area = p.leaf_area_index;
-  s.medium_kg = p.medium_capacity_l;
-  s.reservoir_kg = p.reservoir_start_l;
-  s.salt = p.feed_ec * simulated::solution_kg(s);
-  s.ph = p.feed_ph;
-  start_probes(s, p);
-  return s;
-}
-
 }  // namespace
 
 Tent::Tent(const SimulationSetup& setup, const Parameters& parameters, Weather weather,
            std::int64_t local_start_s)
-    : parameters_(parameters),
-      hydraulics_(parameters),
-      weather_(std::move(weather)),
+    : plant_(parameters, std::move(weather), local_start_s),
       seed_(setup.seed),
-      local_start_s_(local_start_s),
-      state_(start_state(parameters_, weather_.at(0))) {
+      state_(plant_.start()) {
   for (const OutputInfo& row : kOutputs) outputs_[row.output] = row.safe;
   script(setup);
-  surround();
   act();
   contacts_ = contacts_of(state_);
-  tell_truth();
+  truth_ = plant_.truth(state_);
 }
 
 void Tent::script(const SimulationSetup& setup) {
@@ -109,7 +77,7 @@ void Tent::script(const SimulationSetup& setup) {
 
 void Tent::set_fault(std::size_t fault, bool active, double severity) {
   if (active && static_cast<TentFault>(fault) == TentFault::canopy_sensor_frozen)
-    frozen_ = air_said(state_, parameters_, seed_, Place::canopy);
+    frozen_ = air_said(state_, plant_.parameters(), seed_, Place::canopy);
   if (!active && state_.faults.active[fault] && wets_the_floor(fault)) mop(state_);
   state_.faults.active[fault] = active;
   state_.faults.severity[fault] = active ? severity : 0;
@@ -127,46 +95,7 @@ World::FaultAnswer Tent::inject(std::string_view fault, bool active, double seve
 
 std::span<const World::FaultName> Tent::fault_names() const { return kTentFaults; }
 
-// The outputs as they act, with the faults that stand between command and effect.
-void Tent::act() {
-  const FaultsNow& f = state_.faults;
-  const auto level = [&](Output o) { return outputs_[o].value / 1000.0; };
-  Acting a;
-  a.pump = (level(Output::pump) > 0 || f[TentFault::pump_welded]) && !f[TentFault::pump_dead];
-  if (f[TentFault::pump_weak]) a.pump_strength = 1 - 0.7 * f.severity_of(TentFault::pump_weak);
-  if (f[TentFault::drain_slow]) a.drain_opening = 1 - 0.9 * f.severity_of(TentFault::drain_slow);
-  if (f[TentFault::drain_blocked]) a.drain_opening = 0;
-  a.valve_open = level(Output::drain_valve) > 0;
-  a.hose_whole = !f[TentFault::hose_burst];
-  a.standpipe_free = !f[TentFault::standpipe_blocked];
-  if (f[TentFault::leak])
-    a.leak_kg_s = 0.005 / 60 * std::pow(1000.0, f.severity_of(TentFault::leak));
-  a.fan = f[TentFault::fan_dead] ? 0.0 : level(Output::exhaust_fan);
-  a.light = f[TentFault::light_dead]       ? 0.0
-            : f[TentFault::light_stuck_on] ? 1.0
-                                           : level(Output::light);
-  a.circulation = level(Output::circulation_fan) > 0 && !f[TentFault::circulation_fan_dead];
-  a.dehumidifier = level(Output::dehumidifier) > 0 && !f[TentFault::dehumidifier_dead];
-  a.humidifier = level(Output::humidifier) > 0 && !f[TentFault::humidifier_dead];
-  acting_ = a;
-  state_.photons = canopy_photons(parameters_, a.light);
-}
-
-// Weather, growth and what follows from them.
-void Tent::surround() {
-  const auto elapsed = static_cast<double>(state_.steps);
-  const Surroundings around = weather_.at(elapsed);
-  state_.building_c = around.building_c;
-  state_.building_w = around.building_w;
-  state_.outdoor_c = around.outdoor_c;
-  state_.outdoor_kpa = around.outdoor_kpa;
-  if (around.room_c) state_.room_c = *around.room_c;
-  if (around.room_w) state_.room_w = *around.room_w;
-  state_.leaf_area =
-      std::clamp(parameters_.leaf_area_index +
-                     parameters_.leaf_area_per_day * elapsed / static_cast<double>(kDaySeconds),
-                 0.0, std::max(parameters_.leaf_area_most, parameters_.leaf_area_index));
-}
+void Tent::act() { acting_ = plant_.act(state_, outputs_); }
 
 // One second. True when a contact changed.
 bool Tent::step() {
@@ -174,16 +103,7 @@ bool Tent::step() {
     const Scripted& row = script_[script_next_++];
     set_fault(row.fault, row.active, row.severity);
   }
-  if (state_.steps % kSurroundEvery == 0) surround();
-  if ((local_start_s_ + state_.steps) % kDaySeconds == kGrowerComes)
-    simulated::grower_round(state_, parameters_);
-  const bool splash = step_water(state_, parameters_, hydraulics_, acting_);
-  state_.floats.bucket_full = state_.faults[TentFault::bucket_full] ||
-                              (parameters_.dehumidifier_bucket_l > 0 &&
-                               state_.bucket_kg >= parameters_.dehumidifier_bucket_l);
-  step_climate(state_, parameters_, acting_, splash, weather_.room_is_recorded());
-  step_probes(state_, parameters_, acting_.circulation);
-  ++state_.steps;
+  plant_.step(state_, acting_);
   const Contacts now = contacts_of(state_);
   const bool edge = now != contacts_;
   contacts_ = now;
@@ -199,12 +119,12 @@ Instant Tent::advance_locked(Instant target, bool& edge) {
     if (step()) {
       edge = true;
       now_ = next;
-      tell_truth();
+      truth_ = plant_.truth(state_);
       return next;
     }
   }
   now_ = target;
-  tell_truth();
+  truth_ = plant_.truth(state_);
   return target;
 }
 
@@ -235,12 +155,12 @@ Permille Tent::written(Output output) const {
 AirSaid Tent::air(Place place) const {
   const std::scoped_lock lock(mutex_);
   const bool frozen = place == Place::canopy && state_.faults[TentFault::canopy_sensor_frozen];
-  return frozen && frozen_ ? *frozen_ : air_said(state_, parameters_, seed_, place);
+  return frozen && frozen_ ? *frozen_ : air_said(state_, plant_.parameters(), seed_, place);
 }
 
 Said Tent::leaf() const {
   const std::scoped_lock lock(mutex_);
-  return leaf_said(state_, parameters_, seed_);
+  return leaf_said(state_, plant_.parameters(), seed_);
 }
 
 SolutionSaid Tent::solution() const {
@@ -250,7 +170,7 @@ SolutionSaid Tent::solution() const {
 
 Said Tent::level() const {
   const std::scoped_lock lock(mutex_);
-  return level_said(state_, parameters_, seed_);
+  return level_said(state_, plant_.parameters(), seed_);
 }
 
 Said Tent::light() const {
@@ -272,38 +192,6 @@ int Tent::listen(std::function<void()> on_edge) {
 void Tent::forget(int listener) {
   const std::scoped_lock lock(mutex_);
   std::erase_if(listeners_, [&](const auto& row) { return row.first == listener; });
-}
-
-void Tent::tell_truth() {
-  const State& s = state_;
-  Truth t;
-  t.air_c = s.air_c;
-  t.air_w = s.air_w;
-  const double vapour = vapour_kpa(s.air_w);
-  const double saturation = saturation_kpa(s.air_c);
-  t.air_percent = 100 * vapour / saturation;
-  t.vpd_kpa = saturation - vapour;
-  t.leaf_c = s.leaf_c;
-  t.leaf_vpd_kpa = saturation_kpa(s.leaf_c) - vapour;
-  t.room_c = s.room_c;
-  t.room_w = s.room_w;
-  t.room_vpd_kpa = saturation_kpa(s.room_c) - vapour_kpa(s.room_w);
-  t.medium_c = s.medium_c;
-  t.reservoir_c = s.reservoir_c;
-  t.tray_l = s.tray_kg;
-  t.reservoir_l = s.reservoir_kg;
-  t.medium_l = s.medium_kg;
-  t.floor_l = s.floor_kg;
-  t.ec = solution_ec(s);
-  t.ph = s.ph;
-  t.floats = s.floats;
-  t.ledger = s.ledger;
-  t.water_balance_kg =
-      water_held_kg(s, parameters_, weather_.room_is_recorded()) - s.ledger.water_in_kg;
-  t.heat_held_j = heat_held_j(s, parameters_);
-  t.heat_balance_j = t.heat_held_j - s.ledger.heat_in_j;
-  t.elapsed_s = static_cast<double>(s.steps);
-  truth_ = t;
 }
 
 std::unique_ptr<Tent> make_tent(const SimulationSetup& setup, std::int64_t start_unix_ms,

@@ -23,29 +23,14 @@
 #include "drivers/driver.h"
 #include "drivers/hardware.h"
 #include "drivers/simulated/parameters.h"
+#include "drivers/simulated/plant.h"
 #include "drivers/simulated/probes.h"
 #include "drivers/simulated/state.h"
-#include "drivers/simulated/water.h"
 #include "drivers/simulated/weather.h"
 
 namespace neap::drivers {
 
-// What is really so, for tests and for the report of a run; no sensor lies between.
-struct Truth {
-  double air_c = 0, air_percent = 0, air_w = 0, vpd_kpa = 0;
-  double leaf_c = 0, leaf_vpd_kpa = 0;
-  double room_c = 0, room_w = 0, room_vpd_kpa = 0;
-  double medium_c = 0, reservoir_c = 0;
-  double tray_l = 0, reservoir_l = 0, medium_l = 0, floor_l = 0;
-  double ec = 0, ph = 0;
-  simulated::Floats floats;
-  simulated::Ledger ledger;
-  // What is inside less what came in: constant to rounding when nothing is made or lost.
-  double water_balance_kg = 0;
-  double heat_balance_j = 0;
-  double heat_held_j = 0;
-  double elapsed_s = 0;
-};
+using Truth = simulated::Truth;
 
 class Tent : public World {
  public:
@@ -74,6 +59,7 @@ class Tent : public World {
   // For tests: read from the thread that advances.
   const Truth& truth() const { return truth_; }
   const simulated::State& state() const { return state_; }
+  const simulated::Plant& plant() const { return plant_; }
 
  private:
   struct Scripted {
@@ -84,17 +70,12 @@ class Tent : public World {
   };
   void script(const SimulationSetup& setup);
   void set_fault(std::size_t fault, bool active, double severity);
-  void surround();
   void act();
   bool step();
-  void tell_truth();
   Instant advance_locked(Instant target, bool& edge);
 
-  const simulated::Parameters parameters_;
-  const simulated::Hydraulics hydraulics_;
-  const simulated::Weather weather_;
+  const simulated::Plant plant_;
   const std::uint64_t seed_;
-  const std::int64_t local_start_s_;
 
   mutable std::mutex mutex_;
   std::optional<Instant> origin_;

@@ -68,9 +68,9 @@ std::optional<Columns> find_columns(std::string_view header, const SimulationSet
     return false;
   };
   Columns c;
-  if (!place(setup.csv_time, "csv_time", c.time) ||
-      !place(setup.csv_temperature, "csv_temperature", c.temperature) ||
-      !place(setup.csv_humidity, "csv_humidity", c.humidity))
+  if (!place(setup.csv_time, "simulation.csv.time", c.time) ||
+      !place(setup.csv_temperature, "simulation.csv.temperature", c.temperature) ||
+      !place(setup.csv_humidity, "simulation.csv.humidity", c.humidity))
     return {};
   return c;
 }
@@ -122,7 +122,7 @@ Record Record::read(const SimulationSetup& setup, std::string& error) {
   std::ifstream file(setup.weather_csv);
   std::string line;
   if (!file || !std::getline(file, line)) {
-    error = setup.weather_csv + ": cannot be read; give weather_csv a readable CSV file";
+    error = setup.weather_csv + ": cannot be read; give simulation.csv.path a readable CSV file";
     return result;
   }
   const auto columns = find_columns(line, setup, error);
@@ -133,14 +133,15 @@ Record Record::read(const SimulationSetup& setup, std::string& error) {
       result.rows_.push_back(*row);
   }
   if (result.rows_.size() < 2) {
-    error = setup.weather_csv + ": fewer than two rows have time, temperature and humidity";
+    error = setup.weather_csv +
+            ": fewer than two rows have time, temperature and humidity; it needs hours of both";
     return result;
   }
   result.first_s_ = result.rows_.front().at_s;
   if (setup.csv_start.empty()) return result;
   const auto start = civil_seconds(setup.csv_start);
   if (!start || *start < result.rows_.front().at_s || *start > result.rows_.back().at_s) {
-    error = "simulation: csv_start '" + setup.csv_start + "' is no time within " +
+    error = "simulation.csv.start: '" + setup.csv_start + "' is no time within " +
             setup.weather_csv + "; write it like 2013-06-01T00:00";
     return result;
   }

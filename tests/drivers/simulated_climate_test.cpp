@@ -4,6 +4,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "drivers/simulated/appliances.h"
 #include "drivers/simulated/climate.h"
 #include "drivers/simulated/moist_air.h"
 #include "tests/drivers/simulated_grow.h"

@@ -31,6 +31,10 @@ void flood_and_drain(Grow& grow) {
 }
 void flood(Grow& grow) { pump_for(grow, minutes{5}); }
 void wait(Grow& grow) { grow.run(minutes{30}); }
+void wait_with_full_fan(Grow& grow) {
+  grow.set(Output::exhaust_fan, 1000);
+  grow.run(minutes{30});
+}
 void light_and_wait(Grow& grow) {
   grow.set(Output::light, 500);
   grow.run(minutes{1});
@@ -119,10 +123,14 @@ const std::vector<Story>& stories() {
       // Full exhaust: the tent is within 2 g/kg of the room; without it far above.
       {"fan_dead", wait, [](const Grow& g) { return 1000 * (g.truth().air_w - g.truth().room_w); },
        0.05, 1, 2, 20},
+      {"filter_clogged", wait_with_full_fan,
+       [](const Grow& g) { return 1000 * (g.truth().air_w - g.truth().room_w); }, 0.05, 1, 1.5, 10},
       {"circulation_fan_dead", wait,
        [](const Grow& g) { return g.truth().air_c - g.truth().room_c; }, -0.2, 0.5, -2, -0.3},
       {"dehumidifier_dead", dry_for_an_hour,
        [](const Grow& g) { return g.truth().ledger.dehumidified_kg; }, 0.02, 0.2, 0, 0},
+      {"dehumidifier_welded", wait, [](const Grow& g) { return g.truth().ledger.dehumidified_kg; },
+       0, 0, 0.01, 0.1},
       {"humidifier_dead", wet_for_an_hour,
        [](const Grow& g) { return g.truth().ledger.humidified_kg; }, 0.24, 0.26, 0, 0},
       {"bucket_full", dry_for_an_hour, [](const Grow& g) { return contact(g, C::bucket_full); }, 0,
