@@ -120,7 +120,7 @@ TEST(SmallTent, InADryRoomTheHumidifierMakesTheBand) {
   EXPECT_GE(run(Plan{}, TwoPositionLaw{}, with, kBand).in_band, 0.9);
 }
 
-// Rulings: the commands do not depend on the scan's step.
+// The commands do not depend on the scan's step (D-005).
 TEST(SmallTent, ScanningWhenDueGrantsTheSameAsEverySecond) {
   for (const Tent& tent : {Tent{}, swinging_tent(), humid_tent(), dry_tent()}) {
     for (const bool equipped : {false, true}) {

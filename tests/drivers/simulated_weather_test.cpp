@@ -161,14 +161,16 @@ TEST(SimulatedWeather, WhatCannotBeReadIsRefusedWithPlaceAndRemedy) {
   Recorded r;
   SimulationSetup missing = r.setup;
   missing.weather_csv = r.folder / "nowhere.csv";
-  EXPECT_THAT(refusal(missing), HasSubstr("nowhere.csv: cannot be read"));
+  EXPECT_THAT(
+      refusal(missing),
+      HasSubstr("nowhere.csv: cannot be read; give simulation.csv.path a readable CSV file"));
   SimulationSetup column = r.setup;
   column.csv_humidity = "wet";
-  EXPECT_THAT(refusal(column), HasSubstr("hours.csv:1: no column 'wet' (csv_humidity)"));
+  EXPECT_THAT(refusal(column), HasSubstr("hours.csv:1: no column 'wet' (simulation.csv.humidity)"));
   EXPECT_THAT(refusal(column), HasSubstr("at,warmth,damp"));
   SimulationSetup start = r.setup;
   start.csv_start = "2014-01-01T00:00";
-  EXPECT_THAT(refusal(start), HasSubstr("csv_start '2014-01-01T00:00'"));
+  EXPECT_THAT(refusal(start), HasSubstr("simulation.csv.start: '2014-01-01T00:00'"));
   SimulationSetup kind = r.setup;
   kind.weather = "sunny";
   EXPECT_THAT(refusal(kind), HasSubstr("must be synthetic or csv"));
