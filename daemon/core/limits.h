@@ -42,7 +42,7 @@ constexpr Millis kHoldCeiling = hours{4};
 // practice, no source; that shelving must end by itself is ISA-18.2, from memory).
 constexpr Millis kShelveCeiling = hours{8};
 
-// Age of a reading (D-013): venting renews a tent's air in 30 to 90 s, and old air tells nothing.
+// Age of a reading (D-013): venting renews a tent's air in 30 to 140 s; older air tells nothing.
 constexpr Millis kUncertainAfter = seconds{30};
 constexpr Millis kBadAfter = seconds{60};
 
