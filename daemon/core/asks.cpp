@@ -171,7 +171,7 @@ void ask_climate(const Plan& plan, const ClimateLaw& law, State& state, bool new
   view.future = known_future(plan, state, now);
   view.beliefs = {plan.climate.tent_m3, plan.climate.fan_m3_per_h,
                   plan.climate.dehumidifier_g_per_h, plan.climate.humidifier_g_per_h,
-                  plan.climate.dehumidifier_place};
+                  plan.climate.dehumidifier_place, plan.climate.dehumidifier_kind};
   view.now = now;
   view.new_sample = new_sample;
   const ClimateAsk ask = run_climate(plan, law, view, state.kept.law, demands);

@@ -70,6 +70,7 @@ struct Beliefs {
   double dehumidifier_g_per_h = 146;  // at 26.7 C and 60 %, run up
   double humidifier_g_per_h = 250;
   DehumidifierPlace dehumidifier_place = DehumidifierPlace::tent;
+  DehumidifierKind dehumidifier_kind = DehumidifierKind::compressor;
 };
 
 // How an owner wants a law to behave. run_climate() takes it from the plan; a caller leaves it

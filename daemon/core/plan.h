@@ -47,6 +47,7 @@ struct TablePlan {
 };
 
 enum class DehumidifierPlace : std::uint8_t { tent = 0, room = 1 };
+enum class DehumidifierKind : std::uint8_t { compressor = 0, peltier = 1 };
 
 struct OutputPlan {
   bool variable = false;  // level may be anything between floor and ceiling
@@ -133,7 +134,7 @@ struct ProgrammePlan {
 
 // --- climate ----------------------------------------------------------------------------------
 
-enum class LawChoice : std::uint8_t { two_position = 0, fixed_fan = 1 };
+enum class LawChoice : std::uint8_t { two_position = 0, fixed_fan = 1, predictive = 2 };
 
 struct ClimatePlan {
   BandOf band_of = BandOf::air;
@@ -146,6 +147,7 @@ struct ClimatePlan {
   bool leaf_offset_set = false;
   Celsius shed_above{35};  // light dims from 2 K under this and is shed at it
   DehumidifierPlace dehumidifier_place = DehumidifierPlace::tent;
+  DehumidifierKind dehumidifier_kind = DehumidifierKind::compressor;
   double tent_m3 = 1.2;
   double fan_m3_per_h = 150;          // through the filter, at full level
   double dehumidifier_g_per_h = 146;  // at 26.7 C and 60 %

@@ -103,13 +103,16 @@ void check_water_dwell(const OutputCheck& in) {
 
 void check_compressor(const OutputCheck& in) {
   if (in.output.output != Output::dehumidifier) return;
+  if (in.draft.plan.climate.dehumidifier_kind == DehumidifierKind::peltier) return;
   for (const auto& [key, value] :
        {std::pair{"min_on", in.plan.min_on}, std::pair{"min_off", in.plan.min_off}})
     if (in.given(key) && value < limits::kCompressorMinFloor)
-      in.add(key,
-             std::string(key) + " is " + format_seconds(value.count() / 1000) +
-                 "; must be at least 2 min for a dehumidifier",
-             "a compressor started against its own pressure stalls and burns out");
+      in.add(
+          key,
+          std::string(key) + " is " + format_seconds(value.count() / 1000) +
+              "; must be at least 2 min for a dehumidifier",
+          "a compressor started against its own pressure stalls and burns out; for a Peltier write "
+          "climate.dehumidifier_kind: peltier");
 }
 
 // What a driver itself knows to be wrong with its parameters.

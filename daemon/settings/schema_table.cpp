@@ -114,10 +114,10 @@ constexpr std::array kTentKeys{
 
 constexpr std::array kClimateKeys{
     choice(
-        "law", Need::defaulted, "two_position", "two_position fixed_fan",
+        "law", Need::defaulted, "two_position", "two_position fixed_fan predictive",
         [](Draft& d, const Value& v) { d.plan.climate.law = static_cast<LawChoice>(v.index); },
-        "two_position needs to know nothing of the tent; fixed_fan is a yardstick that runs the "
-        "fan at one level"),
+        "predictive holds the band closest and wants a room sensor; two_position needs to know "
+        "nothing of the tent; fixed_fan is a yardstick that runs the fan at one level"),
     defaulted(
         "fixed_fan_level", Kind::level, "40 %", Bounds{0, 1000},
         [](Draft& d, const Value& v) { d.plan.climate.fixed_fan_level = v.permille(); },
@@ -137,6 +137,12 @@ constexpr std::array kClimateKeys{
           d.plan.climate.dehumidifier_place = static_cast<DehumidifierPlace>(v.index);
         },
         "where it stands: in the tent, venting must not work against it"),
+    choice(
+        "dehumidifier_kind", Need::defaulted, "compressor", "compressor peltier",
+        [](Draft& d, const Value& v) {
+          d.plan.climate.dehumidifier_kind = static_cast<DehumidifierKind>(v.index);
+        },
+        "a compressor must rest between starts, a Peltier element need not"),
     defaulted(
         "dehumidifier_capacity", Kind::flow, "3.5 L/d", Bounds{0.05 / 24, 40.0 / 24},
         [](Draft& d, const Value& v) { d.plan.climate.dehumidifier_g_per_h = v.number * 1000; },

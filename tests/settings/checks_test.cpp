@@ -32,6 +32,14 @@ TEST(Volumes, leave_the_reservoir_its_minimum) {
             "table.reservoir_minimum");
 }
 
+TEST(Dehumidifier, starts_as_often_as_its_kind_bears) {
+  const std::string hasty = with(shipped("demo.yaml"), "min_on: 5 min", "min_on: 30 s");
+  EXPECT_EQ(refused_at(hasty), "outputs.dehumidifier.min_on");
+  EXPECT_EQ(refused_at(with(hasty, "dehumidifier_in: tent",
+                            "dehumidifier_in: tent\n  dehumidifier_kind: peltier")),
+            "accepted");
+}
+
 // 29 L at 600 L/h take 174 s, and 1.2 times that is 208.8 s.
 TEST(FillLimit, leaves_a_fifth_over_the_nominal_fill) {
   EXPECT_EQ(refused_at(demo_with("fill_limit: 6 min", "fill_limit: 209 s")), "accepted");
