@@ -4,6 +4,7 @@
 #include <optional>
 
 #include "daemon/core/fixed_fan_law.h"
+#include "daemon/core/predictive_law.h"
 #include "daemon/core/two_position_law.h"
 #include "daemon/core/venting.h"
 
@@ -230,11 +231,14 @@ const Reading<Kilopascal>& controlled_vpd(const ClimateView& view) {
 const ClimateLaw& law_of(const ClimatePlan& plan) {
   static const TwoPositionLaw two_position;
   static const FixedFanLaw fixed_fan;
+  static const PredictiveLaw predictive;
   switch (plan.law) {
     case LawChoice::two_position:
       return two_position;
     case LawChoice::fixed_fan:
       return fixed_fan;
+    case LawChoice::predictive:
+      return predictive;
   }
   return two_position;
 }

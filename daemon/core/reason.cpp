@@ -158,6 +158,24 @@ constexpr std::array kReasons{
                "the journal cannot be written; entries wait in memory"},
     ReasonInfo{Reason::clock_behind, "clock_behind",
                "the clock is days behind the floods already made; none is made twice"},
+    ReasonInfo{Reason::fault_asked, "fault_asked", "asked by uid {0:d}[, severity {1:.2f}]"},
+    ReasonInfo{Reason::journal_log_grows, "journal_log_grows",
+               "another program keeps an old view of the journal open; its log grows"},
+
+    // climate, the predictive law
+    ReasonInfo{Reason::look_ahead, "look_ahead",
+               "best of the next 12 min: VPD {0:.2f} kPa at their end, band {1:.2f} to {2:.2f}"},
+    ReasonInfo{Reason::look_ahead_flood, "look_ahead_flood",
+               "ahead of the flood in {0:t}: VPD {1:.2f} kPa expected in 12 min"},
+    ReasonInfo{Reason::look_ahead_light, "look_ahead_light",
+               "ahead of the light's change in {0:t}: VPD {1:.2f} kPa expected in 12 min"},
+    ReasonInfo{Reason::look_ahead_without_room, "look_ahead_without_room",
+               "room not read, its air taken from what the tent has taught: VPD {0:.2f} kPa "
+               "expected in 12 min"},
+    ReasonInfo{Reason::venting_needed, "venting_needed",
+               "the middle of the band needs {0:d} % of the fan"},
+    ReasonInfo{Reason::venting_cannot_reach_middle, "venting_cannot_reach_middle",
+               "the middle of the band is out of the fan's reach"},
 };
 
 static_assert(std::is_sorted(kReasons.begin(), kReasons.end(),

@@ -41,6 +41,14 @@ enum class Reason : std::uint16_t {
   vpd_low_in_band = 35,
   vpd_high_in_band = 36,
 
+  // climate, the predictive law
+  look_ahead = 150,
+  look_ahead_flood = 151,
+  look_ahead_light = 152,
+  look_ahead_without_room = 153,
+  venting_needed = 154,               // of the fan's range, for the middle of the band
+  venting_cannot_reach_middle = 155,  // the whole of it
+
   // flood
   flood_filling = 40,
   flood_soaking = 41,
@@ -125,6 +133,8 @@ enum class Reason : std::uint16_t {
   output_trouble = 132,
   journal_trouble = 133,
   clock_behind = 134,
+  fault_asked = 135,  // of a simulated tent
+  journal_log_grows = 136,
 };
 
 struct Because {

@@ -39,6 +39,10 @@ double saturation_kpa(double celsius) {
 
 double vapour_kpa(double g_per_kg) { return g_per_kg * kPressure / (kMolarMassRatio + g_per_kg); }
 
+double g_per_kg(double vapour_kpa) {
+  return kMolarMassRatio * vapour_kpa / (kPressure - vapour_kpa);
+}
+
 double vpd_kpa(const MoistAir& air) {
   return saturation_kpa(air.celsius) - vapour_kpa(air.g_per_kg);
 }
@@ -51,7 +55,7 @@ std::optional<MoistAir> moist_air(const Air& air) {
   if (!air.temperature || !air.humidity) return {};
   const auto e = vapour_pressure(*air.temperature, *air.humidity);
   if (!e) return {};
-  return MoistAir{air.temperature->value, kMolarMassRatio * e->value / (kPressure - e->value)};
+  return MoistAir{air.temperature->value, g_per_kg(e->value)};
 }
 
 double air_flow_m3_per_h(const Beliefs& beliefs, Permille level, double kelvin_over_room) {

@@ -28,6 +28,12 @@ constexpr double kEvaporationWh = 0.6806;     // Wh/g, 2450 J/g at 20 C (FAO-56 
 constexpr double kWallWattPerKelvin = 25;     // UA
 constexpr double kAnswerPerKilopascal = 0.5;  // beta
 
+// What takes up heat and vapour with the air, for the laws that reckon in minutes: leaves, walls,
+// medium. 1.3 times the air's mass for vapour and 12 kJ/K for heat (10 to 20 do as well,
+// simulated).
+constexpr double kVapourMassFactor = 1.3;
+constexpr double kHeatWhPerKelvin = 12.0 / 3.6;
+
 struct MoistAir {
   double celsius = 0;
   double g_per_kg = 0;  // humidity ratio, water to dry air
@@ -56,6 +62,7 @@ struct SteadyAir {
 // FAO-56 eq. 11 without its domain's check.
 double saturation_kpa(double celsius);
 double vapour_kpa(double g_per_kg);
+double g_per_kg(double vapour_kpa);  // its inverse
 double vpd_kpa(const MoistAir& air);
 double humidity_percent(const MoistAir& air);  // 0..100
 

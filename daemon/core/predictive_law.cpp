@@ -1,0 +1,236 @@
+#include "daemon/core/predictive_law.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "daemon/core/look_ahead.h"
+#include "daemon/core/tent_observer.h"
+#include "daemon/core/venting.h"
+
+namespace neap {
+namespace {
+
+constexpr Millis kRhythm = seconds{30};
+constexpr Millis kMistPeriod = seconds{120};
+
+// Dehumidifier in the room: wanted when the middle of the band needs this part of the fan's range,
+// no more wanted under that one; held so long either way, since a room answers in tens of minutes.
+// (.75 and .45 gave five times the starts, simulated.)
+constexpr double kRoomNeedsStart = 0.95;
+constexpr double kRoomNeedsStop = 0.28;
+constexpr double kUnderMiddle = 0.05;  // kPa
+constexpr double kOverLow = 0.1;       // kPa
+constexpr Millis kRoomDelay = seconds{90};
+constexpr Millis kRoomDwell = minutes{10};
+constexpr int kNeedStep = 50;
+
+// What the law remembers besides the tent: the latest decision.
+struct Memo {
+  bool decided = false;
+  bool dehumidify = false;
+  bool room_suspect = false;  // the room's dehumidifier should change since `suspected`
+  Permille fan;
+  double duty = 0;          // of the look-ahead
+  double pulse = 0;         // duty of the period in progress
+  double expected_kpa = 0;  // in terms of the band
+  Band band_then;
+  double need = 0;  // part of the fan's range; above 1: out of its reach
+  bool room_lost = false;
+  bool flood_ahead = false;  // within the horizon, in `event_in_s`; or a light edge
+  bool light_ahead = false;
+  double event_in_s = 0;
+  Instant decided_at{};
+  Instant mist_began{};
+  Instant suspected{};
+  Instant dryer_changed{};
+};
+
+constexpr std::array kNumbers{&Memo::duty, &Memo::pulse, &Memo::expected_kpa, &Memo::need,
+                              &Memo::event_in_s};
+constexpr std::array kFlags{&Memo::decided,   &Memo::dehumidify,  &Memo::room_suspect,
+                            &Memo::room_lost, &Memo::flood_ahead, &Memo::light_ahead};
+constexpr std::array kInstants{&Memo::decided_at, &Memo::mist_began, &Memo::suspected,
+                               &Memo::dryer_changed};
+constexpr std::size_t kFanAt = kObserverNumbers;
+constexpr std::size_t kLowAt = kFanAt + 1;
+constexpr std::size_t kHighAt = kLowAt + 1;
+constexpr std::size_t kNumbersAt = kHighAt + 1;
+constexpr std::size_t kFlagsAt = kNumbersAt + kNumbers.size();
+static_assert(kFlagsAt + kFlags.size() <= kLawNumbers);
+static_assert(kObserverTicks + kInstants.size() <= kLawTicks);
+
+Memo load(const LawMemory& memory) {
+  Memo memo;
+  std::size_t at = kNumbersAt;
+  memo.fan = Permille{static_cast<int>(memory.numbers[kFanAt])};
+  memo.band_then = {Kilopascal{memory.numbers[kLowAt]}, Kilopascal{memory.numbers[kHighAt]}};
+  for (const auto member : kNumbers) memo.*member = memory.numbers[at++];
+  for (const auto member : kFlags) memo.*member = memory.numbers[at++] > 0;
+  std::size_t tick = kObserverTicks;
+  for (const auto member : kInstants) memo.*member = instant(Millis{memory.ticks[tick++]});
+  return memo;
+}
+
+void store(const Memo& memo, LawMemory& memory) {
+  std::size_t at = kNumbersAt;
+  memory.numbers[kFanAt] = memo.fan.value;
+  memory.numbers[kLowAt] = memo.band_then.low.value;
+  memory.numbers[kHighAt] = memo.band_then.high.value;
+  for (const auto member : kNumbers) memory.numbers[at++] = memo.*member;
+  for (const auto member : kFlags) memory.numbers[at++] = memo.*member ? 1 : 0;
+  std::size_t tick = kObserverTicks;
+  for (const auto member : kInstants) memory.ticks[tick++] = tick_ms(memo.*member);
+}
+
+// --- a dehumidifier in the room
+// -------------------------------------------------------------------------
+
+// Least part of the fan's range with which the tent settles near the middle of the band; more than
+// all of it when none does.
+double venting_needed(const ClimateView& view, const TentEstimate& estimate, double goal_kpa) {
+  constexpr double kOutOfReach = 1.5;
+  if (!view.fan.fitted) return kOutOfReach;
+  const tent_model::Sources sources = sources_of(estimate);
+  const int least = view.fan.variable ? least_venting(view.fan).value : 0;
+  const int most = std::max(least, most_venting(view.fan).value);
+  for (int level = least; level <= most; level += kNeedStep) {
+    const tent_model::SteadyAir air =
+        tent_model::steady_air(view.beliefs, sources, estimate.room, {.fan = Permille{level}});
+    if (air.vpd_kpa >= goal_kpa) return level / 1000.0;
+  }
+  return kOutOfReach;
+}
+
+void decide_room_dryer(const ClimateView& view, const TentEstimate& estimate, double shift_kpa,
+                       Memo& memo) {
+  const Band& band = view.targets.band;
+  const double vpd = tent_model::vpd_kpa(estimate.air) + shift_kpa;
+  const double goal = (band.low.value + band.high.value) / 2 - kUnderMiddle;
+  const bool runs = view.dehumidifier.level != kStopped;
+  if (runs != memo.dehumidify) {
+    memo.dehumidify = runs;  // someone else decided, or the first look
+    memo.dryer_changed = view.now;
+    memo.room_suspect = false;
+  }
+  memo.need = venting_needed(view, estimate, goal - shift_kpa);
+  const bool change = runs ? memo.need < kRoomNeedsStop && vpd > band.low.value + kOverLow
+                           : memo.need > kRoomNeedsStart || vpd < band.low.value;
+  if (change && !memo.room_suspect) memo.suspected = view.now;
+  memo.room_suspect = change;
+  if (!change || view.now - memo.suspected < kRoomDelay ||
+      view.now - memo.dryer_changed < kRoomDwell)
+    return;
+  if (!(runs ? view.dehumidifier.may_stop : view.dehumidifier.may_start)) return;
+  memo.dehumidify = !runs;
+  memo.dryer_changed = view.now;
+  memo.room_suspect = false;
+}
+
+// --- the decision
+// -----------------------------------------------------------------------------------
+
+// Leaf minus air VPD where the band is of the leaf.
+double leaf_shift(const ClimateView& view) {
+  if (view.targets.band_of == BandOf::air || !view.canopy.leaf_vpd || !view.canopy.vpd) return 0;
+  return (*view.canopy.leaf_vpd - *view.canopy.vpd).value;
+}
+
+// What of the known future lies within the horizon; a flood is spoken of first.
+void note_future(const KnownFuture& future, Instant now, Memo& memo) {
+  const auto within = [&](bool coming, Instant then) {
+    return coming && then > now && then - now < kHorizon;
+  };
+  memo.flood_ahead = within(future.flood_coming, future.next_flood);
+  memo.light_ahead = !memo.flood_ahead && within(future.light_edge_coming, future.next_light_edge);
+  const Instant then = memo.flood_ahead ? future.next_flood : future.next_light_edge;
+  memo.event_in_s =
+      memo.flood_ahead || memo.light_ahead ? static_cast<double>((then - now).count()) / 1000 : 0;
+}
+
+void decide_now(const ClimateView& view, const TentEstimate& estimate, Memo& memo) {
+  const double shift = leaf_shift(view);
+  const Outlook ahead = outlook(view, estimate, shift);
+  const Choice best = look_ahead(view, believed(view.beliefs, estimate.learnt), estimate, ahead);
+  memo.fan = best.fan;
+  memo.duty = best.humidifier_duty;
+  memo.expected_kpa = best.vpd_at_end_kpa + shift;
+  memo.band_then = band_ahead(view, view.now + kHorizon);
+  if (view.beliefs.dehumidifier_place == DehumidifierPlace::room)
+    decide_room_dryer(view, estimate, shift, memo);
+  else
+    memo.dehumidify = best.dehumidifier;
+  if (memo.duty == 0 || view.now - memo.mist_began >= kMistPeriod) {
+    memo.pulse = memo.duty;
+    memo.mist_began = view.now;
+  }
+  note_future(view.future, view.now, memo);
+  memo.room_lost = !estimate.room_seen;
+  memo.decided = true;
+  memo.decided_at = view.now;
+}
+
+bool time_to_decide(const ClimateView& view, const TentEstimate& before, const TentEstimate& after,
+                    const Memo& memo) {
+  const bool event = before.day != after.day || before.flooding != after.flooding;
+  return !memo.decided || event || view.now - memo.decided_at >= kRhythm ||
+         view.now < memo.decided_at;
+}
+
+// --- the wishes
+// ------------------------------------------------------------------------------------
+
+Because expectation(const Memo& memo) {
+  if (memo.room_lost) return because(Reason::look_ahead_without_room, memo.expected_kpa);
+  if (memo.flood_ahead)
+    return because(Reason::look_ahead_flood, memo.event_in_s, memo.expected_kpa);
+  if (memo.light_ahead)
+    return because(Reason::look_ahead_light, memo.event_in_s, memo.expected_kpa);
+  return because(Reason::look_ahead, memo.expected_kpa, memo.band_then.low.value,
+                 memo.band_then.high.value);
+}
+
+Permille within_limits(const LegalMove& fan, Permille level) {
+  if (fan.variable) return std::clamp(level, least_venting(fan), most_venting(fan));
+  return std::min(level, most_venting(fan));
+}
+
+Wish dehumidifier_wish(const ClimateView& view, const Memo& memo, const Because& why) {
+  const Permille level = memo.dehumidify ? kRunning : kStopped;
+  if (view.beliefs.dehumidifier_place == DehumidifierPlace::tent) return {true, level, why};
+  if (memo.need > 1) return {true, level, because(Reason::venting_cannot_reach_middle)};
+  return {true, level, because(Reason::venting_needed, std::round(memo.need * 100))};
+}
+
+Wish humidifier_wish(const ClimateView& view, const Memo& memo, const Because& why,
+                     Instant& decide_again) {
+  if (memo.pulse <= 0) return {true, kStopped, why};
+  if (memo.pulse >= 1) return {true, kRunning, why};
+  const auto on = static_cast<std::int64_t>(memo.pulse * static_cast<double>(kMistPeriod.count()));
+  const Instant end = next_whole_second(memo.mist_began + Millis{on});
+  const bool runs = view.now < end;
+  if (runs) decide_again = std::min(decide_again, end);
+  return {true, runs ? kRunning : kStopped, why};
+}
+
+}  // namespace
+
+ClimateAsk PredictiveLaw::decide(const ClimateView& view, LawMemory& memory) const {
+  TentEstimate estimate = load_estimate(memory);
+  Memo memo = load(memory);
+  if (view.new_sample || !estimate.running) {
+    const TentEstimate before = estimate;
+    observe(view, estimate);
+    if (time_to_decide(view, before, estimate, memo)) decide_now(view, estimate, memo);
+    store_estimate(estimate, memory);
+    store(memo, memory);
+  }
+  ClimateAsk ask;
+  const Because why = expectation(memo);
+  ask.fan = {true, within_limits(view.fan, memo.fan), why};
+  ask.dehumidifier = dehumidifier_wish(view, memo, why);
+  ask.humidifier = humidifier_wish(view, memo, why, ask.decide_again);
+  return ask;
+}
+
+}  // namespace neap

@@ -1,0 +1,98 @@
+// What the tent gives off, worked out from what the probes say: a disturbance observer for vapour
+// and one for heat. Each carries the model of tent_model.h along with the devices' known inputs and
+// puts what it finds different into a source, vapour E (g/h) and heat H (W), with both poles at
+// p = exp(-dt / tau):
+//
+//   w^  = (w^ + dt/M (E + F + m wroom - D x + mist)) / (1 + dt/M m)        m = rho Q, kg/h
+//   i   = w - w^,   w^ += (1 - p^2) i,   E += (1 - p)^2 M/dt i             and likewise T^, H
+//
+// Floods and lights are known inputs: F is a learnt template of the vapour that a flood adds, and E
+// and H step by the learnt difference of day and night at a light edge. (Added to the forecast
+// alone, the observer would cancel them.) Readings pass a filter whose time constant follows their
+// noise.
+//
+// It moves on new samples only. What it has learnt of the tent stays across restarts; the rest
+// starts again from the readings when the last sample is old.
+#pragma once
+
+#include <cstddef>
+#include <optional>
+
+#include "daemon/core/climate.h"
+#include "daemon/core/tent_model.h"
+
+namespace neap {
+
+// What a tent teaches, kept across restarts. Vapour as it would be at 1 kPa of air VPD.
+struct TentLearnt {
+  std::optional<double> day_vapour_g_per_h, night_vapour_g_per_h;
+  std::optional<double> day_heat_w, night_heat_w;
+  double flood_peak_g_per_h = 60;  // a tray of 1 m2 under a canopy, simulated; no source
+  std::optional<double> flood_lasts_s;
+  double drying_scale = 1;  // dehumidifier: water against what its label says
+};
+
+struct TentEstimate {
+  TentLearnt learnt;
+  bool running = false;     // a sample has been taken
+  bool room_known = false;  // `room` was read once; else it is a guess
+  bool room_seen = false;   // read in the latest sample; else `room` is carried on
+  bool day = false;
+  bool flooding = false;
+  bool peak_due = false;  // this flood's lesson is still to be learnt
+  Instant sampled{};
+  Instant edge{};           // latest light edge, or start of observing
+  Instant flood_started{};  // of the flood in progress or the last one
+  double seen_c = 0;        // filtered readings
+  double seen_percent = 0;
+  double vpd_read = 0;       // of the latest reading, for the noise
+  double noise_kpa2 = 0;     // mean square of VPD noise
+  tent_model::MoistAir air;  // estimates
+  tent_model::MoistAir room;
+  double vapour_g_per_h = 0;  // E, without F
+  double heat_w = 0;          // H
+  double vapour_before_flood = 0;
+  double splash = 0;       // 0..1, water moving in the tray
+  double wetness = 0;      // 0..1, wet medium
+  double run_up = 0;       // dehumidifier, 0..1
+  double appliance_w = 0;  // heat that it gives off now
+};
+
+// The observer's part of a law's memory; the rest is the law's own.
+constexpr std::size_t kObserverNumbers = 32;
+constexpr std::size_t kObserverTicks = 4;
+TentEstimate load_estimate(const LawMemory& memory);
+void store_estimate(const TentEstimate& estimate, LawMemory& memory);
+
+// Takes in a new sample; needs usable canopy temperature and humidity, and does nothing without.
+void observe(const ClimateView& view, TentEstimate& estimate);
+
+// The owner's beliefs with what has been learnt of the devices.
+Beliefs believed(const Beliefs& owner, const TentLearnt& learnt);
+
+// The sources as the steady model wants them, the flood's vapour included.
+tent_model::Sources sources_of(const TentEstimate& estimate);
+
+// Vapour of a flood, g/h: it rises while water moves; then the wet medium dries.
+struct FloodVapour {
+  double splash = 0;
+  double wetness = 0;
+  void step(bool flooding, double dt_s);
+  double g_per_h(double peak) const { return peak * (0.4 * splash + 0.6 * wetness); }
+};
+
+// A dehumidifier's run-up, 0..1, and the heat it gives off, moved on by dt.
+struct Dryer {
+  double run_up = 0;
+  double appliance_w = 0;
+  void step(bool runs, const tent_model::Drying& full, double dt_s);
+};
+
+// What E and H step by when the light goes on (or, negative, off); nothing learnt: nullopt.
+struct LightStep {
+  double vapour_g_per_h = 0;
+  double heat_w = 0;
+};
+std::optional<LightStep> light_step(const TentLearnt& learnt, bool lights_on, double vpd_kpa);
+
+}  // namespace neap
