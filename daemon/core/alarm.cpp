@@ -77,9 +77,10 @@ constinit const std::array<AlarmInfo, kAlarmCount> kAlarms{{
      minutes{2}, seconds{0}, false},
     {Alarm::sensor_lost, "sensor-lost", "a fitted sensor cannot be read",
      "check the named sensor's cable and plug", Priority::low, minutes{2}, seconds{10}, true},
-    {Alarm::journal_trouble, "journal-trouble", "the journal cannot be written",
-     "free space on the disk or replace the card; control goes on without it", Priority::medium,
-     seconds{30}, seconds{30}, false},
+    {Alarm::journal_trouble, "journal-trouble", "the journal is in trouble",
+     "free space on the disk, replace the card, or close what keeps the journal open; control goes "
+     "on without it",
+     Priority::medium, seconds{30}, seconds{30}, false},
     {Alarm::service_overdue, "service-overdue", "service has run past its time",
      "close the tent and end the service, or declare it anew; floods stay held", Priority::medium,
      seconds{0}, seconds{0}, false},

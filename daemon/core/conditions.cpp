@@ -190,7 +190,8 @@ void alarm_conditions(const Plan& plan, const State& state, const Inputs& inputs
   const bool behind = time_known && state.civil.date < state.kept.slots_date_before;
   t.tell(Alarm::time_unknown, !time_known || behind,
          because(behind ? Reason::clock_behind : Reason::time_not_known));
-  t.tell(Alarm::journal_trouble, inputs.journal_trouble, because(Reason::journal_trouble));
+  t.tell(Alarm::journal_trouble, inputs.journal_trouble || inputs.journal_log_grows,
+         because(inputs.journal_trouble ? Reason::journal_trouble : Reason::journal_log_grows));
   t.tell(Alarm::output_fault, inputs.output_trouble,
          because(Reason::output_trouble, static_cast<double>(slot(inputs.troubled_output))));
   t.tell(Alarm::service_overdue, state.service_overdue, because(Reason::service_holds));

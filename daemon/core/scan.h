@@ -24,6 +24,7 @@ struct Inputs {
   bool safe_mode = false;       // crash loop, or a state file that cannot be trusted
   bool state_lost = false;      // both copies of the state file were unreadable at start
   bool journal_trouble = false;
+  bool journal_log_grows = false;         // another program keeps the journal's log from shrinking
   bool output_trouble = false;            // a driver failed to write or prove
   Output troubled_output = Output::pump;  // the pump and the drain valve before any other
 };
