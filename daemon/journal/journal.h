@@ -32,6 +32,12 @@ struct Options {
   Millis events_batch{200};  // gathers a burst, well inside the second
   std::size_t ring_readings = 100000;
   std::size_t ring_events = 10000;
+  // Bytes of the write-ahead log. It stays near 4 MB, unless another program keeps an old view of
+  // the journal open: then it cannot be used again from its beginning and grows by a day's writing
+  // a day. From `log_noticed` on log_notice() asks for the cure; beyond `log_most` readings wait in
+  // memory and the events, a tenth of it all, have what is left of the disk.
+  std::int64_t log_noticed = std::int64_t{64} << 20;
+  std::int64_t log_most = std::int64_t{256} << 20;
 };
 
 struct ReadingEntry {
@@ -107,6 +113,8 @@ class Writer {
   virtual std::uint64_t readings_lost() const = 0;
 };
 
+  // What to do about a log that has outgrown its bounds (Options::log_noticed); empty: nothing.
+  virtual std::string log_notice() const = 0;
 // Largest tick in an existing journal, or none: the shell takes the later of this and the state
 // file.
 std::optional<Instant> newest_tick(const std::string& path);

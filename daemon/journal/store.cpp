@@ -5,6 +5,7 @@
 #include <unistd.h>
 
 #include <chrono>
+#include <filesystem>
 
 #include "daemon/journal/schema.h"
 
@@ -193,6 +194,19 @@ Stored Store::write(const Batch& batch) {
 
 int Store::settle_log() {
   return sqlite3_wal_checkpoint_v2(db_.get(), "main", SQLITE_CHECKPOINT_PASSIVE, nullptr, nullptr);
+}
+
+std::int64_t Store::log_bytes_within(std::int64_t most) {
+  const auto size = [this] {
+    std::error_code error;
+    const auto bytes = std::filesystem::file_size(
+        sqlite3_filename_wal(sqlite3_db_filename(db_.get(), "main")), error);
+    return error ? 0 : static_cast<std::int64_t>(bytes);
+  };
+  const std::int64_t bytes = size();
+  if (bytes <= most) return bytes;
+  sqlite3_wal_checkpoint_v2(db_.get(), "main", SQLITE_CHECKPOINT_TRUNCATE, nullptr, nullptr);
+  return size();
 }
 
 bool Store::holds(std::int64_t writer, std::int64_t number) {

@@ -56,6 +56,9 @@ class Store {
   Stored write(const Batch& batch);
   bool holds(std::int64_t writer, std::int64_t number);  // was this batch the last one committed?
   int settle_log();  // copies the log into the file and syncs it
+  // Size of the log; beyond `most` only after it was tried in vain to cut it to nothing, for which
+  // no other program may be reading an older view.
+  std::int64_t log_bytes_within(std::int64_t most);
   std::string last_error() const;
 
  private:

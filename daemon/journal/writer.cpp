@@ -110,6 +110,10 @@ class ThreadedWriter final : public Writer {
     const std::lock_guard lock(mutex_);
     return trouble_;
   }
+  std::string log_notice() const override {
+    const std::lock_guard lock(mutex_);
+    return log_notice_;
+  }
   std::uint64_t readings_lost() const override {
     const std::lock_guard lock(mutex_);
     return readings_.dropped();
@@ -133,8 +137,9 @@ class ThreadedWriter final : public Writer {
   void run();
   void wait_for_work(Lock& lock);
   std::optional<Steady::time_point> due_at() const;
-  void write_out(Lock& lock, bool with_readings);
+  void write_out(Lock& lock, bool readings_due);
   int make_ready(Lock& lock);
+  bool log_takes_readings(Lock& lock);
   Taken take(bool with_readings);
   int write_batch(const Taken& taken, Lock& lock);
   int open_store(std::optional<std::int64_t> tick);
@@ -153,10 +158,13 @@ class ThreadedWriter final : public Writer {
   Ring<Entry> entries_;
   std::optional<Steady::time_point> readings_since_, entries_since_;
   bool batch_full_ = false;
+  // First reading since the last batch set out: those on their way do not fill the next one.
+  std::optional<std::int64_t> batch_began_;
   std::optional<std::int64_t> newest_tick_;
   bool stopping_ = false;
   std::uint64_t flush_wanted_ = 0, flush_done_ = 0;
-  std::string trouble_;  // empty: all is well
+  std::string trouble_;     // empty: all is well
+  std::string log_notice_;  // likewise
   std::uint64_t readings_dropped_told_ = 0, entries_dropped_told_ = 0;
 
   // Used by the thread alone.
@@ -183,15 +191,16 @@ void ThreadedWriter::put(const ReadingEntry& entry) {
       room_.wait(lock, [this] {
         return readings_.size() < kSimulatedRing || !trouble_.empty() || stopping_;
       });
-    see_tick(tick_ms(entry.tick));
+    const std::int64_t tick = tick_ms(entry.tick);
+    see_tick(tick);
+    if (!batch_began_) batch_began_ = tick;
     if (readings_.empty()) {
       readings_since_ = Steady::now();
       wake = true;
     }
     readings_.push(packed);
     const bool full = simulated_ ? readings_.size() >= kReadingsInBatch
-                                 : *newest_tick_ - tick_of_key(readings_.front().k) >=
-                                       options_.readings_batch.count();
+                                 : *newest_tick_ - *batch_began_ >= options_.readings_batch.count();
     if (full && !batch_full_) batch_full_ = wake = true;
   }
   if (wake) work_.notify_one();
@@ -275,10 +284,14 @@ void ThreadedWriter::run() {
 }
 
 // Writes what was queued when it was called, in as many batches as it takes, or up to a failure.
-void ThreadedWriter::write_out(Lock& lock, bool with_readings) {
+void ThreadedWriter::write_out(Lock& lock, bool readings_due) {
+  if (readings_due) {
+    batch_full_ = false;
+    batch_began_.reset();
+  }
+  const bool with_readings = readings_due && log_takes_readings(lock);
   const std::uint64_t readings_goal = with_readings ? readings_.end() : 0;
   const std::uint64_t entries_goal = entries_.end();
-  if (with_readings) batch_full_ = false;
   do {
     int code = make_ready(lock);
     if (code == SQLITE_OK) code = write_batch(take(with_readings), lock);
@@ -288,8 +301,25 @@ void ThreadedWriter::write_out(Lock& lock, bool with_readings) {
     next_retry_ = kFirstRetry;
     room_.notify_all();
   } while (readings_.first() < readings_goal || entries_.first() < entries_goal);
-  if (with_readings) readings_since_ = Steady::now();
+  if (readings_due) readings_since_ = Steady::now();
   entries_since_ = Steady::now();
+}
+
+// False: they wait in memory. What is asked to stop writes all that it has all the same.
+bool ThreadedWriter::log_takes_readings(Lock& lock) {
+  if (!store_) return true;
+  lock.unlock();
+  const std::int64_t bytes = store_->log_bytes_within(options_.log_noticed);
+  lock.lock();
+  const bool too_long = bytes > options_.log_most;
+  log_notice_.clear();
+  if (bytes > options_.log_noticed)
+    log_notice_ = "journal " + options_.path +
+                  ": another program keeps an old view of it open, so " +
+                  "that its log cannot shrink and has grown to " + std::to_string(bytes >> 20) +
+                  " MiB" + (too_long ? "; readings wait in memory" : "") +
+                  "; close that program (fuser " + options_.path + " names it)";
+  return !too_long || stopping_;
 }
 
 // Opens the file when it is not open, and asks it about a batch in doubt.

@@ -4,7 +4,7 @@
 
 #include <csignal>
 
-#include "tests/journal/faulty_disk.h"
+#include "tests/journal/watched_disk.h"
 #include "tests/journal/support.h"
 
 namespace neap::journal::testing {
@@ -72,7 +72,7 @@ TEST(Crash, TwentyKillsLoseNoAcknowledgedEventAndLeaveNoGap) {
 
 TEST(Crash, ABatchWhoseSyncFailedThoughItReachedTheDiskIsNotWrittenTwice) {
   const Directory here;
-  FaultyDisk disk;
+  WatchedDisk disk;
   const auto writer = Writer::open(options_for(here.file()));
   writer->put(numbered_event(0, 0));
   writer->flush();
@@ -95,7 +95,7 @@ TEST(Crash, ABatchWhoseSyncFailedThoughItReachedTheDiskIsNotWrittenTwice) {
 
 TEST(Crash, ABatchThatDidNotReachTheDiskIsWrittenFromMemory) {
   const Directory here;
-  FaultyDisk disk;
+  WatchedDisk disk;
   const auto writer = Writer::open(options_for(here.file()));
   writer->put(numbered_event(0, 0));
   writer->flush();
@@ -117,7 +117,7 @@ TEST(Crash, ABatchThatDidNotReachTheDiskIsWrittenFromMemory) {
 
 TEST(Crash, ADiskThatFailsAgainAndAgainLosesNothingAndRepeatsNothing) {
   const Directory here;
-  FaultyDisk disk;
+  WatchedDisk disk;
   const auto writer = Writer::open(options_for(here.file()));
   for (int i = 0; i < 60; ++i) {
     // All mixtures of none to three failing syncs and none to two failing writes.

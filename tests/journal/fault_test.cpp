@@ -86,6 +86,76 @@ TEST(Fault, AnEntryThatNoFileWouldTakeIsCountedAndHoldsUpNoOther) {
   EXPECT_EQ(shell.value("SELECT events, why FROM loss"), "1|entries that could not be stored");
 }
 
+std::int64_t log_size(const Directory& here) {
+  return static_cast<std::int64_t>(std::filesystem::file_size(here.file() + "-wal"));
+}
+
+TEST(Fault, AProgramThatHoldsAnOldViewStopsReadingsBeforeTheLogFillsTheDisk) {
+  const Directory here;
+  Options options = options_for(here.file());
+  options.log_noticed = 1 << 20;
+  options.log_most = 2 << 20;
+  const auto writer = Writer::open(options);
+  writer->put(numbered_event(0, 0));
+  writer->flush();
+
+  Shell other(here.file());
+  other.rows("BEGIN");
+  ASSERT_EQ(other.value("SELECT count(*) FROM event"), "1");  // from here on it keeps this view
+  std::int64_t ms = 0;
+  const auto put_many = [&] {
+    for (int i = 0; i < 20000; ++i) writer->put(reading(++ms, Point::canopy_temperature, 20));
+    writer->flush();
+  };
+  while (log_size(here) <= options.log_noticed) put_many();
+  EXPECT_EQ(writer->log_notice(), "") << "told when readings are next due";
+  put_many();
+  EXPECT_NE(writer->log_notice().find("close that program"), std::string::npos)
+      << writer->log_notice();
+  while (log_size(here) <= options.log_most) put_many();
+
+  const std::int64_t stored = ms;
+  const std::int64_t size = log_size(here);
+  put_many();
+  EXPECT_NE(writer->log_notice().find("readings wait in memory"), std::string::npos)
+      << writer->log_notice();
+  EXPECT_EQ(log_size(here), size);
+  writer->put(numbered_event(ms, 1));
+  writer->flush();
+  EXPECT_FALSE(writer->trouble()) << writer->trouble_text();
+  Shell now(here.file());
+  EXPECT_EQ(now.value("SELECT count(*) FROM event"), "2") << "events go on";
+  EXPECT_EQ(now.value("SELECT count(*) FROM reading"), std::to_string(stored));
+
+  other.rows("COMMIT");
+  writer->flush();
+  EXPECT_EQ(writer->log_notice(), "");
+  EXPECT_LT(log_size(here), options.log_noticed);
+  EXPECT_EQ(now.value("SELECT count(*) FROM reading"), std::to_string(ms));
+  EXPECT_EQ(writer->readings_lost(), 0U);
+}
+
+TEST(Fault, ReadingsThatALongLogKeepsInMemoryAreWrittenAtTheEnd) {
+  const Directory here;
+  Options options = options_for(here.file());
+  options.log_noticed = options.log_most = 4096;
+  Writer::open(options)->flush();  // the file is there
+  Shell other(here.file());
+  {
+    const auto writer = Writer::open(options);
+    writer->put(numbered_event(0, 0));
+    writer->flush();
+    other.rows("BEGIN");
+    ASSERT_EQ(other.value("SELECT count(*) FROM event"), "1");
+    writer->put(numbered_event(1, 1));
+    writer->flush();
+    writer->put(reading(1, Point::canopy_temperature, 20));
+    writer->flush();
+    ASSERT_EQ(Shell(here.file()).value("SELECT count(*) FROM reading"), "0");
+  }
+  EXPECT_EQ(Shell(here.file()).value("SELECT count(*) FROM reading"), "1");
+}
+
 // A 1 MB file system of its own.
 class SmallDisk {
  public:

@@ -1,11 +1,24 @@
 #include <sys/stat.h>
 
+#include <atomic>
 #include <chrono>
+#include <future>
 
 #include "tests/journal/support.h"
+#include "tests/journal/watched_disk.h"
 
 namespace neap::journal::testing {
 namespace {
+
+constexpr auto kPatience = std::chrono::seconds{20};
+
+// Asks again and again, for as long as a test has patience, until the answer is the wanted one.
+std::string answer_in_time(Shell& shell, const std::string& sql, const std::string& wanted) {
+  const auto deadline = std::chrono::steady_clock::now() + kPatience;
+  std::string answer = shell.value(sql);
+  while (answer != wanted && std::chrono::steady_clock::now() < deadline) answer = shell.value(sql);
+  return answer;
+}
 
 TEST(Writer, APutReadingIsInTheFileAfterAFlush) {
   const Directory here;
@@ -24,11 +37,7 @@ TEST(Writer, EventsReachTheFileWithoutAFlushAndReadingsWaitForTheirBatch) {
   writer->put(reading(0, Point::canopy_temperature, 24.3));
   writer->put(numbered_event(0, 7));
   Shell shell(here.file());
-  const auto deadline = std::chrono::steady_clock::now() + std::chrono::seconds{20};
-  while (shell.value("SELECT count(*) FROM event") != "1" &&
-         std::chrono::steady_clock::now() < deadline) {
-  }
-  EXPECT_EQ(shell.value("SELECT count(*) FROM event"), "1");
+  EXPECT_EQ(answer_in_time(shell, "SELECT count(*) FROM event", "1"), "1");
   EXPECT_EQ(shell.value("SELECT count(*) FROM reading"), "0");
 }
 
@@ -39,10 +48,33 @@ TEST(Writer, AMinuteOfTicksSendsTheReadingsOff) {
   writer->put(reading(0, Point::canopy_temperature, 24.3));
   writer->put(reading(60000, Point::canopy_temperature, 24.4));
   Shell shell(here.file());
-  const auto deadline = std::chrono::steady_clock::now() + std::chrono::seconds{20};
-  while (shell.value("SELECT count(*) FROM reading") != "2" &&
-         std::chrono::steady_clock::now() < deadline) {
-  }
+  EXPECT_EQ(answer_in_time(shell, "SELECT count(*) FROM reading", "2"), "2");
+}
+
+// A scan's first reading sends the minute's batch off; the scan's others come while it is written.
+TEST(Writer, ReadingsThatComeWhileABatchIsWrittenWaitForTheNext) {
+  const Directory here;
+  WatchedDisk disk;
+  std::promise<void> batch_stored;
+  std::promise<void> others_put;
+  std::atomic<bool> watching = false;
+  disk.on_commit = [&] {
+    if (!watching.exchange(false)) return;
+    batch_stored.set_value();
+    others_put.get_future().wait_for(kPatience);
+  };
+  const auto writer = Writer::open(options_for(here.file()));
+  writer->flush();
+  watching = true;
+  writer->put(reading(0, Point::canopy_temperature, 24.3));
+  writer->put(reading(60000, Point::canopy_temperature, 24.4));
+  ASSERT_EQ(batch_stored.get_future().wait_for(kPatience), std::future_status::ready);
+  writer->put(reading(60000, Point::canopy_humidity, 61));
+  writer->put(reading(60000, Point::canopy_vpd, 1.2));
+  others_put.set_value();
+  writer->put(numbered_event(60000, 7));
+  Shell shell(here.file());
+  EXPECT_EQ(answer_in_time(shell, "SELECT count(*) FROM event", "1"), "1");
   EXPECT_EQ(shell.value("SELECT count(*) FROM reading"), "2");
 }
 
