@@ -9,6 +9,7 @@
 #include "daemon/core/reason.h"
 #include "daemon/journal/pack.h"
 #include "daemon/journal/schema.h"
+#include "daemon/words/words.h"
 
 namespace neap::journal {
 namespace {
@@ -113,6 +114,19 @@ void fill_words(sqlite3* db, FirstFailure& result) {
 }
 
 void fill_points(sqlite3* db, FirstFailure& result) {
+// What each contact says, under the point's name: wet or dry, reached or not.
+void fill_contacts(sqlite3* db, FirstFailure& result) {
+  Statement insert(db, "INSERT INTO word VALUES (?1, ?2, ?3)");
+  for (const PointInfo& p : kPoints) {
+    if (p.kind != PointKind::contact) continue;
+    for (const Contact says : {Contact::clear, Contact::set, Contact::damp, Contact::faulty}) {
+      const int number = static_cast<int>(says);
+      const std::string name = words::value(p.point, number);
+      result.note(insert.run(p.name, number, std::string_view(name)));
+    }
+  }
+}
+
   Statement insert(db, "INSERT INTO point VALUES (?1, ?2, ?3, ?4, ?5)");
   for (const PointInfo& p : kPoints)
     result.note(insert.run(slot(p.point), p.name, p.title, p.unit, per_unit(p.point)));
@@ -157,6 +171,7 @@ int refill_lookups(sqlite3* db) {
   if (result.code() == SQLITE_OK) {
     fill_words(db, result);
     fill_points(db, result);
+    fill_contacts(db, result);
     fill_outputs(db, result);
     fill_alarms(db, result);
     fill_reasons(db, result);

@@ -212,6 +212,7 @@ CREATE TABLE reason_part (
   PRIMARY KEY (reason, part)
 ) STRICT, WITHOUT ROWID;
 CREATE TABLE word (
+-- The names of small numbers. What a contact's number says stands under the point's name.
   family TEXT    NOT NULL,
   number INTEGER NOT NULL,
   name   TEXT    NOT NULL,

@@ -11,6 +11,7 @@ SELECT
   p.name AS point,
   r.v / p.per_unit AS value,
   p.unit AS unit,
+  (SELECT name FROM word WHERE family = p.name AND number = r.v) AS says,  -- contacts: dry, wet
   (SELECT name FROM word WHERE family = 'quality' AND number = (r.q & 3)) AS quality,
   CASE WHEN r.q >> 2 <> 0 THEN
     (SELECT name FROM word WHERE family = 'fault' AND number = (r.q >> 2)) END AS fault,

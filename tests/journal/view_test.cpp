@@ -37,12 +37,30 @@ TEST_F(Views, ReadingsCarryNamesUnitsAndWhyOneIsAbsent) {
   writer_->put(ReadingEntry{at(1000), Point::leak_floor, 1.0, Quality::good, Fault::none});
   writer_->put(
       ReadingEntry{at(2000), Point::solution_ec, std::nullopt, Quality::bad, Fault::no_answer});
-  EXPECT_EQ(rows("SELECT local, point, value, unit, quality, fault FROM v_readings"),
+  EXPECT_EQ(rows("SELECT local, point, value, unit, says, quality, fault FROM v_readings"),
             (std::vector<std::string>{
                 "2026-06-01 14:00:01|canopy.temperature|24.31|C|good|",
                 "2026-06-01 14:00:01|leak.floor|1.0||good|",
                 "2026-06-01 14:00:02|solution.ec||mS/cm|bad|no answer",
             }));
+}
+
+TEST_F(Views, EveryContactSaysWhatItsNumberMeans) {
+  writer_->flush();  // the tables are there
+  std::int64_t ms = 1000;
+  std::int64_t contacts = 0;
+  for (const PointInfo& row : kPoints) {
+    if (row.kind != PointKind::contact) continue;
+    ++contacts;
+    for (const Contact contact : {Contact::clear, Contact::set, Contact::damp, Contact::faulty})
+      writer_->put(reading(++ms, row.point, static_cast<double>(contact)));
+  }
+  EXPECT_EQ(value("SELECT count(says), count(DISTINCT point || ' ' || says) FROM v_readings"),
+            std::to_string(contacts * 4) + "|" + std::to_string(contacts * 4));
+  EXPECT_EQ(rows("SELECT value, says FROM v_readings WHERE point = 'tray.full'"),
+            (std::vector<std::string>{"0.0|not reached", "1.0|reached", "2.0|damp", "3.0|faulty"}));
+  EXPECT_EQ(value("SELECT says FROM v_readings WHERE point = 'reservoir.low' AND value = 0"),
+            "low");
 }
 
 TEST_F(Views, ActuationsSayWhatWasDrivenHowFarAndWhy) {

@@ -68,7 +68,7 @@ const std::vector<LayerRule> kLayers{
                     "|(sys|linux|arpa)/.*\\.h|(fcntl|unistd|poll|signal|spawn|pthread)\\.h"},
     {"daemon/settings", kStd + "|daemon/(core|settings)/.*|drivers/.*|yaml-cpp/.*|"
                                "nlohmann/json\\.hpp|(sys)/.*\\.h|(fcntl|unistd)\\.h"},
-    {"daemon/journal", kStd + "|daemon/(core|journal)/.*|sqlite3\\.h|(sys)/.*\\.h|"
+    {"daemon/journal", kStd + "|daemon/(core|words|journal)/.*|sqlite3\\.h|(sys)/.*\\.h|"
                               "(fcntl|unistd)\\.h"},
     {"daemon/client", kStd + "|daemon/(core|words|settings|journal|client|shell/version)[/.].*|"
                              "nlohmann/json\\.hpp|CLI/.*|(sys|arpa)/.*\\.h|"
