@@ -110,11 +110,11 @@ class Writer {
   virtual void flush() = 0;  // blocks until all queued so far is written or has failed
   virtual bool trouble() const = 0;
   virtual std::string trouble_text() const = 0;
+  // What to do about a log that has outgrown its bounds (Options::log_noticed); empty: nothing.
+  virtual std::string log_notice() const = 0;
   virtual std::uint64_t readings_lost() const = 0;
 };
 
-  // What to do about a log that has outgrown its bounds (Options::log_noticed); empty: nothing.
-  virtual std::string log_notice() const = 0;
 // Largest tick in an existing journal, or none: the shell takes the later of this and the state
 // file.
 std::optional<Instant> newest_tick(const std::string& path);

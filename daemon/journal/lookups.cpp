@@ -113,7 +113,6 @@ void fill_words(sqlite3* db, FirstFailure& result) {
     result.note(insert.run(std::string_view("latch"), static_cast<int>(row.latch), row.name));
 }
 
-void fill_points(sqlite3* db, FirstFailure& result) {
 // What each contact says, under the point's name: wet or dry, reached or not.
 void fill_contacts(sqlite3* db, FirstFailure& result) {
   Statement insert(db, "INSERT INTO word VALUES (?1, ?2, ?3)");
@@ -127,6 +126,7 @@ void fill_contacts(sqlite3* db, FirstFailure& result) {
   }
 }
 
+void fill_points(sqlite3* db, FirstFailure& result) {
   Statement insert(db, "INSERT INTO point VALUES (?1, ?2, ?3, ?4, ?5)");
   for (const PointInfo& p : kPoints)
     result.note(insert.run(slot(p.point), p.name, p.title, p.unit, per_unit(p.point)));
@@ -170,8 +170,8 @@ int refill_lookups(sqlite3* db) {
                       "DELETE FROM alarm; DELETE FROM reason; DELETE FROM reason_part"));
   if (result.code() == SQLITE_OK) {
     fill_words(db, result);
-    fill_points(db, result);
     fill_contacts(db, result);
+    fill_points(db, result);
     fill_outputs(db, result);
     fill_alarms(db, result);
     fill_reasons(db, result);

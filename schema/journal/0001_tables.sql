@@ -211,8 +211,8 @@ CREATE TABLE reason_part (
   needs    INTEGER NOT NULL,
   PRIMARY KEY (reason, part)
 ) STRICT, WITHOUT ROWID;
-CREATE TABLE word (
 -- The names of small numbers. What a contact's number says stands under the point's name.
+CREATE TABLE word (
   family TEXT    NOT NULL,
   number INTEGER NOT NULL,
   name   TEXT    NOT NULL,

@@ -39,9 +39,9 @@ TEST_F(Views, ReadingsCarryNamesUnitsAndWhyOneIsAbsent) {
       ReadingEntry{at(2000), Point::solution_ec, std::nullopt, Quality::bad, Fault::no_answer});
   EXPECT_EQ(rows("SELECT local, point, value, unit, says, quality, fault FROM v_readings"),
             (std::vector<std::string>{
-                "2026-06-01 14:00:01|canopy.temperature|24.31|C|good|",
-                "2026-06-01 14:00:01|leak.floor|1.0||good|",
-                "2026-06-01 14:00:02|solution.ec||mS/cm|bad|no answer",
+                "2026-06-01 14:00:01|canopy.temperature|24.31|C||good|",
+                "2026-06-01 14:00:01|leak.floor|1.0||wet|good|",
+                "2026-06-01 14:00:02|solution.ec||mS/cm||bad|no answer",
             }));
 }
 
