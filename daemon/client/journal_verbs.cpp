@@ -157,8 +157,8 @@ int do_events(Session& session) {
   Table table({Side::left, Side::left});
   for (const journal::EventRow& row : rows) {
     list.push_back(event_json(row, session.look.style));
-    table.add(
-        {stamp_text(row.at), words::printable(words::sentence(row.event, session.look.style))});
+    table.add({stamp_text(row.at),
+               words::printable(words::sentence(row.event, session.look.style, row.name))});
   }
   session.show({{"events", list}}, rows.empty() ? "No such events in that time.\n"
                                                 : table.text(session.look, kPageWidth));

@@ -34,11 +34,13 @@ json because_json(const Because& because, const words::Style& style) {
 }
 
 json event_json(const journal::EventRow& row, const words::Style& style) {
-  return {{"number", row.number},
-          {"at", stamp_json(row.at)},
-          {"kind", words::name(row.event.kind)},
-          {"because", because_json(row.event.because, style)},
-          {"text", words::sentence(row.event, style)}};
+  json out = {{"number", row.number},
+              {"at", stamp_json(row.at)},
+              {"kind", words::name(row.event.kind)},
+              {"because", because_json(row.event.because, style)},
+              {"text", words::sentence(row.event, style, row.name)}};
+  if (!row.name.empty()) out["name"] = row.name;
+  return out;
 }
 
 json reading_json(const journal::ReadingRow& row) {

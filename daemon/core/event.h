@@ -34,6 +34,7 @@ enum class EventKind : std::uint8_t {
   boot = 16,           // written by the shell: started, stopped
   settings = 17,       // written by the shell: applied, refused
   client = 18,         // written by the shell: a peer connected or was turned away
+  fault = 19,          // written by the shell: a simulated tent's fault; number = 1 begun, 0 ended
 };
 
 // In-band bookkeeping of one photoperiod day (lights-on to lights-on), from validated readings.

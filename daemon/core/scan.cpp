@@ -158,6 +158,7 @@ bool worth_keeping(const Events& events) {
       case EventKind::boot:
       case EventKind::settings:
       case EventKind::client:
+      case EventKind::fault:
         return false;
     }
     return false;

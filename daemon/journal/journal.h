@@ -50,6 +50,9 @@ struct ReadingEntry {
 struct EventEntry {
   Instant tick{};
   Event event;
+  // What the event is about where only settings, a driver or a request know its name: the stage,
+  // the simulated fault, what was asked for. Empty where the event's own numbers say it all.
+  std::string name{};
 };
 // A wall reading beside a tick; views compute local time from the rows, so that a late time sync
 // corrects the past.

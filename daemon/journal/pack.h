@@ -134,6 +134,8 @@ constexpr unsigned columns_of(EventKind kind) {
       return kNoGroups;
     case EventKind::client:
       return kNoGroups;
+    case EventKind::fault:
+      return kValueGroup;
   }
   return kNoGroups;
 }

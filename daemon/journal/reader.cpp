@@ -141,7 +141,8 @@ std::vector<EventRow> FileReader::events(const Span& span, const std::vector<Eve
           (kinds.empty() ? "" : " AND e.kind IN (" + list_of(kinds) + ")") +
           " ORDER BY e.tick DESC, e.number DESC LIMIT ?3",
       [&](const Statement& row) {
-        EventRow made{row.integer(0), clock_.stamp(row.integer(1)), read_event(row, 0)};
+        EventRow made{row.integer(0), clock_.stamp(row.integer(1)), read_event(row, 0),
+                      row.text(kEventColumnCount - 1)};
         if (!row.is_null(kCycleAt)) made.event.cycle = read_cycle(row, kCycleAt);
         if (!row.is_null(kDayAt)) made.event.day = read_day(row, kDayAt);
         found.push_back(std::move(made));

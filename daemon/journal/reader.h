@@ -24,6 +24,7 @@ struct EventRow {
   std::int64_t number = 0;  // gap-free within the journal
   Stamp at;
   Event event;
+  std::string name;  // as EventEntry::name
 };
 struct ReadingRow {
   Stamp at;

@@ -12,8 +12,8 @@ namespace neap::journal {
 inline const std::string kEventColumns =
     "e.number, e.tick, e.kind, e.reason, e.a0, e.a1, e.a2, e.output, e.level, e.point, e.alarm, "
     "e.alarm_from, e.alarm_to, e.latch, e.phase, e.slot_date, e.slot_number, e.value, e.request, "
-    "e.accepted";
-constexpr int kEventColumnCount = 20;
+    "e.accepted, e.name";
+constexpr int kEventColumnCount = 21;
 inline const std::string kCycleColumns =
     "c.started, c.slot_date, c.slot_number, c.origin, c.outcome, c.fill_ms, c.soak_ms, "
     "c.drain_ms, c.pump_on_ms, c.litres_out, c.litres_back, c.vpd_before_kpa, c.vpd_lowest_kpa, "
@@ -26,7 +26,8 @@ inline const std::string kDayColumns =
     "d.dehumidifier_starts, d.humidifier_on_ms, d.fan_hours, d.fan_moves, d.vpd_lowest_kpa, "
     "d.vpd_highest_kpa";
 
-// `first` is the place of the first of the columns above. The event comes without cycle and day.
+// `first` is the place of the first of the columns above. The event comes without cycle, day and
+// name (the last column).
 Event read_event(const Statement& row, int first);
 CycleRow read_cycle(const Statement& row, int first);
 DayTally read_day(const Statement& row, int first);

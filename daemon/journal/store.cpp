@@ -125,7 +125,7 @@ int Store::prepare() {
       {&Store::reading_, "INSERT OR REPLACE INTO reading VALUES (?1, ?2, ?3)"},
       {&Store::event_,
        "INSERT INTO event VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, "
-       "?15, ?16, ?17, ?18, ?19, ?20, ?21, ?22)"},
+       "?15, ?16, ?17, ?18, ?19, ?20, ?21, ?22, ?23)"},
       {&Store::cycle_,
        "INSERT OR REPLACE INTO cycle VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, "
        "?13, ?14, ?15)"},

@@ -89,7 +89,8 @@ int Store::store_event_row(const EventEntry& entry) {
       number_if(slot, e.slot.number), number_if(has(kCycleGroup), e.cycle.started_tick),
       number_if(has(kDayGroup), e.day.began_tick),
       number_if(has(kValueGroup) || e.number != kBlank.number, e.number),
-      number_if(request, e.request_id), number_if(request, e.accepted));
+      number_if(request, e.request_id), number_if(request, e.accepted),
+      entry.name.empty() ? std::nullopt : std::optional(std::string_view(entry.name)));
 }
 
 int Store::store_cycle(const CycleRow& row) {

@@ -1,8 +1,15 @@
-// The two-phase reload of class Daemon.
+// The two-phase reload of class Daemon. Files are read and written on a strand of their own; what
+// follows from them happens on the loop, between two scans.
+#include <utility>
+
 #include "daemon/shell/loop.h"
 
 namespace neap::shell {
 namespace {
+
+// Reading settings and writing the manifest: a slow disk holds neither a scan nor a save of the
+// state.
+constexpr const char* kReloadStrand = "reload";
 
 std::string lines_of(const std::vector<std::string>& lines) {
   std::string text;
@@ -49,36 +56,91 @@ Applied Daemon::check(const std::string& text) const {
   return out;
 }
 
-Applied Daemon::apply(const std::string& path, std::optional<std::uint64_t> hash) {
+// A reload under way. Jobs on the strand own it: they may outlive the daemon when the disk hangs.
+struct Daemon::Reload {
+  std::string path;
+  std::optional<std::uint64_t> hash;
+  std::function<void(const Applied&)> done;
+  settings::LoadResult result;
+  Manifest manifest;
   Applied out;
-  settings::LoadResult result = settings::load_file(path);
+};
+
+void Daemon::apply(const std::string& path, std::optional<std::uint64_t> hash,
+                   std::function<void(const Applied&)> done) {
+  if (stopped_ || reload_) {
+    Applied refused;
+    refused.failure = stopped_ ? "neapd stops" : "another reload is under way";
+    return done(refused);
+  }
+  reload_ = std::make_shared<Reload>();
+  reload_->path = path;
+  reload_->hash = hash;
+  reload_->done = std::move(done);
+  on_reload_strand([reload = reload_] { reload->result = settings::load_file(reload->path); },
+                   &Daemon::compare);
+}
+
+void Daemon::on_reload_strand(Action job, void (Daemon::*then)()) {
+  parts_.strands.get(kReloadStrand, false).post(std::move(job), [this, alive = alive_, then] {
+    if (*alive && reload_) (this->*then)();
+  });
+}
+
+// The end of the first phase. What is already on the disk, byte for byte, is not written again.
+void Daemon::compare() {
+  Applied& out = reload_->out;
+  settings::LoadResult& result = reload_->result;
   out.problems = std::move(result.problems);
   if (result.loaded) {
     out.text = result.loaded->text;
     out.hash = result.loaded->hash;
     out.difference = settings::difference(*loaded_, *result.loaded);
     add_obstacles(*loaded_, *result.loaded, out.problems);
-    if (hash && *hash != out.hash) out.failure = path + " changed since it was checked";
+    if (reload_->hash && *reload_->hash != out.hash)
+      out.failure = reload_->path + " changed since it was checked";
   }
-  Manifest manifest;
-  if (out.problems.empty() && result.loaded && out.failure.empty()) {
-    manifest = manifest_of(result.loaded->plan, result.loaded->hardware);
-    manifest.revision = manifest_.revision + 1;
-    out.failure = save_manifest(parts_.state_dir, manifest);
+  if (!out.problems.empty() || !result.loaded || !out.failure.empty()) return commit();
+  Manifest& manifest = reload_->manifest;
+  manifest = next_manifest(*result.loaded, manifest_);
+  if (manifest.revision == manifest_.revision && !manifest_unsure_) return commit();
+  manifest.revision = manifest_.revision + 1;
+  on_reload_strand(
+      [reload = reload_, dir = parts_.state_dir] {
+        reload->out.failure = save_manifest(dir, reload->manifest);
+      },
+      &Daemon::written);
+}
+
+// After a failed write one copy may be the new one: the next reload writes, and outnumbers it.
+void Daemon::written() {
+  manifest_unsure_ = !reload_->out.failure.empty();
+  if (manifest_unsure_) manifest_.revision = reload_->manifest.revision;
+  commit();
+}
+
+// The second phase, between two scans.
+void Daemon::commit() {
+  const std::shared_ptr<Reload> reload = std::exchange(reload_, nullptr);
+  Applied& out = reload->out;
+  out.applied = out.problems.empty() && reload->result.loaded && out.failure.empty();
+  const std::string note_text =
+      out.applied ? lines_of(out.difference) : out.failure + notes_of(out.problems);
+  parts_.journal.put(journal::SettingsEntry{now(), out.hash, out.text, out.applied, note_text});
+  if (out.applied) {
+    manifest_ = std::move(reload->manifest);
+    adopt(std::move(*reload->result.loaded));
   }
-  if (!out.problems.empty() || !result.loaded || !out.failure.empty()) {
-    parts_.journal.put(journal::SettingsEntry{now(), out.hash, out.text, false,
-                                              out.failure + notes_of(out.problems)});
-    note(EventKind::settings, Reason::settings_refused);
-    return out;
-  }
-  manifest_ = std::move(manifest);
-  parts_.journal.put(
-      journal::SettingsEntry{now(), out.hash, out.text, true, lines_of(out.difference)});
-  adopt(std::move(*result.loaded));
-  note(EventKind::settings, Reason::settings_applied);
-  out.applied = true;
-  return out;
+  note(EventKind::settings, out.applied ? Reason::settings_applied : Reason::settings_refused);
+  reload->done(out);
+}
+
+void Daemon::give_up_reload() {
+  const std::shared_ptr<Reload> reload = std::exchange(reload_, nullptr);
+  if (!reload) return;
+  Applied refused;
+  refused.failure = "neapd stops";
+  reload->done(refused);
 }
 
 void Daemon::adopt(settings::Loaded next) {

@@ -1,6 +1,7 @@
 #include "daemon/shell/boot.h"
 
 #include <algorithm>
+#include <filesystem>
 
 namespace neap::shell {
 namespace {
@@ -27,7 +28,27 @@ void count_dirty_start(BootRecord& record, Instant start) {
 
 }  // namespace
 
-Boot read_boot(StateFile& file, std::optional<Instant> journal_tick, bool ran_before) {
+std::string make_state_dir(const std::string& state_dir, const LogSink& log) {
+  namespace fs = std::filesystem;
+  std::error_code error;
+  const fs::path path = fs::absolute(state_dir, error).lexically_normal();
+  const fs::path dir = path.has_filename() ? path : path.parent_path();
+  if (!fs::is_directory(dir, error)) {
+    if (!fs::is_directory(dir.parent_path(), error))
+      return state_dir + " is not there, nor is " + dir.parent_path().string() +
+             "; make the latter, or correct --state-dir";
+    if (!fs::create_directory(dir, error))
+      return state_dir + ": " + error.message() + "; make it yourself, or correct --state-dir";
+    log(LogLevel::warning, "state directory " + dir.string() +
+                               " is new: a first run, with no budget, latch or stage kept before");
+  }
+  if (!fs::is_directory(dir / "spool", error) && !fs::create_directory(dir / "spool", error))
+    return (dir / "spool").string() + ": " + error.message() +
+           "; neapd's user must be able to write in it";
+  return {};
+}
+
+Boot read_boot(StateFile& file, std::optional<Instant> known_tick, bool ran_before) {
   Boot boot;
   const StateFile::Answer answer = file.load();
   const bool known = answer.found == StateFile::Found::whole && answer.stored.has_value();
@@ -37,8 +58,8 @@ Boot read_boot(StateFile& file, std::optional<Instant> journal_tick, bool ran_be
     boot.record = answer.stored->boot;
     boot.kept = answer.stored->kept;
   }
-  const std::int64_t journalled = journal_tick ? tick_ms(*journal_tick) : 0;
-  boot.start = instant(Millis{std::max(boot.record.last_tick, journalled) + 1});
+  const std::int64_t beside = known_tick ? tick_ms(*known_tick) : 0;
+  boot.start = instant(Millis{std::max(boot.record.last_tick, beside) + 1});
   boot.clean_before = boot.first_run || boot.record.clean_stop;
   if (boot.clean_before)
     boot.record.dirty_count = 0;

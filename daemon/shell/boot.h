@@ -9,6 +9,7 @@
 #include <optional>
 #include <string>
 
+#include "daemon/shell/log.h"
 #include "daemon/shell/state_file.h"
 
 namespace neap::shell {
@@ -26,8 +27,15 @@ struct Boot {
   bool first_run = false;  // nothing was ever kept here
 };
 
+// Makes the state directory with its spool where there is none, in a parent that must exist: a slip
+// of the pen in its path would otherwise pass for a first run and forget budgets and latches. What
+// it makes is logged as a warning. An error text with its remedy, or empty.
+std::string make_state_dir(const std::string& state_dir, const LogSink& log);
+
 // `ran_before`: other traces of an earlier run exist (an output manifest), so that a missing state
-// file is a loss and not a first run. `journal_tick`: newest tick in the journal.
-Boot read_boot(StateFile& file, std::optional<Instant> journal_tick, bool ran_before);
+// file is a loss and not a first run. `known_tick`: the newest tick known beside the state file,
+// whose own may be an hour old; safe mode and the window of a crash loop are counted from the
+// later.
+Boot read_boot(StateFile& file, std::optional<Instant> known_tick, bool ran_before);
 
 }  // namespace neap::shell

@@ -45,11 +45,8 @@ std::string Daemon::start(settings::Loaded loaded, const Boot& boot, drivers::Co
   if (boot.state_lost) kept = worst_case(loaded_->plan, now);
   state_ = std::make_unique<State>(start_state(loaded_->plan, kept ? &*kept : nullptr, now));
 
-  Manifest manifest = manifest_of(loaded_->plan, loaded_->hardware);
-  const std::optional<Manifest> before = load_manifest(parts_.state_dir);
-  manifest.revision = before ? before->revision + 1 : 1;
-  if (std::string error = save_manifest(parts_.state_dir, manifest); !error.empty()) return error;
-  manifest_ = std::move(manifest);
+  manifest_ = next_manifest(*loaded_, load_manifest(parts_.state_dir).value_or(Manifest{}));
+  if (std::string error = save_manifest(parts_.state_dir, manifest_); !error.empty()) return error;
   parts_.journal.put(journal::BootEntry{now, kVersion, boot.clean_before});
   parts_.journal.put(journal::SettingsEntry{now, loaded_->hash, loaded_->text, true, "at start"});
   note(EventKind::boot, Reason::started);
@@ -75,14 +72,23 @@ void Daemon::stop(const std::string& why, bool clean) {
   parts_.journal.put(journal::StopEntry{parts_.timers.now(), why});
   for (Pending& pending : waiting_) pending.done({false, because(Reason::stopped)});
   waiting_.clear();
+  give_up_reload();
 }
 
 void Daemon::note(EventKind kind, Reason reason) {
   Event event;
   event.kind = kind;
   event.because = because(reason);
-  parts_.journal.put(journal::EventEntry{parts_.timers.now(), event});
-  event_log_.line(parts_.timers.now(), LogLevel::info, words::sentence(event));
+  note(event, {});
+}
+
+void Daemon::note(const Event& event, const std::string& name) {
+  parts_.journal.put(journal::EventEntry{now(), event, name});
+  log(event, name);
+}
+
+void Daemon::log(const Event& event, const std::string& name) {
+  event_log_.line(now(), LogLevel::info, words::sentence(event, {}, name));
 }
 
 void Daemon::arrived(Arrival arrival) {
@@ -119,7 +125,7 @@ void Daemon::scan_now() {
   drive();
   notes_.scanned(loaded_->plan, *state_, inputs_, *outcome_, now);
   for (const Event& event : outcome_->events)
-    event_log_.line(now, LogLevel::info, words::sentence(event));
+    log(event, name_of(event, loaded_->plan, inputs_.requests));
   want_scan(next_scan(now));
   answer();
   if (parts_.after_scan) parts_.after_scan();

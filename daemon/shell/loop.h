@@ -75,9 +75,14 @@ class Daemon {
   // Two-phase reload: load, check and compare; only then, between two scans, the new plan takes the
   // place of the old one. `hash`: of the text that was checked before; a file changed since is
   // refused. With any problem nothing changes.
-  Applied apply(const std::string& path, std::optional<std::uint64_t> hash);
+  // Scans go on meanwhile; `done` is called once, now or after the disk has answered.
+  void apply(const std::string& path, std::optional<std::uint64_t> hash,
+             std::function<void(const Applied&)> done);
   // The first phase alone.
   Applied check(const std::string& text) const;
+
+  // Journals and logs an event of the shell's own making; `name` as of journal::EventEntry.
+  void note(const Event& event, const std::string& name);
 
   const settings::Loaded& loaded() const { return *loaded_; }
   const State& state() const { return *state_; }
@@ -92,6 +97,7 @@ class Daemon {
   std::uint64_t trace_hash() const { return notes_.trace_hash(); }
 
  private:
+  struct Reload;
   struct Pending {
     Request request;
     std::function<void(const Answer&)> done;
@@ -109,9 +115,15 @@ class Daemon {
   std::shared_ptr<const Stored> to_keep();
   OutputImage without_pump_start() const;
   void adopt(settings::Loaded next);
+  void on_reload_strand(Action job, void (Daemon::*then)());
+  void compare();
+  void written();
+  void commit();
+  void give_up_reload();
   Instant next_scan(Instant now) const;
   void note(EventKind kind, Reason reason);
 
+  void log(const Event& event, const std::string& name);
   Parts parts_;
   drivers::Context* context_ = nullptr;
   EventLog event_log_;
@@ -122,7 +134,9 @@ class Daemon {
   std::unique_ptr<Outcome> outcome_;
   Inputs inputs_;
   BootRecord boot_;
-  Manifest manifest_;
+  Manifest manifest_;               // as it is on the disk
+  bool manifest_unsure_ = false;    // unless its last write failed
+  std::shared_ptr<Reload> reload_;  // under way, if any
   bool state_lost_ = false;
   bool state_trouble_ = false;
   bool saving_ = false;                                         // a state is on its way to the card

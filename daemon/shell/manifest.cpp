@@ -113,6 +113,13 @@ Manifest manifest_of(const Plan& plan, const drivers::Hardware& hardware) {
   return out;
 }
 
+Manifest next_manifest(const settings::Loaded& next, const Manifest& before) {
+  Manifest out = manifest_of(next.plan, next.hardware);
+  out.revision = before.revision;
+  if (to_text(out) != to_text(before)) ++out.revision;
+  return out;
+}
+
 bool same_outputs(const Manifest& a, const Manifest& b) {
   return std::equal(a.rows.begin(), a.rows.end(), b.rows.begin(), b.rows.end(),
                     [](const ManifestRow& x, const ManifestRow& y) {

@@ -13,6 +13,7 @@
 #include <vector>
 
 #include "daemon/core/plan.h"
+#include "daemon/settings/settings.h"
 #include "drivers/hardware.h"
 
 namespace neap::shell {
@@ -30,6 +31,9 @@ struct Manifest {
 
 // In observe mode neap drives nothing, so nothing is listed: another hand may be on those outputs.
 Manifest manifest_of(const Plan& plan, const drivers::Hardware& hardware);
+// What must be written for `next` after `before`: the very same, revision included, when nothing
+// but its revision would differ.
+Manifest next_manifest(const settings::Loaded& next, const Manifest& before);
 // The same outputs on the same drivers with the same parameters (safe levels may differ).
 bool same_outputs(const Manifest& a, const Manifest& b);
 

@@ -3,6 +3,44 @@
 #include <cstdlib>
 
 namespace neap::shell {
+namespace {
+
+std::string stage_name(const Plan& plan, std::int32_t index) {
+  const auto place = static_cast<std::size_t>(index);
+  return place < plan.programme.stages.size() ? plan.programme.stages[place].name : std::string();
+}
+
+std::string target_of(const Request& request, const Plan& plan) {
+  switch (request.kind) {
+    case RequestKind::hold:
+    case RequestKind::release:
+      return std::string(info(request.output).name);
+    case RequestKind::acknowledge:
+      return request.all ? "all" : std::string(info(request.alarm).name);
+    case RequestKind::shelve:
+      return std::string(info(request.alarm).name);
+    case RequestKind::reset_latch:
+      return std::string(info(request.latch).name);
+    case RequestKind::enter_stage:
+      return stage_name(plan, request.number);
+    case RequestKind::flood_start:
+    case RequestKind::flood_stop:
+    case RequestKind::service_begin:
+    case RequestKind::service_end:
+      return {};
+  }
+  return {};
+}
+
+}  // namespace
+
+std::string name_of(const Event& event, const Plan& plan, const Requests& requests) {
+  if (event.kind == EventKind::stage) return stage_name(plan, event.number);
+  if (event.kind != EventKind::request) return {};
+  for (const Request& request : requests)
+    if (request.id == event.request_id) return target_of(request, plan);
+  return {};
+}
 
 void Notes::scanned(const Plan& plan, const State& state, const Inputs& inputs,
                     const Outcome& outcome, Instant now) {
@@ -10,7 +48,8 @@ void Notes::scanned(const Plan& plan, const State& state, const Inputs& inputs,
   readings(plan, state, inputs);
   derived(outcome);
   commands(outcome.outputs, now);
-  for (const Event& event : outcome.events) journal_.put(journal::EventEntry{now, event});
+  for (const Event& event : outcome.events)
+    journal_.put(journal::EventEntry{now, event, name_of(event, plan, inputs.requests)});
 }
 
 void Notes::readings(const Plan& plan, const State& state, const Inputs& inputs) {

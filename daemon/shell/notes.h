@@ -9,6 +9,10 @@
 
 namespace neap::shell {
 
+// What the event is about where its own numbers do not say it (journal::EventEntry::name): the
+// stage as the settings name it, or what one of `requests` asked for. Empty otherwise.
+std::string name_of(const Event& event, const Plan& plan, const Requests& requests);
+
 class Notes {
  public:
   static constexpr Millis kContactsAnyway = minutes{5};

@@ -7,7 +7,6 @@
 #include <cerrno>
 #include <csignal>
 #include <cstring>
-#include <filesystem>
 #include <future>
 #include <thread>
 
@@ -26,8 +25,6 @@ constexpr std::chrono::seconds kFlushWait{2};
 
 // Two daemons on one set of outputs would fight. The lock goes with the process.
 std::string lock_state(const std::string& state_dir) {
-  std::error_code error;
-  std::filesystem::create_directories(state_dir + "/spool", error);
   const std::string path = state_dir + "/lock";
   const int fd = ::open(path.c_str(), O_RDWR | O_CREAT | O_CLOEXEC | O_NOFOLLOW, 0640);
   if (fd < 0) return path + ": " + std::strerror(errno);
@@ -53,14 +50,15 @@ std::optional<settings::Loaded> load_settings(const Options& options, const LogS
 
 // Everything of a live daemon, in order of construction.
 struct Live {
-  Live(const Options& asked, LogSink sink, const Boot& boot)
+  Live(const Options& asked, LogSink sink, Instant start)
       : options(asked),
         log(std::move(sink)),
-        timers(io, boot.start),
+        timers(io, start),
         strands(timers, true),
         gate(timers, strands, log) {}
 
-  int start(const Boot& boot, StateFile& state_file);
+  int start(StateFile& state_file);
+  Boot boot_after(StateFile& state_file, bool had_manifest);
   void scanned();
   void watch_signals();
   void apply();
@@ -86,10 +84,21 @@ struct Live {
   bool ready = false;
 };
 
-int Live::start(const Boot& boot, StateFile& state_file) {
+// The journal is asked only now that outputs are safe, for its disk may be slow; what the boot says
+// of safe mode is counted from the newest tick of all, this one included.
+Boot Live::boot_after(StateFile& state_file, bool had_manifest) {
+  const Instant journalled = journal::newest_tick(options.journal).value_or(Instant{});
+  const Boot boot = read_boot(state_file, std::max(journalled, timers.now()), had_manifest);
+  timers.not_before(boot.start);
+  return boot;
+}
+
+int Live::start(StateFile& state_file) {
   context.tick_ms = [this] { return neap::tick_ms(timers.now()); };
   // Outputs first: nothing of this needs the settings.
-  if (const auto manifest = load_manifest(options.state_dir))
+  const std::optional<Manifest> manifest = load_manifest(options.state_dir);
+  const bool had_manifest = manifest.has_value();
+  if (manifest)
     gate.open(*manifest, context);
   else
     log(LogLevel::warning, "no output manifest yet: nothing is driven until the settings are read");
@@ -98,7 +107,7 @@ int Live::start(const Boot& boot, StateFile& state_file) {
   if (!set_time_zone(loaded->plan.time_zone))
     log(LogLevel::warning,
         "this system has no time zone " + loaded->plan.time_zone + "; UTC is used");
-  if (const auto tick = journal::newest_tick(options.journal)) timers.not_before(*tick + Millis{1});
+  const Boot boot = boot_after(state_file, had_manifest);
   journal::Options journal_options;
   journal_options.path = options.journal;
   writer = journal::Writer::open(journal_options);
@@ -149,10 +158,11 @@ void Live::watch_signals() {
 }
 
 void Live::apply() {
-  const Applied applied = daemon->apply(options.settings, std::nullopt);
-  if (applied.applied) return;
-  log_problems(log, options.settings, applied.text, applied.problems);
-  if (!applied.failure.empty()) log(LogLevel::error, "apply: " + applied.failure);
+  daemon->apply(options.settings, std::nullopt, [this](const Applied& applied) {
+    if (applied.applied) return;
+    log_problems(log, options.settings, applied.text, applied.problems);
+    if (!applied.failure.empty()) log(LogLevel::error, "apply: " + applied.failure);
+  });
 }
 
 void Live::stop() {
@@ -175,15 +185,15 @@ bool flush(journal::Writer& writer) {
 
 int run_live(const Options& options, const LogSink& log) {
   std::signal(SIGPIPE, SIG_IGN);
-  if (const std::string error = lock_state(options.state_dir); !error.empty()) {
+  std::string error = make_state_dir(options.state_dir, log);
+  if (error.empty()) error = lock_state(options.state_dir);
+  if (!error.empty()) {
     log(LogLevel::error, "state directory: " + error);
     return kExitCannotStart;
   }
   StateFile state_file(options.state_dir + "/state", true);
-  const Boot boot =
-      read_boot(state_file, std::nullopt, load_manifest(options.state_dir).has_value());
-  Live live(options, log, boot);
-  const int code = live.start(boot, state_file);
+  Live live(options, log, read_boot(state_file, std::nullopt, false).start);
+  const int code = live.start(state_file);
   if (code != kExitDone) {
     live.gate.all_safe();
     return code;

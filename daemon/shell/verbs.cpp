@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "daemon/core/limits.h"
+#include "daemon/shell/granted.h"
 #include "daemon/shell/status_json.h"
 #include "daemon/shell/version.h"
 #include "daemon/words/words.h"
@@ -122,13 +123,6 @@ void ask(Call& call, const Request& request,
                   });
 }
 
-// How long a hold lasts, which its output's own limit may have cut.
-json granted_length(const Daemon& daemon, const Request& request) {
-  const Hold& hold = daemon.state().holds[request.output];
-  if (!hold.active) return json::object();
-  return {{"for_s", static_cast<double>((hold.until - daemon.now()).count()) / 1000}};
-}
-
 void do_ping(Call& call) { call.reply.ok({{"version", kVersion}, {"pid", ::getpid()}}); }
 void do_status(Call& call) { call.reply.ok(status_json(call.daemon)); }
 void do_alarms(Call& call) { call.reply.ok({{"alarms", alarms_json(call.daemon, true)}}); }
@@ -141,10 +135,10 @@ void do_flood(Call& call) {
   Request request;
   if (action == "start") {
     request.kind = RequestKind::flood_start;
-    ask(call, request);
+    ask(call, request, granted_flood);
   } else if (action == "stop") {
     request.kind = RequestKind::flood_stop;
-    ask(call, request);
+    ask(call, request, granted_flood);
   } else {
     bad(call, "action is \"" + words::printable(action) + "\"", "use start or stop");
   }
@@ -167,7 +161,7 @@ void do_hold(Call& call) {
   request.output = *output;
   request.level = Permille{static_cast<int>(*level)};
   request.duration = *duration;
-  ask(call, request, granted_length);
+  ask(call, request, granted_hold);
 }
 
 void do_release(Call& call) {
@@ -176,7 +170,7 @@ void do_release(Call& call) {
   Request request;
   request.kind = RequestKind::release;
   request.output = *output;
-  ask(call, request);
+  ask(call, request, granted_release);
 }
 
 void do_ack(Call& call) {
@@ -189,16 +183,17 @@ void do_ack(Call& call) {
     if (!alarm) return;
     request.alarm = *alarm;
   }
-  int changed = 0;
+  json alarms = json::array();
   const AlarmTable& table = call.daemon.state().kept.alarms;
-  for (std::size_t i = 0; i < kAlarmCount; ++i) {
-    AlarmRecord copy = table[i];
-    if ((request.all || static_cast<Alarm>(i) == request.alarm) && acknowledge(copy)) ++changed;
+  for (const AlarmInfo& row : kAlarms) {
+    AlarmRecord copy = table[static_cast<std::size_t>(row.alarm)];
+    if ((request.all || row.alarm == request.alarm) && acknowledge(copy))
+      alarms.push_back(row.name);
   }
   const Reply reply = call.reply;
-  call.daemon.ask(request, [reply, changed](const Answer& answer) {
+  call.daemon.ask(request, [reply, alarms](const Answer& answer) {
     if (answer.accepted)
-      reply.ok({{"changed", changed}});
+      reply.ok({{"changed", alarms.size()}, {"alarms", alarms}});
     else
       reply.fail("failed", words::sentence(answer.because), "", json::object());
   });
@@ -213,7 +208,7 @@ void do_shelve(Call& call) {
   request.kind = RequestKind::shelve;
   request.alarm = *alarm;
   request.duration = *duration;
-  ask(call, request);
+  ask(call, request, granted_shelf);
 }
 
 void do_reset(Call& call) {
@@ -223,7 +218,7 @@ void do_reset(Call& call) {
   for (const LatchInfo& row : kLatches) {
     if (!name || row.name != *name) continue;
     request.latch = row.latch;
-    return ask(call, request);
+    return ask(call, request, granted_reset);
   }
   bad(call, "latch is \"" + words::printable(name.value_or("")) + "\", and no latch is called that",
       "use one of: " + names_of(kLatches, [](const LatchInfo& row) { return row.name; }));
@@ -242,7 +237,7 @@ void do_service(Call& call) {
   if (!duration) return;
   request.kind = RequestKind::service_begin;
   request.duration = *duration;
-  ask(call, request);
+  ask(call, request, granted_service);
 }
 
 void do_stage(Call& call) {
@@ -253,7 +248,7 @@ void do_stage(Call& call) {
   for (std::size_t i = 0; i < stages.size(); ++i) {
     if (!name || stages[i].name != *name) continue;
     request.number = static_cast<std::int32_t>(i);
-    return ask(call, request);
+    return ask(call, request, granted_stage);
   }
   bad(call, "name is \"" + words::printable(name.value_or("")) + "\", and no stage is called that",
       "use one of: " + names_of(stages, [](const StagePlan& stage) { return stage.name; }));
@@ -294,15 +289,16 @@ void do_apply(Call& call) {
     if (!hash)
       return bad(call, "hash must be 1 to 16 hexadecimal digits", "leave it out, or check");
   }
-  const Applied applied = call.daemon.apply(path, hash);
-  if (applied.applied)
-    return call.reply.ok({{"difference", applied.difference}, {"hash", hex(applied.hash, 16)}});
-  if (!applied.failure.empty())
-    return call.reply.fail("failed", applied.failure, "check the file again, then apply",
-                           json::object());
-  call.reply.fail("refused",
-                  std::to_string(applied.problems.size()) + " problems; nothing was changed",
-                  "mend them, then apply again", {{"problems", problems_json(applied)}});
+  call.daemon.apply(path, hash, [reply = call.reply](const Applied& applied) {
+    if (applied.applied)
+      return reply.ok({{"difference", applied.difference}, {"hash", hex(applied.hash, 16)}});
+    if (!applied.failure.empty())
+      return reply.fail("failed", applied.failure, "check the file again, then apply",
+                        json::object());
+    reply.fail("refused",
+               std::to_string(applied.problems.size()) + " problems; nothing was changed",
+               "mend them, then apply again", {{"problems", problems_json(applied)}});
+  });
 }
 
 void do_fault(Call& call) {
@@ -324,7 +320,14 @@ void do_fault(Call& call) {
   if (!answer.accepted)
     return call.reply.fail("refused", answer.message, "`neap fault` lists the faults",
                            json::object());
-  call.reply.ok({{"faults", json::array({{{"name", *name}, {"active", on}}})}});
+  Event event;
+  event.kind = EventKind::fault;
+  event.number = on ? 1 : 0;
+  event.because = because(Reason::fault_asked, call.peer.uid, on ? severity : 0);
+  call.daemon.note(event, *name);
+  json fault = {{"name", *name}, {"active", on}};
+  if (on) fault["severity"] = severity;
+  call.reply.ok({{"faults", json::array({fault})}});
 }
 
 constexpr std::array kVerbs{

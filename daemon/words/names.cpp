@@ -194,6 +194,8 @@ std::string_view name(EventKind k) {
       return "settings";
     case EventKind::client:
       return "client";
+    case EventKind::fault:
+      return "fault";
   }
   return kUnknown;
 }

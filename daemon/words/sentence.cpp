@@ -140,8 +140,9 @@ std::string day_words(const DayTally& day) {
          " floods complete";
 }
 
-// What was asked for, as it is typed. Which stage, or whether all alarms, an answer does not tell.
-std::string asked_words(const Event& event) {
+// What was asked for, as it is typed. Without `about` it is not told which stage or alarm.
+std::string asked_words(const Event& event, std::string_view about) {
+  const std::string named = about.empty() ? std::string{} : " " + std::string{about};
   const std::string output{info(event.output).name};
   switch (static_cast<RequestKind>(event.number)) {
     case RequestKind::flood_start:
@@ -153,7 +154,7 @@ std::string asked_words(const Event& event) {
     case RequestKind::release:
       return "release " + output;
     case RequestKind::acknowledge:
-      return "ack";
+      return "ack" + named;
     case RequestKind::shelve:
       return "shelve " + std::string{info(event.alarm).name};
     case RequestKind::reset_latch:
@@ -163,18 +164,30 @@ std::string asked_words(const Event& event) {
     case RequestKind::service_end:
       return "service end";
     case RequestKind::enter_stage:
-      return "stage";
+      return "stage" + named;
   }
   return {};
 }
 
-std::string request_words(const Event& event, const Style& style) {
-  const std::string asked = asked_words(event);
+std::string request_words(const Event& event, const Style& style, std::string_view about) {
+  const std::string asked = asked_words(event, about);
   return "request " + std::to_string(event.request_id) +
          (asked.empty() ? std::string{} : " (" + asked + ")") +
          (event.accepted ? " accepted" : " refused") +
          (event.because.reason == Reason::request_accepted ? std::string{}
                                                            : why(event.because, style));
+}
+
+// People count stages from 1.
+std::string stage_words(const Event& event, std::string_view about) {
+  const std::string number = std::to_string(event.number + 1);
+  return about.empty() ? "stage number " + number + " in force"
+                       : "stage " + std::string{about} + " in force, number " + number;
+}
+
+std::string fault_words(const Event& event, const Style& style, std::string_view about) {
+  return "fault " + (about.empty() ? std::string{} : std::string{about} + " ") +
+         (event.number == 1 ? "begun" : "ended") + why(event.because, style);
 }
 
 std::string alarm_words(const Event& event, const Style& style) {
@@ -210,7 +223,7 @@ std::string sentence(const Because& because, const Style& style) {
          filled(text.substr(close + 1), because, style);
 }
 
-std::string sentence(const Event& event, const Style& style) {
+std::string sentence(const Event& event, const Style& style, std::string_view about) {
   const std::string reason = why(event.because, style);
   switch (event.kind) {
     case EventKind::actuation:
@@ -231,7 +244,7 @@ std::string sentence(const Event& event, const Style& style) {
     case EventKind::slot_skipped:
       return slot_words(event.slot) + " skipped" + reason;
     case EventKind::stage:
-      return "stage number " + std::to_string(event.number + 1) + " in force" + reason;
+      return stage_words(event, about);
     case EventKind::targets:
       return "targets changed" + reason;
     case EventKind::reading_state:
@@ -239,7 +252,7 @@ std::string sentence(const Event& event, const Style& style) {
       return reason.empty() ? std::string{info(event.point).title} + " changed"
                             : sentence(event.because, style);
     case EventKind::request:
-      return request_words(event, style);
+      return request_words(event, style, about);
     case EventKind::time:
       return "time" + reason;
     case EventKind::service:
@@ -251,6 +264,8 @@ std::string sentence(const Event& event, const Style& style) {
       return sentence(event.because, style);
     case EventKind::client:
       return "client" + reason;
+    case EventKind::fault:
+      return fault_words(event, style, about);
   }
   return "unknown event";
 }

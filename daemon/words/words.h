@@ -34,7 +34,8 @@ std::string_view name(TimeQuality q);
 std::string level(Output output, Permille level);  // "running", "stopped", "45 %"
 std::string duration(Millis d);                    // "2 h 05 min", "3 min 20 s", "45 s"
 std::string value(Point point, double v, const Style& style = {});  // "24.3 C", "1.02 kPa", "wet"
-std::string sentence(const Event& event, const Style& style = {});  // one line of `neap events`
+// One line of `neap events`. `about`: the event's name in the journal, where it has one.
+std::string sentence(const Event& event, const Style& style = {}, std::string_view about = {});
 std::string local_time(std::int64_t unix_ms, std::int32_t utc_offset_s);  // "2026-06-01 06:00:05"
 std::string clock_time(std::int32_t second_of_day);                       // "06:00"
 std::string civil_date(std::int32_t days_since_1970);                     // "2026-06-01"

@@ -64,7 +64,8 @@ CREATE TABLE event (
   day         INTEGER,           -- day.began
   value       INTEGER,
   request     INTEGER,
-  accepted    INTEGER
+  accepted    INTEGER,
+  name        TEXT               -- stage entered, simulated fault, or what a request was about
 ) STRICT;
 CREATE INDEX event_tick ON event (tick);
 

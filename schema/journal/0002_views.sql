@@ -56,7 +56,7 @@ SELECT
   (SELECT datetime((e.tick + ahead_ms) / 1000 + utc_offset_s, 'unixepoch')
      FROM clock_span WHERE from_tick <= e.tick ORDER BY from_tick DESC LIMIT 1) AS local,
   (SELECT name FROM word WHERE family = 'event' AND number = e.kind) AS event,
-  coalesce(o.name, p.name, a.name,
+  coalesce(e.name, o.name, p.name, a.name,
     (SELECT name FROM word WHERE family = 'latch' AND number = e.latch),
     (SELECT name FROM word WHERE family = 'phase' AND number = e.phase),
     date(coalesce(e.slot_date, c.slot_date) * 86400, 'unixepoch') || ' no. ' ||
@@ -72,6 +72,8 @@ SELECT
     WHEN c.started IS NOT NULL THEN
       (SELECT name FROM word WHERE family = 'outcome' AND number = c.outcome)
     WHEN e.accepted IS NOT NULL THEN iif(e.accepted, 'accepted', 'refused')
+    WHEN e.kind = 9 THEN 'number ' || (e.value + 1)
+    WHEN e.kind = 19 THEN iif(e.value, 'begun', 'ended')
     ELSE e.value
   END AS detail,
   (SELECT because FROM v_because b WHERE b.number = e.number) AS because,

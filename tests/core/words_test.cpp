@@ -334,6 +334,30 @@ TEST(EventSentences, ARequestSaysWhatWasAskedFor) {
             "request 14 (flood stop) refused: no flood is under way");
 }
 
+TEST(EventSentences, AStageAFaultAndWhatWasAskedForAreNamedAndStagesCountFromOne) {
+  Event event;
+  event.kind = EventKind::stage;
+  event.number = 1;
+  event.because = because(Reason::stage_entered, 1);
+  EXPECT_EQ(sentence(event, {}, "leafing"), "stage leafing in force, number 2");
+  EXPECT_EQ(sentence(event), "stage number 2 in force");
+  event.kind = EventKind::fault;
+  event.because = because(Reason::fault_asked, 1000, 0.25);
+  EXPECT_EQ(sentence(event, {}, "hose_burst"),
+            "fault hose_burst begun: asked by uid 1000, severity 0.25");
+  event.number = 0;
+  event.because = because(Reason::fault_asked, 1000);
+  EXPECT_EQ(sentence(event, {}, "hose_burst"), "fault hose_burst ended: asked by uid 1000");
+  event.kind = EventKind::request;
+  event.request_id = 15;
+  event.accepted = true;
+  event.because = because(Reason::request_accepted);
+  event.number = static_cast<std::int32_t>(RequestKind::acknowledge);
+  EXPECT_EQ(sentence(event, {}, "all"), "request 15 (ack all) accepted");
+  event.number = static_cast<std::int32_t>(RequestKind::enter_stage);
+  EXPECT_EQ(sentence(event, {}, "leafing"), "request 15 (stage leafing) accepted");
+}
+
 TEST(Remedies, AreOfTheReasonAndFilledInCompletely) {
   EXPECT_EQ(remedy(because(Reason::latched, static_cast<double>(Latch::slow_drain))),
             "when its cause is gone: `neap reset drain`");

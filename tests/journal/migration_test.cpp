@@ -73,7 +73,7 @@ TEST(MigrationsOnDisk, AJournalOfTheFirstVersionIsBroughtUpAndKeepsItsRows) {
   writer->flush();
   EXPECT_FALSE(writer->trouble()) << writer->trouble_text();
   EXPECT_EQ(Shell(here.file()).rows("SELECT number, event, detail FROM v_events"),
-            (std::vector<std::string>{"1|stage|3", "2|stage|4"}));
+            (std::vector<std::string>{"1|stage|number 4", "2|stage|number 5"}));
 }
 
 }  // namespace

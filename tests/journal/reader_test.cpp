@@ -132,7 +132,8 @@ constexpr EventKind kKinds[] = {
     EventKind::slot_skipped, EventKind::cycle_settled, EventKind::stage,
     EventKind::targets,      EventKind::reading_state, EventKind::request,
     EventKind::time,         EventKind::service,       EventKind::day_closed,
-    EventKind::boot,         EventKind::settings,      EventKind::client};
+    EventKind::boot,         EventKind::settings,      EventKind::client,
+    EventKind::fault};
 
 TEST(Reader, EveryKindOfEventComesBackAsItWasPutIn) {
   const Directory here;
@@ -156,6 +157,7 @@ TEST(Reader, EveryKindOfEventComesBackAsItWasPutIn) {
     full.event.number = -7;
     full.event.request_id = 4000000000U;
     full.event.accepted = true;
+    full.name = "flowering";
     if (kind == EventKind::cycle_closed || kind == EventKind::cycle_settled) {
       blank.event.cycle.started_tick = ms;  // the key of the row: no two cycles share it
       full.event.cycle = some_cycle();
@@ -180,6 +182,7 @@ TEST(Reader, EveryKindOfEventComesBackAsItWasPutIn) {
     EXPECT_EQ(found[i].number, static_cast<std::int64_t>(i) + 1);
     EXPECT_EQ(found[i].at.tick, tick_ms(put[i].tick));
     expect_same(found[i].event, put[i].event);
+    EXPECT_EQ(found[i].name, put[i].name);
   }
 }
 

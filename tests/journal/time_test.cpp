@@ -11,8 +11,9 @@ constexpr std::int64_t kHour = 3600000;
 constexpr std::int32_t kWinter = 3600;
 
 std::string local_of(Shell& shell, std::int32_t number) {
-  return shell.value("SELECT local FROM v_events WHERE event = 'stage' AND detail = " +
-                     std::to_string(number));
+  return shell.value(
+      "SELECT local FROM v_events JOIN event USING (number) WHERE event = 'stage' AND value = " +
+      std::to_string(number));
 }
 
 TEST(Time, LocalIsTheClockOfTheSameBootCarriedOn) {

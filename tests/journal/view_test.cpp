@@ -96,14 +96,24 @@ TEST_F(Views, EventsNameTheirSubjectAndTheirDetail) {
   writer_->put(skipped);
   EventEntry request = event(5, EventKind::request, because(Reason::request_accepted));
   request.event.accepted = true;
+  request.name = "leak";
   writer_->put(request);
+  EventEntry stage = event(6, EventKind::stage, because(Reason::stage_entered, 1));
+  stage.event.number = 1;
+  stage.name = "leafing";
+  writer_->put(stage);
+  EventEntry fault = event(7, EventKind::fault, because(Reason::fault_asked, 1000));
+  fault.name = "hose_burst";
+  writer_->put(fault);
   EXPECT_EQ(rows("SELECT number, event, subject, detail FROM v_events"),
             (std::vector<std::string>{
                 "1|alarm|over-temperature|normal > unacknowledged",
                 "2|latch set|leak|",
                 "3|flood phase|soak|",
                 "4|slot skipped|2026-06-01 no. 3|",
-                "5|request||accepted",
+                "5|request|leak|accepted",
+                "6|stage|leafing|number 2",
+                "7|fault|hose_burst|ended",
             }));
   EXPECT_EQ(value("SELECT alarm, acknowledged, cleared, because FROM v_alarms"),
             "over-temperature|||air 31.5 C over the limit 30.0 C");

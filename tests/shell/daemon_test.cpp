@@ -182,7 +182,7 @@ TEST(Daemon, ARefusedReloadLeavesEverythingAsItWas) {
   const std::string manifest = *read_file(run.dir() / "outputs.a", 1 << 20);
   const std::uint64_t hash = run.daemon().loaded().hash;
   std::ofstream(run.dir() / "bad.yaml") << demo_with("soak_limit: 20 min", "soak_limit: 20 mim");
-  const Applied applied = run.daemon().apply(run.dir() / "bad.yaml", {});
+  const Applied applied = run.apply(run.dir() / "bad.yaml");
   EXPECT_FALSE(applied.applied);
   EXPECT_EQ(applied.problems.size(), 1u);
   EXPECT_EQ(run.daemon().loaded().hash, hash);
@@ -197,7 +197,7 @@ TEST(Daemon, AReloadTakesTheNewPlanBetweenTwoScans) {
   std::string text = demo_that_floods();
   text.replace(text.find("soak_limit: 20 min"), 18, "soak_limit: 25 min");
   std::ofstream(run.dir() / "new.yaml") << text;
-  const Applied applied = run.daemon().apply(run.dir() / "new.yaml", {});
+  const Applied applied = run.apply(run.dir() / "new.yaml");
   EXPECT_TRUE(applied.applied) << applied.failure << applied.problems.size();
   EXPECT_EQ(applied.difference.size(), 1u);
   EXPECT_EQ(run.daemon().loaded().plan.table.soak_limit, minutes{25});
@@ -207,13 +207,70 @@ TEST(Daemon, AReloadTakesTheNewPlanBetweenTwoScans) {
 TEST(Daemon, AFileThatChangedSinceItWasCheckedIsNotApplied) {
   SimulatedRun run(demo_that_floods());
   std::ofstream(run.dir() / "new.yaml") << demo_that_floods();
-  const Applied applied = run.daemon().apply(run.dir() / "new.yaml", 12345u);
+  const Applied applied = run.apply(run.dir() / "new.yaml", 12345u);
   EXPECT_FALSE(applied.applied);
   EXPECT_NE(applied.failure.find("changed"), std::string::npos);
 }
 
 TEST(Daemon, AProperStopLeavesOutputsSafeAndSaysSo) {
   SimulatedRun run(demo_that_floods());
+TEST(Daemon, ASlowDiskHoldsAReloadBackAndNoScan) {
+  SimulatedRun run(demo_that_floods());
+  run.run_for(minutes{5});
+  auto owned = std::make_unique<StalledStrand>();
+  StalledStrand& disk = *owned;
+  run.strands().put("reload", std::move(owned));
+  std::string text = demo_that_floods();
+  text.replace(text.find("soak_limit: 20 min"), 18, "soak_limit: 25 min");
+  std::ofstream(run.dir() / "new.yaml") << text;
+  const std::string manifest = *read_file(run.dir() / "outputs.a", 1 << 20);
+  std::vector<Applied> answers;
+  const auto keep = [&answers](const Applied& applied) { answers.push_back(applied); };
+  run.daemon().apply(run.dir() / "new.yaml", {}, keep);
+  run.daemon().apply(run.dir() / "new.yaml", {}, keep);
+  ASSERT_EQ(answers.size(), 1u) << "of two reloads at once the second is refused";
+  EXPECT_NE(answers[0].failure.find("another reload"), std::string::npos);
+  disk.let_go();  // the settings are read; the manifest is not yet written
+  const std::uint64_t scans = run.daemon().scans();
+  run.run_for(minutes{1});
+  EXPECT_GT(run.daemon().scans(), scans);
+  EXPECT_EQ(answers.size(), 1u);
+  EXPECT_EQ(run.daemon().loaded().plan.table.soak_limit, minutes{20});
+  EXPECT_EQ(*read_file(run.dir() / "outputs.a", 1 << 20), manifest);
+  disk.let_go();
+  ASSERT_EQ(answers.size(), 2u);
+  EXPECT_TRUE(answers[1].applied);
+  EXPECT_EQ(run.daemon().loaded().plan.table.soak_limit, minutes{25});
+  EXPECT_EQ(load_manifest(run.dir().path())->settings_hash, answers[1].hash);
+}
+
+TEST(Daemon, AReloadThatTheStopOvertakesIsAnsweredAndChangesNothing) {
+  SimulatedRun run(demo_that_floods());
+  auto owned = std::make_unique<StalledStrand>();
+  StalledStrand& disk = *owned;
+  run.strands().put("reload", std::move(owned));
+  std::ofstream(run.dir() / "new.yaml") << demo_that_floods();
+  std::vector<Applied> answers;
+  run.daemon().apply(run.dir() / "new.yaml", {},
+                     [&answers](const Applied& applied) { answers.push_back(applied); });
+  run.daemon().stop("test", true);
+  disk.let_go();
+  ASSERT_EQ(answers.size(), 1u);
+  EXPECT_FALSE(answers[0].applied);
+  EXPECT_EQ(answers[0].failure, "neapd stops");
+}
+
+TEST(Daemon, AManifestThatWouldSayTheSameIsNotWrittenAgain) {
+  SimulatedRun run(demo_that_floods());
+  std::ofstream(run.dir() / "same.yaml") << demo_that_floods();
+  std::filesystem::remove(run.dir() / "outputs.a");
+  EXPECT_TRUE(run.apply(run.dir() / "same.yaml").applied);
+  EXPECT_FALSE(std::filesystem::exists(run.dir() / "outputs.a"));
+  std::ofstream(run.dir() / "other.yaml") << "# another text\n" + demo_that_floods();
+  EXPECT_TRUE(run.apply(run.dir() / "other.yaml").applied);
+  EXPECT_TRUE(std::filesystem::exists(run.dir() / "outputs.a"));
+}
+
   run.run_for(minutes{5});
   ASSERT_TRUE(run.ask(flood_start()).accepted);
   run.run_for(seconds{5});

@@ -4,8 +4,10 @@
 
 #include <nlohmann/json.hpp>
 
+#include "daemon/journal/reader.h"
 #include "daemon/shell/frames.h"
 #include "daemon/shell/verbs.h"
+#include "daemon/words/words.h"
 #include "tests/shell/simulated_run.h"
 
 namespace neap::shell {
@@ -92,6 +94,75 @@ TEST_F(DeskTest, ARefusalByTheScanCarriesItsReason) {
   const json answer = ask(3, "reset", {{"latch", "leak"}}, Role::operate);
   EXPECT_EQ(answer["error"]["code"], "refused");
   EXPECT_EQ(answer["error"]["reason"]["reason"], "latch_not_set");
+}
+
+// What a change led to, with its end as tick and wall time.
+void expect_until(const json& result, Instant now, double for_s) {
+  EXPECT_EQ(result["for_s"], for_s);
+  EXPECT_EQ(result["until"]["tick"], tick_ms(now) + static_cast<std::int64_t>(for_s * 1000));
+  EXPECT_EQ(result["until"]["unix_ms"], kMidnightMs +
+                                            (now - next_whole_second(kUglyStart)).count() +
+                                            static_cast<std::int64_t>(for_s * 1000));
+}
+
+TEST_F(DeskTest, AnAnswerToAChangeCarriesWhatWasGranted) {
+  const Instant now = run.daemon().now();
+  json result = ask(1, "hold", {{"output", "exhaust_fan"}, {"level", 450}})["result"];
+  EXPECT_EQ(result["output"], "exhaust_fan");
+  EXPECT_EQ(result["level"], 450);
+  EXPECT_EQ(result["word"], "45 %");
+  expect_until(result, now, 1800);
+  result = ask(2, "release", {{"output", "exhaust_fan"}})["result"];
+  EXPECT_EQ(result["output"], "exhaust_fan");
+  result = ask(3, "service", {{"action", "begin"}, {"for_s", 1500}})["result"];
+  expect_until(result, now, 1500);
+  result = ask(4, "service", {{"action", "end"}})["result"];
+  EXPECT_FALSE(result.contains("until"));
+  result = ask(5, "shelve", {{"alarm", "spread"}, {"for_s", 600}})["result"];
+  EXPECT_EQ(result["alarm"], "spread");
+  expect_until(result, now, 600);
+  result = ask(6, "stage", {{"name", "flowering"}})["result"];
+  EXPECT_EQ(result["name"], "flowering");
+  EXPECT_EQ(result["number"], 3);
+  result = ask(7, "flood", {{"action", "start"}})["result"];
+  EXPECT_EQ(result["phase"], "fill");
+}
+
+// The newest line of `neap events` for the kind.
+std::string newest(const std::string& journal, EventKind kind) {
+  std::string error;
+  const auto reader = journal::Reader::open(journal, error);
+  if (!reader) return error;
+  const auto rows = reader->events({}, {kind}, 1);
+  return rows.empty() ? "none" : words::sentence(rows[0].event, {}, rows[0].name);
+}
+
+TEST_F(DeskTest, AFaultOfTheSimulatedTentIsAnEventThatNamesItAndWhoAsked) {
+  ask(1, "fault", {{"fault", "hose_burst"}, {"severity", 0.5}});
+  run.daemon().journal().flush();
+  EXPECT_EQ(newest(run.dir() / "journal", EventKind::fault),
+            "fault hose_burst begun: asked by uid 1000, severity 0.50");
+  EXPECT_TRUE(run.log().has("fault hose_burst begun"));
+  ask(2, "fault", {{"fault", "hose_burst"}, {"active", false}});
+  ask(3, "fault", {{"fault", "no_such_fault"}});
+  run.daemon().journal().flush();
+  EXPECT_EQ(newest(run.dir() / "journal", EventKind::fault),
+            "fault hose_burst ended: asked by uid 1000");
+}
+
+TEST_F(DeskTest, StagesAndWhatWasAskedForStandByNameInJournalAndLog) {
+  ask(1, "ack", {{"alarm", "spread"}});
+  run.daemon().journal().flush();
+  EXPECT_EQ(newest(run.dir() / "journal", EventKind::request), "request 1 (ack spread) accepted");
+  ask(2, "ack", {{"all", true}});
+  run.daemon().journal().flush();
+  EXPECT_EQ(newest(run.dir() / "journal", EventKind::request), "request 2 (ack all) accepted");
+  ask(3, "stage", {{"name", "flowering"}});
+  run.daemon().journal().flush();
+  EXPECT_EQ(newest(run.dir() / "journal", EventKind::request),
+            "request 3 (stage flowering) accepted");
+  EXPECT_EQ(newest(run.dir() / "journal", EventKind::stage), "stage flowering in force, number 3");
+  EXPECT_TRUE(run.log().has("stage flowering in force, number 3"));
 }
 
 TEST_F(DeskTest, StatusNamesEveryFittedOutputAndHasAVerdict) {

@@ -180,6 +180,33 @@ TEST_F(ProcessTest, OutputsSafeStopsThePumpOfADeadDaemonFromTheManifestAlone) {
   pid = 0;
 }
 
+// The state file is written on change; the journal may know of a later tick. The half hour of safe
+// mode counts from there.
+TEST_F(ProcessTest, SafeModeLastsItsHalfHourFromTheNewestTickOfTheJournal) {
+  const std::int64_t saved = 4294967000;
+  const std::int64_t journalled = saved + Millis{minutes{5}}.count();
+  {
+    BootRecord record;
+    record.last_tick = saved;
+    record.dirty_starts = {saved - 60'000, saved};
+    record.dirty_count = 2;
+    StateFile file(dir / "state/state", true);
+    ASSERT_EQ(file.save({{}, record}), "");
+    journal::Options options;
+    options.path = dir / "journal.db";
+    const auto writer = journal::Writer::open(options);
+    writer->put(journal::EventEntry{instant(Millis{journalled}), Event{}});
+    writer->flush();
+    ASSERT_FALSE(writer->trouble()) << writer->trouble_text();
+  }
+  start();
+  ASSERT_TRUE(eventually([&] { return !ask(R"({"id":1,"verb":"ping"})").empty(); }));
+  const auto stored = StateFile(dir / "state/state", true).load().stored;
+  ASSERT_TRUE(stored);
+  EXPECT_EQ(stored->boot.dirty_count, 3);
+  EXPECT_GE(stored->boot.safe_mode_until, journalled + Boot::kSafeMode.count());
+}
+
 TEST_F(ProcessTest, ASecondDaemonOnTheSameStateIsRefused) {
   start();
   ASSERT_TRUE(eventually([&] { return !ask(R"({"id":1,"verb":"ping"})").empty(); }));
