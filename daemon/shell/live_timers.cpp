@@ -16,10 +16,13 @@
 namespace neap::shell {
 namespace {
 
-std::int64_t boottime_ms() {
+constexpr std::int64_t kNsPerMs = 1'000'000;
+constexpr std::int64_t kNsPerSecond = 1'000'000'000;
+
+std::int64_t boottime_ns() {
   timespec t{};
   clock_gettime(CLOCK_BOOTTIME, &t);
-  return static_cast<std::int64_t>(t.tv_sec) * 1000 + t.tv_nsec / 1'000'000;
+  return static_cast<std::int64_t>(t.tv_sec) * kNsPerSecond + t.tv_nsec;
 }
 
 int open_timerfd() {
@@ -31,10 +34,26 @@ int open_timerfd() {
 }  // namespace
 
 struct LiveTimers::Impl : std::enable_shared_from_this<LiveTimers::Impl> {
-  Impl(boost::asio::io_context& context, Instant start)
-      : io(context), descriptor(context, open_timerfd()), base_ms(tick_ms(start) - boottime_ms()) {}
+  Impl(boost::asio::io_context& context, Instant start, int times)
+      : io(context),
+        descriptor(context, open_timerfd()),
+        began(start),
+        reached(start),
+        pace(times) {}
 
-  Instant now() const { return instant(Millis{base_ms + boottime_ms()}); }
+  // Where the boot clock puts the tick.
+  Instant clock() const { return began + Millis{(boottime_ns() - began_ns) * pace / kNsPerMs}; }
+  // The boot clock when the tick is `due`, rounded up.
+  std::int64_t boot_ns_at(Instant due) const {
+    return began_ns + ((due - began).count() * kNsPerMs + pace - 1) / pace;
+  }
+
+  Instant now() {
+    if (pace == 1) return clock();
+    const Instant held = turn ? reached : std::min(clock(), list.next_due().value_or(clock()));
+    reached = std::max(reached, held);
+    return reached;
+  }
 
   // Arms the timerfd for the first entry; asks Asio once for the next readiness.
   void arm() {
@@ -42,9 +61,9 @@ struct LiveTimers::Impl : std::enable_shared_from_this<LiveTimers::Impl> {
     itimerspec spec{};
     if (due) {
       // At least 1 ns: an all-zero time would disarm the timer.
-      const std::int64_t at_ms = std::max<std::int64_t>(tick_ms(*due) - base_ms, 0);
-      spec.it_value.tv_sec = static_cast<time_t>(at_ms / 1000);
-      spec.it_value.tv_nsec = std::max<long>(static_cast<long>(at_ms % 1000) * 1'000'000, 1);
+      const std::int64_t at_ns = std::max<std::int64_t>(boot_ns_at(*due), 1);
+      spec.it_value.tv_sec = static_cast<time_t>(at_ns / kNsPerSecond);
+      spec.it_value.tv_nsec = static_cast<long>(at_ns % kNsPerSecond);
     }
     timerfd_settime(descriptor.native_handle(), TFD_TIMER_ABSTIME, &spec, nullptr);
     if (waiting) return;
@@ -61,10 +80,11 @@ struct LiveTimers::Impl : std::enable_shared_from_this<LiveTimers::Impl> {
     std::uint64_t count = 0;
     // The count does not matter and an early wake is harmless: what is due is judged by now().
     [[maybe_unused]] const ssize_t got = ::read(descriptor.native_handle(), &count, sizeof count);
-    const Instant moment = now();
+    const Instant moment = clock();
     while (!closed) {
       const std::optional<Instant> due = list.next_due();
       if (!due || *due > moment) break;
+      reached = std::max(reached, *due);
       turn = true;
       step_world(*due);
       if (Action action = list.take_due(moment)) action();
@@ -77,11 +97,11 @@ struct LiveTimers::Impl : std::enable_shared_from_this<LiveTimers::Impl> {
   // Edges that the world reports run before what is due, as they do under the virtual clock.
   void step_world(Instant target) {
     if (world == nullptr) return;
-    Instant reached{};
+    Instant stepped{};
     do {
-      reached = world->advance_to(target);
+      stepped = world->advance_to(target);
       run_soon();
-    } while (reached < target);
+    } while (stepped < target);
   }
 
   void run_soon() {
@@ -94,7 +114,10 @@ struct LiveTimers::Impl : std::enable_shared_from_this<LiveTimers::Impl> {
 
   boost::asio::io_context& io;
   boost::asio::posix::stream_descriptor descriptor;
-  std::int64_t base_ms;
+  Instant began;  // the tick when the boot clock read began_ns
+  const std::int64_t began_ns = boottime_ns();
+  Instant reached;  // at a pace above 1: the tick does not go back where it waited
+  const int pace;
   TimerList list;
   drivers::World* world = nullptr;
   const std::thread::id loop_thread = std::this_thread::get_id();
@@ -104,8 +127,8 @@ struct LiveTimers::Impl : std::enable_shared_from_this<LiveTimers::Impl> {
   bool closed = false;
 };
 
-LiveTimers::LiveTimers(boost::asio::io_context& io, Instant start)
-    : impl_(std::make_shared<Impl>(io, start)) {}
+LiveTimers::LiveTimers(boost::asio::io_context& io, Instant start, int pace)
+    : impl_(std::make_shared<Impl>(io, start, pace)) {}
 
 LiveTimers::~LiveTimers() {
   impl_->closed = true;
@@ -134,7 +157,7 @@ void LiveTimers::post(Action action) {
 
 void LiveTimers::not_before(Instant tick) {
   const Instant reached = now();
-  if (reached < tick) impl_->base_ms += (tick - reached).count();
+  if (reached < tick) impl_->began += tick - reached;
 }
 
 void LiveTimers::set_world(drivers::World* world) { impl_->world = world; }
