@@ -15,17 +15,21 @@ namespace {
 
 using nlohmann::json;
 
+// Where what is said of a verb or an option begins: the longest of them and two blanks fit before.
+constexpr std::size_t kHelpColumn = 23;
+
 constexpr const char* kAbout =
     "neap: asks and tells the daemon that runs one flood table in one tent.\n"
-    "Without a verb: the verdict, the margin to the band, the next event, and what to do.";
+    "Without a verb: verdict, margin to the band, next event, and what to do.";
 
 std::string footer() {
   std::string text = "\nExit codes:\n";
   for (const ExitCodeRow& row : kExitCodes)
     text += "  " + std::to_string(row.code) + "  " + std::string(row.meaning) + "\n";
   text +=
-      "Environment: NEAP_SOCKET, NEAP_JOURNAL, NEAP_SETTINGS, NEAP_STATE_DIR give other\n"
-      "defaults; NEAPD is the daemon that `neap simulate` runs; NO_COLOR forbids colour.\n"
+      "Environment: NEAP_SOCKET, NEAP_JOURNAL, NEAP_SETTINGS, NEAP_STATE_DIR give\n"
+      "other defaults; NEAPD is the daemon that `neap simulate` runs; NO_COLOR\n"
+      "forbids colour.\n"
       "`neap VERB --help` has examples.";
   return text;
 }
@@ -63,7 +67,7 @@ void declare_globals(CLI::App& app, Globals& globals) {
   app.add_option("--journal", globals.journal, "journal file; " + globals.journal);
   app.add_option("--settings", globals.settings, "settings file; " + globals.settings);
   app.add_option("--state-dir", globals.state_dir,
-                 "where hand measurements wait for the daemon; " + globals.state_dir);
+                 "where hand measurements wait; " + globals.state_dir);
   app.add_flag("--json", globals.json, "print one JSON object");
   const std::map<std::string, Color> words{
       {"auto", Color::when_terminal}, {"always", Color::always}, {"never", Color::never}};
@@ -132,7 +136,9 @@ int run(const std::vector<std::string>& words, const Surroundings& around) {
   Arguments args;
   take_environment(globals, around);
   CLI::App app{kAbout, "neap"};
-  app.formatter(std::make_shared<HelpPage>());  // of the verbs too
+  const auto page = std::make_shared<HelpPage>();
+  page->column_width(kHelpColumn);
+  app.formatter(page);  // of the verbs too
   app.footer(footer());
   app.set_version_flag("--version", std::string("neap ") + kVersion);
   app.require_subcommand(0, 1);

@@ -75,9 +75,8 @@ void report(CLI::App& app, Arguments& args) {
 void simulate(CLI::App& app, Arguments& args) {
   file(app, args);
   app.add_option("--days", args.days, "1 to 400, default 1");
-  app.add_option("--from", args.from,
-                 "local date or time of the start; default the programme's first lights-on");
-  app.add_option("--seed", args.seed, "of weather, noise and plant instead of the settings'");
+  app.add_option("--from", args.from, "local date or time; default the first lights-on");
+  app.add_option("--seed", args.seed, "of weather, noise and plant; default the settings'");
   app.add_option("--journal", args.keep_journal, "keep the journal in this new file");
   app.add_flag("--confirm-stages", args.confirm_stages,
                "a simulated grower confirms each stage on its day");
@@ -90,7 +89,7 @@ void simulate(CLI::App& app, Arguments& args) {
 constexpr std::array kVerbs{
     Verb{"status", "view", "everything that matters now, on one page", "status\nstatus --json",
          bare, do_status},
-    Verb{"why", "view", "why an output is as it is: who asked, who won, what was refused",
+    Verb{"why", "view", "why an output is so: who asked, who won, what was refused",
          "why pump\nwhy exhaust_fan", output, do_why},
     Verb{"plan", "-", "coming floods, lights and targets",
          "plan\nplan --days 7\nplan config/demo.yaml --from 2026-06-01", plan, do_plan},
@@ -114,7 +113,7 @@ constexpr std::array kVerbs{
          do_shelve},
     Verb{"reset", "operate", "clear a latch, once its cause is gone", "reset leak", latch,
          do_reset},
-    Verb{"service", "operate", "declare work at the tent: floods wait, its alarms are muted",
+    Verb{"service", "operate", "declare work at the tent: floods wait, alarms are mute",
          "service begin\nservice begin for 40m\nservice end", service, do_service},
     Verb{"stage", "operate", "confirm the next stage, or go to another", "stage fruiting", stage,
          do_stage},
@@ -127,7 +126,7 @@ constexpr std::array kVerbs{
          file, do_check},
     Verb{"apply", "administer", "check settings, show what changes, put them in force",
          "apply\napply /etc/neap/tent.yaml", file, do_apply},
-    Verb{"simulate", "-", "run a simulated tent on a clock that jumps, and report",
+    Verb{"simulate", "-", "simulate a tent on a clock that jumps, and report",
          "simulate config/demo.yaml\nsimulate config/demo.yaml --days 90 --confirm-stages\n"
          "simulate config/demo.yaml --beside-fixed-fan",
          simulate, do_simulate},

@@ -38,6 +38,15 @@ TEST(Cli, EveryVerbHasHelpWithAnExampleOfItself) {
   }
 }
 
+TEST(Cli, NoHelpPageIsWiderThanATerminal) {
+  const auto expect_narrow = [](const std::vector<std::string>& words) {
+    for (const std::string& line : testing::lines_of(neap(words).out))
+      EXPECT_LE(columns(line), kPageWidth) << words.front() << ": " << line;
+  };
+  expect_narrow({"--help"});
+  for (const Verb& verb : verbs()) expect_narrow({std::string(verb.name), "--help"});
+}
+
 TEST(Cli, HelpShowsTheWordsAsTheyAreTyped) {
   EXPECT_THAT(neap({"hold", "--help"}).out,
               HasSubstr("Usage: neap hold [OPTIONS] OUTPUT LEVEL [for LENGTH]\n"));
