@@ -15,7 +15,8 @@ constinit const std::array<AlarmInfo, kAlarmCount> kAlarms{{
      "look at the standpipe and the drain, then `neap reset overflow`", Priority::high, seconds{0},
      seconds{0}, false},
     {Alarm::lost_water, "lost-water", "pumped water did not reach the tray",
-     "look for water on the floor, check hose and fittings, then `neap reset lost-water`",
+     "look for water on the floor, at hose and fittings; if it is dry, check that the tray float "
+     "moves freely and what the pump delivers; then `neap reset lost-water`",
      Priority::high, seconds{0}, seconds{0}, false},
     {Alarm::fill_failed, "fill-failed", "tray did not fill within its limit",
      "check the pump, its filter, the hose and the tray float, then `neap reset fill`",
@@ -24,8 +25,9 @@ constinit const std::array<AlarmInfo, kAlarmCount> kAlarms{{
      "clear the standpipe screen and the drain, then `neap reset drain`", Priority::high,
      seconds{0}, seconds{0}, false},
     {Alarm::pump_no_effect, "no-effect", "pump switched on and nothing moved",
-     "check that the pump has power, prime it, clear its filter", Priority::high, seconds{0},
-     seconds{0}, false},
+     "check that the pump has power, prime it, clear its filter; a flood, or `neap hold pump "
+     "running for 1m`, that moves water ends this",
+     Priority::high, seconds{0}, seconds{0}, false},
     {Alarm::fill_slow, "fill-slow", "tray fills slower than it used to",
      "clean the pump filter and look for a kinked hose", Priority::low, seconds{0}, seconds{0},
      true},
@@ -94,8 +96,9 @@ constinit const std::array<AlarmInfo, kAlarmCount> kAlarms{{
      "check the named output's driver and wiring; unplug the pump if it runs", Priority::high,
      seconds{0}, seconds{10}, false},
     {Alarm::condensation, "condensation", "condensation is near",
-     "raise the fan, warm the coldest wall, or lower the night humidity", Priority::low,
-     minutes{10}, minutes{5}, true},
+     "check that the exhaust fan turns and its duct is clear; else raise the fan, warm the coldest "
+     "wall, or lower the night humidity",
+     Priority::low, minutes{10}, minutes{5}, true},
     {Alarm::spread, "spread", "the canopy air is uneven",
      "check the circulation fan and thin leaves around the humid pocket", Priority::advisory,
      minutes{20}, minutes{5}, true},

@@ -173,6 +173,19 @@ TEST(FloodLevelLost, ALevelThatSaysToTheEndThatNothingCameBackStillLatches) {
   EXPECT_TRUE(bench.raised_drain_expired);
 }
 
+TEST(FloodLevelLost, ASlowLevelThatIsStillHeldIsNotLostAndLatchesAShortDrain) {
+  FloodBench bench;
+  bench.tub.drain_l_per_s = 0;
+  bench.tub.standpipe_l = 23;
+  bench.table.drain_limit = minutes{1};
+  bench.level_every = seconds{200};  // once in this drain, too early to be evidence by itself
+  bench.start();
+  ASSERT_TRUE(bench.run_to(FloodPhase::drain));
+  bench.full_fitted = false;
+  ASSERT_TRUE(bench.run_to(FloodPhase::rest));
+  EXPECT_TRUE(bench.raised_drain_expired);
+}
+
 TEST(WaterStories, ALevelSensorThatDiesInTheDrainLatchesNothing) {
   Rig rig(strawberry_plan(), 7 * 3600);
   ASSERT_TRUE(rig.ask(operators(RequestKind::flood_start)).accepted);

@@ -44,7 +44,8 @@ struct Story {
   Millis lasts;         // from the alarm to the lifting of the fault
   double floor_most_l;  // truth, over the whole story
   Recovery recovery;
-  const char* parameter = "";  // of the simulated tent, where the demo's own will not do
+  const char* parameter = "";   // of the simulated tent, where the demo's own will not do
+  Reason cause = Reason::none;  // what the alarm blames, where that is told
 };
 
 void PrintTo(const Story& story, std::ostream* out) { *out << story.name; }
@@ -55,6 +56,8 @@ const Story kStories[]{
      kFanFallsBack, minutes{2}, 0, by_itself(minutes{6})},
     {"CanopyFrozen", "canopy_sensor_frozen", 1, hours{3}, Alarm::canopy_lost, minutes{33},
      kFanFallsBack, minutes{5}, 0, by_itself(minutes{1})},
+    {"CanopyWild", "canopy_sensor_wild", 1, hours{3}, Alarm::canopy_lost, minutes{2}, kFanFallsBack,
+     hours{1}, 0, by_itself(minutes{4})},
     {"CanopyHumiditySaturated", "canopy_humidity_saturated", 1, hours{3}, Alarm::canopy_lost,
      minutes{33}, kFanFallsBack, minutes{5}, 0, by_itself(minutes{2})},
     {"RoomSilent", "room_sensor_silent", 1, hours{3}, Alarm::room_lost, minutes{8}, kFanGoesOn,
@@ -90,9 +93,10 @@ const Story kStories[]{
     {"PumpDead", "pump_dead", 1, hours{0}, Alarm::pump_no_effect, kSlot + minutes{12}, kPumpStopped,
      minutes{5}, 0, by_itself(hours{5})},
     {"PumpWeak", "pump_weak", 1, hours{0}, Alarm::lost_water, kSlot + minutes{7}, kPumpStopped,
-     minutes{5}, 0, by_reset(Latch::lost_water)},
+     minutes{5}, 0, by_reset(Latch::lost_water), "", Reason::flood_pump_weak},
     {"TrayFloatStuckClear", "tray_float_stuck_clear", 1, hours{0}, Alarm::lost_water,
-     kSlot + minutes{7}, kPumpStopped, minutes{5}, 0, by_reset(Latch::lost_water)},
+     kSlot + minutes{7}, kPumpStopped, minutes{5}, 0, by_reset(Latch::lost_water), "",
+     Reason::flood_float_silent},
     {"TrayFloatStuckSet", "tray_float_stuck_set", 1, hours{0}, Alarm::flood_withheld,
      kSlot + seconds{2}, kPumpStopped, minutes{5}, 0, by_itself(seconds{2})},
     {"DrainBlocked", "drain_blocked", 1, hours{0}, Alarm::slow_drain, kSlot + minutes{37},
@@ -167,6 +171,9 @@ TEST_P(Fault, IsNoticedAnsweredAndGotOver) {
       << info(story.alarm).name << " never came; floor " << floor_most << " L;"
       << alarms_so_far(grow);
   const Millis after = grow.now() - injected;
+  const AlarmRecord& record = grow.state().kept.alarms[static_cast<std::size_t>(story.alarm)];
+  EXPECT_TRUE(story.cause == Reason::none || story.cause == record.because.reason)
+      << static_cast<int>(record.because.reason);
   if (story.wanted.output == Output::pump) expect_wanted(grow, story.wanted);
   watch(grow, floor_most, story.lasts, [] { return false; });
   expect_wanted(grow, story.wanted);
@@ -185,6 +192,27 @@ TEST_P(Fault, IsNoticedAnsweredAndGotOver) {
   // Slots are 265 min apart, 10 h 45 min over the night; the grower tops up at 19:00.
   grow.run_for(hours{16});
   EXPECT_GE(complete_since(grow, lifted), 1) << "the grow goes on";
+}
+
+// In a warm room, where 15 K more than the truth would shed the light.
+TEST(Faults, AWildCanopyProbeMovesNothingOnItsWord) {
+  Grow grow(quiet_demo({{"  parameters:\n", "  parameters:\n    building_c: 24\n"}}));
+  ASSERT_EQ(grow.problem(), "");
+  grow.run_to(hours{3});
+  const Permille light = grow.level(Output::light);
+  ASSERT_GT(light, kStopped);
+  ASSERT_TRUE(grow.fault("canopy_sensor_wild", true));
+  ASSERT_TRUE(grow.run_until([&] { return grow.alarm_stands(Alarm::canopy_lost); }, minutes{2}));
+  int told = 0;
+  for (const Instant end = grow.now() + hours{6}; grow.now() < end; grow.run_for(seconds{1})) {
+    ASSERT_EQ(grow.level(Output::light), light) << "hour " << grow.elapsed() / hours{1};
+    ASSERT_TRUE(grow.alarm_stands(Alarm::canopy_lost)) << "hour " << grow.elapsed() / hours{1};
+    ASSERT_EQ(grow.level(Output::dehumidifier), kStopped);
+    told += grow.state().canopy.vpd ? 1 : 0;
+  }
+  EXPECT_EQ(told, 0) << "seconds in which a wild value was believed";
+  ASSERT_TRUE(grow.fault("canopy_sensor_wild", false));
+  EXPECT_TRUE(grow.run_until([&] { return grow.state().canopy.vpd.usable(); }, minutes{4}));
 }
 
 // Float and level sensor are two opinions, and the pump hangs on the worse one. Its intake draws
