@@ -78,12 +78,14 @@ class WitnessedOutput final : public drivers::OutputDriver {
                                  found.stored->kept.flood_was_running &&
                                  !found.stored->boot.clean_stop);
     }
+    level_ = level;
     return Fault::none;
   }
-  std::optional<Permille> read_back() override { return std::nullopt; }
+  std::optional<Permille> read_back() override { return level_; }
 
  private:
   Output output_;
+  std::optional<Permille> level_;
 };
 
 constexpr drivers::OutputDriverInfo kWitnessed{
