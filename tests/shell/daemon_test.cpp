@@ -214,8 +214,6 @@ TEST(Daemon, AFileThatChangedSinceItWasCheckedIsNotApplied) {
   EXPECT_NE(applied.failure.find("changed"), std::string::npos);
 }
 
-TEST(Daemon, AProperStopLeavesOutputsSafeAndSaysSo) {
-  SimulatedRun run(demo_that_floods());
 TEST(Daemon, ASlowDiskHoldsAReloadBackAndNoScan) {
   SimulatedRun run(demo_that_floods());
   run.run_for(minutes{5});
@@ -273,6 +271,8 @@ TEST(Daemon, AManifestThatWouldSayTheSameIsNotWrittenAgain) {
   EXPECT_TRUE(std::filesystem::exists(run.dir() / "outputs.a"));
 }
 
+TEST(Daemon, AProperStopLeavesOutputsSafeAndSaysSo) {
+  SimulatedRun run(demo_that_floods());
   run.run_for(minutes{5});
   ASSERT_TRUE(run.ask(flood_start()).accepted);
   run.run_for(seconds{5});
