@@ -21,10 +21,10 @@ namespace sim = drivers::simulated;
 constexpr int kStageSeconds = 60;
 
 // Costs, in minutes out of band.
-constexpr double kMarginKpa = 0.005;   // the search's strides differ from single seconds by less
+constexpr double kMarginKpa = 0.002;   // the search's strides differ from single seconds by less
 constexpr double kSquare = 5;          // a minute, a kPa2 out of band: near misses over far ones
 constexpr double kOffMiddle = 0.002;   // a minute at the band's edge
-constexpr double kMarginK = 0.1;       // the same as kMarginKpa for temperature
+constexpr double kMarginK = 0.03;      // the same as kMarginKpa for temperature
 constexpr double kTooWarm = 4;         // a minute outside the limits of air temperature,
 constexpr double kTooWarmPerK = 2;     // and for each kelvin beyond
 constexpr double kTooHumid = 0.5;      // a minute over the humidity ceiling
@@ -291,7 +291,8 @@ class Search {
     const sim::State& s = node.plant;
     std::uint64_t key = 14695981039346656037u;
     const auto mix = [&](double value, double quantum) {
-      const auto rounded = static_cast<std::int64_t>(std::floor(value / quantum));
+      const auto rounded =
+          static_cast<std::int64_t>(std::floor(effort_.fineness * value / quantum));
       key = (key ^ static_cast<std::uint64_t>(rounded)) * 1099511628211u;
     };
     mix(dwell_class(node), 1);
@@ -301,6 +302,7 @@ class Search {
     mix(s.surface_c, 0.4);
     mix(s.room_c, 0.2);
     mix(s.room_w, 5e-5);
+    mix(s.sorbed_w, 1e-4);
     mix(s.appliance_j, 10000);
     return key;
   }

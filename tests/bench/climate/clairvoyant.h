@@ -17,10 +17,14 @@
 
 namespace neap::arena {
 
+// Raised when the search itself changes: stored bounds are then computed anew.
+constexpr int kClairvoyantVersion = 1;
+
 struct Effort {
   int nodes = 120;   // courses kept each minute
   int stride_s = 5;  // of the plant while searching
   int fan_levels = 12;
+  double fineness = 1;  // of what counts as nearly the same state
 };
 
 // Throws std::runtime_error when the settings' tent cannot be made.
