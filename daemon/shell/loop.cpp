@@ -140,7 +140,7 @@ void Daemon::freeze(Instant now) {
   const AlarmRecord& lost = state_->kept.alarms[static_cast<std::size_t>(Alarm::state_lost)];
   if (lost.state == AlarmState::acknowledged) state_lost_ = false;
   inputs_.state_lost = state_lost_;
-  inputs_.journal_trouble = parts_.journal.trouble() || state_trouble_;
+  look_at_journal();
   const std::optional<Output> troubled = parts_.gate.troubled();
   inputs_.output_trouble = troubled.has_value();
   if (troubled) inputs_.troubled_output = *troubled;
@@ -212,6 +212,21 @@ void Daemon::tell_saved(const std::string& error) {
              state_trouble_
                  ? "state file: " + error + "; budgets and latches are kept in memory only"
                  : "state file is written again");
+}
+
+// What the journal complains of is said when it begins and when it is over.
+void Daemon::look_at_journal() {
+  const bool refused = parts_.journal.trouble();
+  const std::string notice = parts_.journal.log_notice();
+  inputs_.journal_trouble = refused || state_trouble_;
+  inputs_.journal_log_grows = !notice.empty();
+  const bool complains = refused || !notice.empty();
+  if (complains == journal_complains_) return;
+  journal_complains_ = complains;
+  if (complains)
+    parts_.log(LogLevel::error, refused ? parts_.journal.trouble_text() : notice);
+  else
+    parts_.log(LogLevel::info, "the journal is well again");
 }
 
 void Daemon::answer() {

@@ -106,6 +106,7 @@ class Daemon {
   void want_scan(Instant due);
   void scan_now();
   void freeze(Instant now);
+  void look_at_journal();
   void drive();
   void answer();
   void save_soon();
@@ -114,16 +115,16 @@ class Daemon {
   void tell_saved(const std::string& error);
   std::shared_ptr<const Stored> to_keep();
   OutputImage without_pump_start() const;
-  void adopt(settings::Loaded next);
   void on_reload_strand(Action job, void (Daemon::*then)());
   void compare();
   void written();
   void commit();
   void give_up_reload();
+  void adopt(settings::Loaded next);
   Instant next_scan(Instant now) const;
   void note(EventKind kind, Reason reason);
-
   void log(const Event& event, const std::string& name);
+
   Parts parts_;
   drivers::Context* context_ = nullptr;
   EventLog event_log_;
@@ -139,6 +140,7 @@ class Daemon {
   std::shared_ptr<Reload> reload_;  // under way, if any
   bool state_lost_ = false;
   bool state_trouble_ = false;
+  bool journal_complains_ = false;
   bool saving_ = false;                                         // a state is on its way to the card
   bool save_again_ = false;                                     // and it is not the newest any more
   std::shared_ptr<bool> alive_ = std::make_shared<bool>(true);  // for what comes back too late
