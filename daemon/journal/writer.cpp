@@ -347,6 +347,10 @@ int ThreadedWriter::make_ready(Lock& lock) {
 
 ThreadedWriter::Taken ThreadedWriter::take(bool with_readings) {
   readings_.copy(batch_readings_, with_readings ? kReadingsInBatch : 0);
+  // In the file's own order, so that its pages fill up: a scan puts its samples by point and not by
+  // time. Of two with one key the later stays the later.
+  std::stable_sort(batch_readings_.begin(), batch_readings_.end(),
+                   [](const PackedReading& a, const PackedReading& b) { return a.k < b.k; });
   entries_.copy(batch_entries_, kEntriesInBatch);
   Taken taken;
   taken.number = ++batch_number_;
