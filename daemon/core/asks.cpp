@@ -177,6 +177,7 @@ void ask_climate(const Plan& plan, const ClimateLaw& law, State& state, bool new
   const ClimateAsk ask = run_climate(plan, law, view, state.kept.law, demands);
   state.binding = ask.binding;
   state.diagnosis = ask.diagnosis;
+  state.cures = ask.cures;
   state.condensing = ask.condensing;
   state.condensation = ask.condensation;
   state.law_wake = ask.decide_again;

@@ -3,8 +3,11 @@
 #include <algorithm>
 #include <optional>
 
+#include "daemon/core/diagnosis.h"
 #include "daemon/core/fixed_fan_law.h"
 #include "daemon/core/predictive_law.h"
+#include "daemon/core/rule_law.h"
+#include "daemon/core/tent_observer.h"
 #include "daemon/core/two_position_law.h"
 #include "daemon/core/venting.h"
 
@@ -21,18 +24,14 @@ constexpr double kDewPointRelease = 0.5;
 // assumed (no source).
 constexpr double kWallBetween = 0.5;
 constexpr double kWallUnderAir = 2;
-constexpr Millis kOutOfReachAfter = minutes{20};
 
-// Limits in force and the search for a band out of reach, kept in run_climate()'s part of the
-// memory.
+// Limits in force, kept in run_climate()'s part of the memory.
 struct Guard {
   bool too_warm = false;
   bool too_cold = false;
   bool too_humid = false;
   bool condensing = false;
   bool moistens = false;
-  Binding suspect = Binding::nothing;  // every means against it is in use since `suspected`
-  Instant suspected{};
 };
 
 enum Flag : std::int64_t {
@@ -42,9 +41,7 @@ enum Flag : std::int64_t {
   kCondensing = 1 << 3,
   kMoistens = 1 << 4,
 };
-constexpr std::size_t kSuspectAt = kLawNumbers;
-constexpr std::size_t kFlagsAt = kLawTicks;
-constexpr std::size_t kSuspectedAt = kLawTicks + 1;
+constexpr std::size_t kFlagsAt = kLawTicks + kObserverTicks;
 
 Guard load(const LawMemory& memory) {
   const auto has = [&](Flag flag) { return (memory.ticks[kFlagsAt] & flag) != 0; };
@@ -54,8 +51,6 @@ Guard load(const LawMemory& memory) {
   guard.too_humid = has(kTooHumid);
   guard.condensing = has(kCondensing);
   guard.moistens = has(kMoistens);
-  guard.suspect = static_cast<Binding>(static_cast<int>(memory.numbers[kSuspectAt]));
-  guard.suspected = instant(Millis{memory.ticks[kSuspectedAt]});
   return guard;
 }
 
@@ -70,8 +65,6 @@ void store(const Guard& guard, LawMemory& memory) {
   put(guard.condensing, kCondensing);
   put(guard.moistens, kMoistens);
   memory.ticks[kFlagsAt] = flags;
-  memory.numbers[kSuspectAt] = static_cast<double>(guard.suspect);
-  memory.ticks[kSuspectedAt] = tick_ms(guard.suspected);
 }
 
 // --- limits
@@ -107,10 +100,6 @@ void watch_limits(const Plan& plan, const ClimateView& view, Guard& guard) {
   guard.condensing = margin && over(-margin->value, -plan.climate.dew_point_margin.value,
                                     kDewPointRelease, guard.condensing);
   guard.moistens = venting_moistens(venting_gain(view), guard.moistens);
-}
-
-bool room_would_cool(const ClimateView& view) {
-  return !view.room.temperature || *view.room.temperature < *view.canopy.temperature;
 }
 
 Because humidity_reason(const ClimateView& view, const Guard& guard) {
@@ -151,70 +140,20 @@ ClimateAsk fall_back(const Plan& plan) {
   return ask;
 }
 
-// --- a band out of reach
-// ----------------------------------------------------------------------------
-
-bool runs_or_missing(const LegalMove& move) { return !move.fitted || move.level != kStopped; }
-
-// What keeps the air from where it should be although nothing is left to try; nothing otherwise.
-Binding spent_against(const ClimateView& view, const Guard& guard) {
-  const LegalMove& fan = view.fan;
-  const bool fan_most = !fan.fitted || fan.level >= most_venting(fan);
-  const bool fan_least = !fan.fitted || fan.level <= least_venting(fan);
-  if (guard.too_warm)
-    return fan_most || !room_would_cool(view) ? Binding::too_warm : Binding::nothing;
-  const Kilopascal vpd = *controlled_vpd(view);
-  if (vpd < view.targets.band.low) {
-    const bool dries_inside = view.dehumidifier.fitted && view.dehumidifier.level != kStopped &&
-                              view.beliefs.dehumidifier_place == DehumidifierPlace::tent;
-    const bool fan_spent = guard.moistens || dries_inside ? fan_least : fan_most;
-    return fan_spent && runs_or_missing(view.dehumidifier) ? Binding::too_humid : Binding::nothing;
-  }
-  if (vpd > view.targets.band.high) {
-    const bool fan_spent = guard.moistens ? fan_most : fan_least;
-    return fan_spent && runs_or_missing(view.humidifier) ? Binding::too_dry : Binding::nothing;
-  }
-  return Binding::nothing;
+// What is known of the tent belongs to the tent and stays when the law changes.
+void start_afresh(const ClimateLaw& law, LawMemory& memory) {
+  const TentEstimate estimate = load_estimate(memory);
+  memory = {};
+  memory.law = law.id();
+  store_estimate(estimate, memory);
 }
 
-Because explain(const ClimateView& view, Binding binding) {
-  const Band& band = view.targets.band;
-  switch (binding) {
-    case Binding::nothing:
-      return {};
-    case Binding::no_reading:
-      return because(Reason::no_canopy_reading);
-    case Binding::too_warm:
-      return because(Reason::air_too_warm, view.canopy.temperature->value,
-                     view.targets.air_highest.value);
-    case Binding::too_humid: {
-      const std::optional<Kilopascal> reachable = reachable_by_venting(view);
-      if (!view.dehumidifier.fitted && reachable && *reachable < band.low)
-        return because(Reason::venting_too_weak, reachable->value, band.low.value);
-      return because(Reason::vpd_below_band, controlled_vpd(view)->value, band.low.value,
-                     band.high.value);
-    }
-    case Binding::too_dry:
-      return because(Reason::vpd_above_band, controlled_vpd(view)->value, band.low.value,
-                     band.high.value);
-  }
-  return {};
-}
-
-void diagnose(const ClimateView& view, Guard& guard, ClimateAsk& ask) {
-  if (view.new_sample) {
-    const Binding suspect = spent_against(view, guard);
-    if (suspect != guard.suspect) guard.suspected = view.now;
-    guard.suspect = suspect;
-  }
-  if (guard.suspect == Binding::nothing || ask.binding != Binding::nothing) return;
-  const Instant due = next_whole_second(guard.suspected + kOutOfReachAfter);
-  if (view.now < due) {
-    ask.decide_again = std::min(ask.decide_again, due);
-    return;
-  }
-  ask.binding = guard.suspect;
-  ask.diagnosis = explain(view, guard.suspect);
+// For laws that do not observe; for one that has, this sample adds nothing.
+void follow_tent(const ClimateView& view, LawMemory& memory) {
+  TentEstimate estimate = load_estimate(memory);
+  if (!view.new_sample && estimate.running) return;
+  observe(view, estimate);
+  store_estimate(estimate, memory);
 }
 
 void push(const LegalMove& move, Output output, const Wish& wish, Demands& demands) {
@@ -228,10 +167,16 @@ const Reading<Kilopascal>& controlled_vpd(const ClimateView& view) {
   return view.targets.band_of == BandOf::leaf ? view.canopy.leaf_vpd : view.canopy.vpd;
 }
 
+double leaf_shift_kpa(const ClimateView& view) {
+  if (view.targets.band_of == BandOf::air || !view.canopy.leaf_vpd || !view.canopy.vpd) return 0;
+  return (*view.canopy.leaf_vpd - *view.canopy.vpd).value;
+}
+
 const ClimateLaw& law_of(const ClimatePlan& plan) {
   static const TwoPositionLaw two_position;
   static const FixedFanLaw fixed_fan;
   static const PredictiveLaw predictive;
+  static const RuleLaw rule;
   switch (plan.law) {
     case LawChoice::two_position:
       return two_position;
@@ -239,16 +184,15 @@ const ClimateLaw& law_of(const ClimatePlan& plan) {
       return fixed_fan;
     case LawChoice::predictive:
       return predictive;
+    case LawChoice::rule:
+      return rule;
   }
   return two_position;
 }
 
 ClimateAsk run_climate(const Plan& plan, const ClimateLaw& law, const ClimateView& view,
                        LawMemory& memory, Demands& demands) {
-  if (memory.law != law.id()) {
-    memory = {};
-    memory.law = law.id();
-  }
+  if (memory.law != law.id()) start_afresh(law, memory);
   ClimateView seen = view;
   seen.tuning = {plan.climate.hysteresis, plan.climate.drying_delay, plan.climate.fixed_fan_level};
 
@@ -257,10 +201,11 @@ ClimateAsk run_climate(const Plan& plan, const ClimateLaw& law, const ClimateVie
   ClimateAsk ask;
   if (controlled_vpd(seen)) {
     ask = law.decide(seen, memory);
-    diagnose(seen, guard, ask);
+    follow_tent(seen, memory);
+    diagnose(seen, {guard.too_warm, guard.moistens}, memory, ask);
   } else {
     ask = fall_back(plan);
-    guard.suspect = Binding::nothing;
+    forget_diagnosis(memory);
   }
   apply_limits(seen, guard, ask);
   store(guard, memory);

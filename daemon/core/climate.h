@@ -7,6 +7,7 @@
 #include <cstddef>
 #include <cstdint>
 
+#include "daemon/core/fixed.h"
 #include "daemon/core/image.h"
 #include "daemon/core/plan.h"
 #include "daemon/core/reading.h"
@@ -109,21 +110,27 @@ struct Wish {
   Because because;
 };
 
+using CureList = FixedVector<Because, 4>;
+
 struct ClimateAsk {
   Wish fan;
   Wish dehumidifier;
   Wish humidifier;
   Binding binding = Binding::nothing;
   Because diagnosis;
+  CureList cures;           // what else would do, besides what the diagnosis names
   bool condensing = false;  // the coldest surface is within the margin of the dew point
   Because condensation;     // how near
   Instant decide_again = Instant::max();  // a law with its own rhythm wants a scan then
 };
 
-// A law's own memory. Plain numbers so that the state file can keep it; a law names its slots. The
-// last few belong to run_climate(): limits in force, and how long the band has been out of reach.
-constexpr std::size_t kLawNumbers = 56;  // numbers[0..55] and ticks[0..7] are the law's
-constexpr std::size_t kLawTicks = 8;
+// Memory in plain numbers, so that the state file can keep it. First the law's own slots, which it
+// names; then what the observer knows of the tent (tent_observer.h), whatever the law; the last few
+// belong to run_climate(): limits in force, and what keeps the band out of reach.
+constexpr std::size_t kLawNumbers = 24;  // numbers[0..23] and ticks[0..3] are the law's
+constexpr std::size_t kLawTicks = 4;
+constexpr std::size_t kObserverNumbers = 32;
+constexpr std::size_t kObserverTicks = 4;
 struct LawMemory {
   std::uint32_t law = 0;  // which law wrote it; another law starts afresh
   std::array<double, 64> numbers{};
@@ -142,12 +149,15 @@ class ClimateLaw {
 // The VPD that the band speaks of: of the air or of the leaf.
 const Reading<Kilopascal>& controlled_vpd(const ClimateView& view);
 
+// Leaf minus air VPD where the band is of the leaf, else 0: what a model of the air must add.
+double leaf_shift_kpa(const ClimateView& view);
+
 const ClimateLaw& law_of(const ClimatePlan& plan);
 
 // Limits first: over-temperature, dew-point margin and the humidity ceiling override what the law
 // wants of fan, dehumidifier and humidifier; without a canopy reading the declared fall-back
-// stands. Pushes the resulting demands (precedence loop) for what is fitted. A band that stays out
-// of reach for 20 min with every means in use is diagnosed, whatever the law.
+// stands. Pushes the resulting demands (precedence loop) for what is fitted. A band out of reach is
+// diagnosed, whatever the law (diagnosis.h).
 ClimateAsk run_climate(const Plan& plan, const ClimateLaw& law, const ClimateView& view,
                        LawMemory& memory, Demands& demands);
 

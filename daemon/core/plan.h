@@ -134,7 +134,7 @@ struct ProgrammePlan {
 
 // --- climate ----------------------------------------------------------------------------------
 
-enum class LawChoice : std::uint8_t { two_position = 0, fixed_fan = 1, predictive = 2 };
+enum class LawChoice : std::uint8_t { two_position = 0, fixed_fan = 1, predictive = 2, rule = 3 };
 
 struct ClimatePlan {
   BandOf band_of = BandOf::air;

@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "daemon/core/look_ahead.h"
+#include "daemon/core/room_dryer.h"
 #include "daemon/core/tent_observer.h"
 #include "daemon/core/venting.h"
 
@@ -14,51 +15,36 @@ namespace {
 constexpr Millis kRhythm = seconds{30};
 constexpr Millis kMistPeriod = seconds{120};
 
-// Dehumidifier in the room: wanted when the middle of the band needs this part of the fan's range,
-// no more wanted under that one; held so long either way, since a room answers in tens of minutes.
-// (.75 and .45 gave five times the starts, simulated.)
-constexpr double kRoomNeedsStart = 0.95;
-constexpr double kRoomNeedsStop = 0.28;
-constexpr double kUnderMiddle = 0.05;  // kPa
-constexpr double kOverLow = 0.1;       // kPa
-constexpr Millis kRoomDelay = seconds{90};
-constexpr Millis kRoomDwell = minutes{10};
-constexpr int kNeedStep = 50;
-
 // What the law remembers besides the tent: the latest decision.
-struct Memo {
+struct Memo : RoomDryer {  // `dehumidify` speaks of a dehumidifier in the tent, too
   bool decided = false;
-  bool dehumidify = false;
-  bool room_suspect = false;  // the room's dehumidifier should change since `suspected`
   Permille fan;
   double duty = 0;          // of the look-ahead
   double pulse = 0;         // duty of the period in progress
   double expected_kpa = 0;  // in terms of the band
   Band band_then;
-  double need = 0;  // part of the fan's range; above 1: out of its reach
   bool room_lost = false;
   bool flood_ahead = false;  // within the horizon, in `event_in_s`; or a light edge
   bool light_ahead = false;
   double event_in_s = 0;
   Instant decided_at{};
   Instant mist_began{};
-  Instant suspected{};
-  Instant dryer_changed{};
 };
 
-constexpr std::array kNumbers{&Memo::duty, &Memo::pulse, &Memo::expected_kpa, &Memo::need,
-                              &Memo::event_in_s};
-constexpr std::array kFlags{&Memo::decided,   &Memo::dehumidify,  &Memo::room_suspect,
-                            &Memo::room_lost, &Memo::flood_ahead, &Memo::light_ahead};
-constexpr std::array kInstants{&Memo::decided_at, &Memo::mist_began, &Memo::suspected,
-                               &Memo::dryer_changed};
-constexpr std::size_t kFanAt = kObserverNumbers;
+constexpr std::array<double Memo::*, 5> kNumbers{&Memo::duty, &Memo::pulse, &Memo::expected_kpa,
+                                                 &Memo::need, &Memo::event_in_s};
+constexpr std::array<bool Memo::*, 6> kFlags{&Memo::decided,     &Memo::dehumidify,
+                                             &Memo::suspect,     &Memo::room_lost,
+                                             &Memo::flood_ahead, &Memo::light_ahead};
+constexpr std::array<Instant Memo::*, 4> kInstants{&Memo::decided_at, &Memo::mist_began,
+                                                   &Memo::suspected, &Memo::changed};
+constexpr std::size_t kFanAt = 0;
 constexpr std::size_t kLowAt = kFanAt + 1;
 constexpr std::size_t kHighAt = kLowAt + 1;
 constexpr std::size_t kNumbersAt = kHighAt + 1;
 constexpr std::size_t kFlagsAt = kNumbersAt + kNumbers.size();
 static_assert(kFlagsAt + kFlags.size() <= kLawNumbers);
-static_assert(kObserverTicks + kInstants.size() <= kLawTicks);
+static_assert(kInstants.size() <= kLawTicks);
 
 Memo load(const LawMemory& memory) {
   Memo memo;
@@ -67,7 +53,7 @@ Memo load(const LawMemory& memory) {
   memo.band_then = {Kilopascal{memory.numbers[kLowAt]}, Kilopascal{memory.numbers[kHighAt]}};
   for (const auto member : kNumbers) memo.*member = memory.numbers[at++];
   for (const auto member : kFlags) memo.*member = memory.numbers[at++] > 0;
-  std::size_t tick = kObserverTicks;
+  std::size_t tick = 0;
   for (const auto member : kInstants) memo.*member = instant(Millis{memory.ticks[tick++]});
   return memo;
 }
@@ -79,62 +65,12 @@ void store(const Memo& memo, LawMemory& memory) {
   memory.numbers[kHighAt] = memo.band_then.high.value;
   for (const auto member : kNumbers) memory.numbers[at++] = memo.*member;
   for (const auto member : kFlags) memory.numbers[at++] = memo.*member ? 1 : 0;
-  std::size_t tick = kObserverTicks;
+  std::size_t tick = 0;
   for (const auto member : kInstants) memory.ticks[tick++] = tick_ms(memo.*member);
-}
-
-// --- a dehumidifier in the room
-// -------------------------------------------------------------------------
-
-// Least part of the fan's range with which the tent settles near the middle of the band; more than
-// all of it when none does.
-double venting_needed(const ClimateView& view, const TentEstimate& estimate, double goal_kpa) {
-  constexpr double kOutOfReach = 1.5;
-  if (!view.fan.fitted) return kOutOfReach;
-  const tent_model::Sources sources = sources_of(estimate);
-  const int least = view.fan.variable ? least_venting(view.fan).value : 0;
-  const int most = std::max(least, most_venting(view.fan).value);
-  for (int level = least; level <= most; level += kNeedStep) {
-    const tent_model::SteadyAir air =
-        tent_model::steady_air(view.beliefs, sources, estimate.room, {.fan = Permille{level}});
-    if (air.vpd_kpa >= goal_kpa) return level / 1000.0;
-  }
-  return kOutOfReach;
-}
-
-void decide_room_dryer(const ClimateView& view, const TentEstimate& estimate, double shift_kpa,
-                       Memo& memo) {
-  const Band& band = view.targets.band;
-  const double vpd = tent_model::vpd_kpa(estimate.air) + shift_kpa;
-  const double goal = (band.low.value + band.high.value) / 2 - kUnderMiddle;
-  const bool runs = view.dehumidifier.level != kStopped;
-  if (runs != memo.dehumidify) {
-    memo.dehumidify = runs;  // someone else decided, or the first look
-    memo.dryer_changed = view.now;
-    memo.room_suspect = false;
-  }
-  memo.need = venting_needed(view, estimate, goal - shift_kpa);
-  const bool change = runs ? memo.need < kRoomNeedsStop && vpd > band.low.value + kOverLow
-                           : memo.need > kRoomNeedsStart || vpd < band.low.value;
-  if (change && !memo.room_suspect) memo.suspected = view.now;
-  memo.room_suspect = change;
-  if (!change || view.now - memo.suspected < kRoomDelay ||
-      view.now - memo.dryer_changed < kRoomDwell)
-    return;
-  if (!(runs ? view.dehumidifier.may_stop : view.dehumidifier.may_start)) return;
-  memo.dehumidify = !runs;
-  memo.dryer_changed = view.now;
-  memo.room_suspect = false;
 }
 
 // --- the decision
 // -----------------------------------------------------------------------------------
-
-// Leaf minus air VPD where the band is of the leaf.
-double leaf_shift(const ClimateView& view) {
-  if (view.targets.band_of == BandOf::air || !view.canopy.leaf_vpd || !view.canopy.vpd) return 0;
-  return (*view.canopy.leaf_vpd - *view.canopy.vpd).value;
-}
 
 // What of the known future lies within the horizon; a flood is spoken of first.
 void note_future(const KnownFuture& future, Instant now, Memo& memo) {
@@ -149,7 +85,7 @@ void note_future(const KnownFuture& future, Instant now, Memo& memo) {
 }
 
 void decide_now(const ClimateView& view, const TentEstimate& estimate, Memo& memo) {
-  const double shift = leaf_shift(view);
+  const double shift = leaf_shift_kpa(view);
   const Outlook ahead = outlook(view, estimate, shift);
   const Choice best = look_ahead(view, believed(view.beliefs, estimate.learnt), estimate, ahead);
   memo.fan = best.fan;
@@ -196,10 +132,8 @@ Permille within_limits(const LegalMove& fan, Permille level) {
 }
 
 Wish dehumidifier_wish(const ClimateView& view, const Memo& memo, const Because& why) {
-  const Permille level = memo.dehumidify ? kRunning : kStopped;
-  if (view.beliefs.dehumidifier_place == DehumidifierPlace::tent) return {true, level, why};
-  if (memo.need > 1) return {true, level, because(Reason::venting_cannot_reach_middle)};
-  return {true, level, because(Reason::venting_needed, std::round(memo.need * 100))};
+  if (view.beliefs.dehumidifier_place == DehumidifierPlace::room) return room_dryer_wish(memo);
+  return {true, memo.dehumidify ? kRunning : kStopped, why};
 }
 
 Wish humidifier_wish(const ClimateView& view, const Memo& memo, const Because& why,

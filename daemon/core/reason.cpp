@@ -176,6 +176,41 @@ constexpr std::array kReasons{
                "the middle of the band needs {0:d} % of the fan"},
     ReasonInfo{Reason::venting_cannot_reach_middle, "venting_cannot_reach_middle",
                "the middle of the band is out of the fan's reach"},
+
+    // climate, the rule law
+    ReasonInfo{Reason::rule_venting_dries, "rule_venting_dries",
+               "VPD {0:.2f} kPa, aim {1:.2f}; venting dries"},
+    ReasonInfo{Reason::rule_venting_moistens, "rule_venting_moistens",
+               "VPD {0:.2f} kPa, aim {1:.2f}; venting moistens now"},
+    ReasonInfo{Reason::rule_venting_matters_little, "rule_venting_matters_little",
+               "VPD {0:.2f} kPa, aim {1:.2f}; venting hardly changes it now"},
+    ReasonInfo{Reason::rule_aim_raised, "rule_aim_raised",
+               "VPD {0:.2f} kPa, aim {1:.2f}, raised for a flood or the dark"},
+    ReasonInfo{Reason::rule_fan_cools, "rule_fan_cools",
+               "vented for coolness: air {0:c} near the limit {1:c}"},
+    ReasonInfo{Reason::rule_fan_leaves_to_mist, "rule_fan_leaves_to_mist",
+               "VPD {0:.2f} kPa, aim {1:.2f}; left to the humidifier"},
+    ReasonInfo{Reason::rule_mist, "rule_mist",
+               "VPD {0:.2f} kPa, aim {1:.2f}: mist for {2:d} % of the time"},
+
+    // climate, a band out of reach
+    ReasonInfo{Reason::reach_too_warm, "reach_too_warm",
+               "no way to keep the air under {1:c}: it settles at {0:c} at best"
+               "[; a room {2:k} cooler would do]"},
+    ReasonInfo{Reason::reach_too_humid, "reach_too_humid",
+               "too humid for the band: VPD reaches {0:.2f} kPa at most, the band begins at "
+               "{1:.2f}[; {2:.1f} L/d of drying in the tent would do]"},
+    ReasonInfo{Reason::reach_too_dry, "reach_too_dry",
+               "too dry for the band: VPD falls to {0:.2f} kPa at least, the band ends at "
+               "{1:.2f}[; {2:.0f} mL/h of mist would do]"},
+    ReasonInfo{Reason::cure_drying, "cure_drying", "{0:.1f} L/d of drying in the tent"},
+    ReasonInfo{Reason::cure_mist, "cure_mist", "{0:.0f} mL/h of mist"},
+    ReasonInfo{Reason::cure_room_warmer, "cure_room_warmer", "a room {0:k} warmer"},
+    ReasonInfo{Reason::cure_room_cooler, "cure_room_cooler", "a room {0:k} cooler"},
+    ReasonInfo{Reason::cure_room_drier, "cure_room_drier", "a room of {0:.0f} % humidity or less"},
+    ReasonInfo{Reason::cure_room_moister, "cure_room_moister",
+               "a room of {0:.0f} % humidity or more"},
+    ReasonInfo{Reason::cure_flow, "cure_flow", "an exhaust fan of {0:.0f} m3/h"},
 };
 
 static_assert(std::is_sorted(kReasons.begin(), kReasons.end(),

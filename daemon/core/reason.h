@@ -49,6 +49,27 @@ enum class Reason : std::uint16_t {
   venting_needed = 154,               // of the fan's range, for the middle of the band
   venting_cannot_reach_middle = 155,  // the whole of it
 
+  // climate, the rule law
+  rule_venting_dries = 160,
+  rule_venting_moistens = 161,
+  rule_venting_matters_little = 162,
+  rule_aim_raised = 163,  // for a flood or the dark
+  rule_fan_cools = 164,
+  rule_fan_leaves_to_mist = 165,
+  rule_mist = 166,
+
+  // climate, a band out of reach, and what would do
+  reach_too_warm = 170,
+  reach_too_humid = 171,
+  reach_too_dry = 172,
+  cure_drying = 173,
+  cure_mist = 174,
+  cure_room_warmer = 175,
+  cure_room_cooler = 176,
+  cure_room_drier = 177,
+  cure_room_moister = 178,
+  cure_flow = 179,
+
   // flood
   flood_filling = 40,
   flood_soaking = 41,

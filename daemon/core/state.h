@@ -149,7 +149,8 @@ struct State {
   Instant last_wall_at{};
   Binding binding = Binding::nothing;
   Because diagnosis;
-  Air canopy;  // derived in the last scan, for status and charts
+  CureList cures;  // that would do besides what the diagnosis names
+  Air canopy;      // derived in the last scan, for status and charts
   Air room;
   double probes_apart_kpa = 0;  // between two canopy probes
   bool condensing = false;      // as the climate limits saw it

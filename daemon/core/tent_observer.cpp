@@ -76,13 +76,14 @@ constexpr std::array kFlags{
 constexpr std::array kInstants{&TentEstimate::sampled, &TentEstimate::edge,
                                &TentEstimate::flood_started};
 
-constexpr std::size_t kLearntMaybeAt = kLearntNumbers.size();
+constexpr std::size_t kLearntAt = kLawNumbers;
+constexpr std::size_t kLearntMaybeAt = kLearntAt + kLearntNumbers.size();
 constexpr std::size_t kNumbersAt = kLearntMaybeAt + kLearntMaybe.size();
 constexpr std::size_t kAirsAt = kNumbersAt + kNumbers.size();
-static_assert(kAirsAt + 2 * kAirs.size() <= kObserverNumbers);
-constexpr std::size_t kFlagsTick = 0;
-constexpr std::size_t kInstantsTick = 1;
-static_assert(kInstantsTick + kInstants.size() <= kObserverTicks);
+static_assert(kAirsAt + 2 * kAirs.size() <= kLearntAt + kObserverNumbers);
+constexpr std::size_t kFlagsTick = kLawTicks;
+constexpr std::size_t kInstantsTick = kFlagsTick + 1;
+static_assert(kInstantsTick + kInstants.size() <= kLawTicks + kObserverTicks);
 
 // --- one sample
 // -------------------------------------------------------------------------------------
@@ -273,7 +274,7 @@ void carry_room(const ClimateView& view, double dt_s, TentEstimate& e) {
 TentEstimate load_estimate(const LawMemory& memory) {
   TentEstimate e;
   if (memory.ticks[kFlagsTick] == 0) return e;  // nothing was ever stored: `running` would be set
-  std::size_t at = 0;
+  std::size_t at = kLearntAt;
   for (const auto member : kLearntNumbers) e.learnt.*member = memory.numbers[at++];
   std::int64_t flags = memory.ticks[kFlagsTick];
   for (const auto member : kLearntMaybe) {
@@ -296,7 +297,7 @@ TentEstimate load_estimate(const LawMemory& memory) {
 }
 
 void store_estimate(const TentEstimate& e, LawMemory& memory) {
-  std::size_t at = 0;
+  std::size_t at = kLearntAt;
   std::int64_t flags = 0;
   int bit = 0;
   const auto put = [&](bool on) { flags |= static_cast<std::int64_t>(on) << bit++; };

@@ -58,9 +58,7 @@ struct TentEstimate {
   double appliance_w = 0;  // heat that it gives off now
 };
 
-// The observer's part of a law's memory; the rest is the law's own.
-constexpr std::size_t kObserverNumbers = 32;
-constexpr std::size_t kObserverTicks = 4;
+// The observer's part of the memory, which stays when the law changes.
 TentEstimate load_estimate(const LawMemory& memory);
 void store_estimate(const TentEstimate& estimate, LawMemory& memory);
 

@@ -11,6 +11,7 @@ constexpr double kWallWattPerKelvin = 25;
 constexpr double kAirJoulePerCubicMetreKelvin = 1.2 * 1006;
 constexpr double kMoistensBelow = -0.04;  // kPa per unit ln(flow)
 constexpr double kCeilingOfVenting = 0.9;
+constexpr double kCooler = 0.3;  // K, more than two good probes' noise
 
 }  // namespace
 
@@ -40,6 +41,11 @@ std::optional<double> venting_gain(const ClimateView& view) {
 bool venting_moistens(const std::optional<double>& gain, bool moistened_before) {
   if (!gain) return false;
   return moistened_before ? *gain <= 0 : *gain < kMoistensBelow;
+}
+
+bool room_would_cool(const ClimateView& view) {
+  return !view.room.temperature ||
+         *view.room.temperature < *view.canopy.temperature - Celsius{kCooler};
 }
 
 std::optional<Kilopascal> reachable_by_venting(const ClimateView& view) {

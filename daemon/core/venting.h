@@ -27,6 +27,10 @@ std::optional<double> venting_gain(const ClimateView& view);
 // Without room readings it never does: a planted tent is a vapour source.
 bool venting_moistens(const std::optional<double>& gain, bool moistened_before);
 
+// Whether more air from the room cools the canopy; a room that is not read is taken to. Needs the
+// canopy's temperature.
+bool room_would_cool(const ClimateView& view);
+
 // The VPD that full exhaust approaches in the dark: 0.9 of the room's (0.88 to 0.92 over rooms of
 // 15..30 C and 25..85 %, simulated; no published source). Absent in the light, where lamp heat
 // decides, and without room readings. A band of the leaf shifts it by leaf minus air VPD.

@@ -114,10 +114,11 @@ constexpr std::array kTentKeys{
 
 constexpr std::array kClimateKeys{
     choice(
-        "law", Need::defaulted, "two_position", "two_position fixed_fan predictive",
+        "law", Need::defaulted, "two_position", "two_position fixed_fan predictive rule",
         [](Draft& d, const Value& v) { d.plan.climate.law = static_cast<LawChoice>(v.index); },
-        "predictive holds the band closest and wants a room sensor; two_position needs to know "
-        "nothing of the tent; fixed_fan is a yardstick that runs the fan at one level"),
+        "predictive holds the band closest and wants a room sensor; rule comes near it with one "
+        "plain rule a device; two_position needs to know nothing of the tent; fixed_fan is a "
+        "yardstick that runs the fan at one level"),
     defaulted(
         "fixed_fan_level", Kind::level, "40 %", Bounds{0, 1000},
         [](Draft& d, const Value& v) { d.plan.climate.fixed_fan_level = v.permille(); },

@@ -332,6 +332,10 @@ TEST(LawOf, ThePlansChoice) {
   EXPECT_EQ(law_of(plan).id(), 1u);
   plan.law = LawChoice::fixed_fan;
   EXPECT_EQ(law_of(plan).id(), 2u);
+  plan.law = LawChoice::predictive;
+  EXPECT_EQ(law_of(plan).id(), 3u);
+  plan.law = LawChoice::rule;
+  EXPECT_EQ(law_of(plan).id(), 4u);
 }
 
 }  // namespace

@@ -43,8 +43,9 @@ void wander(Rig& rig, std::uint32_t seed) {
   rig.values[Point::room_humidity] = 55 + 15 * std::sin(t / 30000 + s);
 }
 
-std::vector<Change> changes_of(std::uint32_t seed, Stepping stepping) {
+std::vector<Change> changes_of(std::uint32_t seed, Stepping stepping, LawChoice law) {
   Plan plan = strawberry_plan();
+  plan.climate.law = law;
   plan.outputs[Output::exhaust_fan]->slew_per_min = seed % 2 == 0 ? 300 : 0;
   plan.programme.quiet = {true, 22 * 3600, 6 * 3600};
   plan.outputs[Output::exhaust_fan]->quiet_ceiling = Permille{500};
@@ -66,22 +67,42 @@ std::vector<Change> changes_of(std::uint32_t seed, Stepping stepping) {
   return rig.changes();
 }
 
-TEST(ScanProperties, NextWakeSteppingGrantsTheSameCommandsAsEverySecond) {
+void expect_same_commands(LawChoice law, std::uint32_t seed) {
+  const auto fine = changes_of(seed, Stepping::each_second, law);
+  const auto coarse = changes_of(seed, Stepping::next_wake, law);
+  ASSERT_GT(fine.size(), 4u);
+  ASSERT_EQ(fine.size(), coarse.size());
+  for (std::size_t i = 0; i < fine.size(); ++i)
+    ASSERT_TRUE(fine[i] == coarse[i])
+        << "change " << i << " at " << fine[i].tick << " / " << coarse[i].tick << " "
+        << info(fine[i].output).name << " " << fine[i].level.value << " / "
+        << info(coarse[i].output).name << " " << coarse[i].level.value;
+}
+
+void expect_same_commands_of_50_seeds(LawChoice law) {
   for (std::uint32_t seed = 1; seed <= 50; ++seed) {
-    const auto fine = changes_of(seed, Stepping::each_second);
-    const auto coarse = changes_of(seed, Stepping::next_wake);
-    ASSERT_GT(fine.size(), 4u);
-    ASSERT_EQ(fine.size(), coarse.size()) << "seed " << seed;
-    for (std::size_t i = 0; i < fine.size(); ++i)
-      ASSERT_TRUE(fine[i] == coarse[i])
-          << "seed " << seed << " change " << i << " at " << fine[i].tick << " / " << coarse[i].tick
-          << " " << info(fine[i].output).name << " " << fine[i].level.value << " / "
-          << info(coarse[i].output).name << " " << coarse[i].level.value;
+    SCOPED_TRACE("seed " + std::to_string(seed));
+    expect_same_commands(law, seed);
+    if (testing::Test::HasFatalFailure()) return;
   }
 }
 
-TEST(ScanProperties, ADayOfScansAllocatesNothing) {
-  Rig rig{strawberry_plan(), 5 * 3600};
+TEST(ScanProperties, NextWakeSteppingGrantsTheSameCommandsAsEverySecond) {
+  expect_same_commands_of_50_seeds(LawChoice::two_position);
+}
+
+TEST(ScanProperties, NextWakeSteppingGrantsTheSameCommandsUnderThePredictiveLaw) {
+  expect_same_commands_of_50_seeds(LawChoice::predictive);
+}
+
+TEST(ScanProperties, NextWakeSteppingGrantsTheSameCommandsUnderTheRuleLaw) {
+  expect_same_commands_of_50_seeds(LawChoice::rule);
+}
+
+void expect_no_allocation(LawChoice law) {
+  Plan plan = strawberry_plan();
+  plan.climate.law = law;
+  Rig rig{plan, 5 * 3600};
   rig.run(minutes{1});
   std::int64_t scans = 0;
   int found = 0;
@@ -106,6 +127,13 @@ TEST(ScanProperties, ADayOfScansAllocatesNothing) {
   }
   EXPECT_EQ(found, 0);
   EXPECT_EQ(scans, 86400);
+}
+
+TEST(ScanProperties, ADayOfScansAllocatesNothing) {
+  for (const LawChoice law : {LawChoice::two_position, LawChoice::predictive, LawChoice::rule}) {
+    SCOPED_TRACE("law " + std::to_string(static_cast<int>(law)));
+    expect_no_allocation(law);
+  }
 }
 
 TEST(ScanProperties, TheAllocationCounterCounts) {
