@@ -19,6 +19,7 @@ namespace {
 namespace sim = drivers::simulated;
 
 constexpr int kStageSeconds = 60;
+constexpr double kNothingLeft = 99.9;  // % in band: a longer search has nothing to find
 
 // Costs, in minutes out of band.
 constexpr double kMarginKpa = 0.002;   // the search's strides differ from single seconds by less
@@ -364,6 +365,11 @@ class Search {
 
 Score clairvoyant(const settings::Loaded& settings, int warm_up_days, int days,
                   const Effort& effort) {
+  Effort quick = effort;
+  quick.nodes = std::max(1, effort.nodes / 4);
+  Search first(settings, warm_up_days, days, quick);
+  const Score score = first.play(first.best_course());
+  if (score.in_band > kNothingLeft && score.temperature_h_d == 0) return score;
   Search search(settings, warm_up_days, days, effort);
   return search.play(search.best_course());
 }
