@@ -325,10 +325,11 @@ class Search {
     kept_.clear();
     alike_.clear();
     std::array<int, 64> of_class{};
+    const int most_of_class = std::max(1, effort_.nodes / 4);
     for (const std::size_t i : order_) {
       Node& child = children_[i];
       int& count = of_class[static_cast<std::size_t>(dwell_class(child)) % of_class.size()];
-      if (dryer_ && count >= effort_.nodes / 4) continue;
+      if (dryer_ && count >= most_of_class) continue;
       if (!alike_.insert(likeness(child)).second) continue;
       ++count;
       trails_.push_back({child.trail, child.last});
