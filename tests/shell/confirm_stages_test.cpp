@@ -17,7 +17,7 @@ struct Entered {
   friend bool operator==(const Entered&, const Entered&) = default;
 };
 
-// Three days of the demo with stages of one day, from its first lights-on.
+// The demo with stages of one day, over the midnight that ends the first.
 std::vector<Entered> stages_entered(bool confirm_stages) {
   const TempDir dir;
   KeptLog log;
@@ -30,8 +30,8 @@ std::vector<Entered> stages_entered(bool confirm_stages) {
   options.state_dir = dir.path();
   options.journal = dir / "journal.db";
   options.virtual_clock = true;
-  options.until = hours{72};
-  options.from = "2026-03-02T06:00";
+  options.until = hours{6};
+  options.from = "2026-03-02T20:00";
   options.confirm_stages = confirm_stages;
   options.trace_hash_only = true;
   EXPECT_EQ(run_virtual(options, log.sink(), [] { return false; }), kExitDone);
@@ -48,10 +48,9 @@ std::vector<Entered> stages_entered(bool confirm_stages) {
 
 TEST(ConfirmStages, EachStageIsEnteredOnTheDayThatTheProgrammeSuggests) {
   const std::vector<Entered> found = stages_entered(true);
-  ASSERT_GE(found.size(), 3u);
-  const std::int32_t first = found[0].date;
-  EXPECT_EQ(found, (std::vector<Entered>{
-                       {"establishing", first}, {"leafing", first + 1}, {"flowering", first + 2}}));
+  ASSERT_EQ(found.size(), 2u);
+  EXPECT_EQ(found[0].name, "establishing");
+  EXPECT_EQ(found[1], (Entered{"leafing", found[0].date + 1}));
 }
 
 TEST(ConfirmStages, WithoutItTheFirstStageStaysInForce) {
