@@ -146,9 +146,9 @@ Bounds Bounds::read(const std::string& path) {
 
 void Bounds::write(const std::string& path) const {
   std::ofstream file(path);
-  file << "# The clairvoyant's scores, made by: climate_bench --bound (with --tents 30 for "
-          "T1..T30).\n"
-          "# Read and judged by tests/bench/climate/bounds.cpp.\n# scenario seed days key";
+  file << "# The clairvoyant's scores. Made by: climate_bench --bound --days 2 --seed 201 202\n"
+          "# and, for T1 to T30: climate_bench --bound --days 2 --seed 201 --tents 30\n"
+          "# scenario seed days key";
   for (const Column& column : kColumns) file << ' ' << column.name;
   file << '\n';
   for (const Bound& bound : rows_) {
