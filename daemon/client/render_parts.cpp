@@ -65,6 +65,15 @@ Margin margin_of(const json& status) {
           Tone::good};
 }
 
+std::string cures_text(const json& answer) {
+  std::string text;
+  for (const json& cure : list_at(answer, "/cures")) {
+    if (!text.empty()) text += ", or ";
+    text += text_at(cure, "/text");
+  }
+  return text;
+}
+
 Verdict verdict_of(const json& status) {
   if (at(status, "/stopped") != nullptr) return {"neapd does not run", Tone::bad};
   std::string text = text_at(status, "/verdict/text");

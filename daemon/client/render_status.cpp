@@ -58,6 +58,8 @@ std::string climate(const json& status, const Look& look) {
   const std::string diagnosis = text_at(status, "/diagnosis/text");
   if (!binding.empty() && binding != "nothing" && text_at(status, "/verdict/text") != diagnosis)
     out += line(look, Tone::warning, "Held back: " + diagnosis);
+  if (const std::string cures = cures_text(status); !cures.empty())
+    out += line(look, Tone::plain, "Would do as well: " + cures);
   return out;
 }
 

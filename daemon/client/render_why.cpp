@@ -29,6 +29,16 @@ std::string dwell_line(const json& why) {
               " at least.");
 }
 
+// What keeps the band out of reach, and what would do; nothing when it is within.
+std::string reach_lines(const json& why) {
+  const std::string binding = text_at(why, "/binding");
+  if (binding.empty() || binding == "nothing") return {};
+  std::string out = line("The band is out of reach: " + text_at(why, "/diagnosis/text") + ".");
+  if (const std::string cures = cures_text(why); !cures.empty())
+    out += line("Would do as well: " + cures + ".");
+  return out;
+}
+
 }  // namespace
 
 std::string render_why(const json& why, const Look& look) {
@@ -53,7 +63,7 @@ std::string render_why(const json& why, const Look& look) {
                 " was asked for, " + wanted_reason + ".");
   else
     out += line("Nothing asked for another level.");
-  out += verdict_line(why) + dwell_line(why);
+  out += verdict_line(why) + dwell_line(why) + reach_lines(why);
   for (const json& latch : list_at(why, "/latches"))
     out +=
         toned(look, Tone::bad,

@@ -34,6 +34,8 @@ enum class Color { when_terminal, always, never };
 struct Arguments {
   std::vector<std::string> words;
   std::string since, day, kind, note, severity, from, every, keep_journal, days, limit, seed;
+  std::string law, svg;
+  std::string of, room;
   bool confirm_stages = false;
   bool quiet = false;
   bool speed_report = false;

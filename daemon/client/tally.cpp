@@ -147,6 +147,15 @@ DayTally tally_of(journal::Reader& reader, const Plan& plan, std::int64_t from, 
   return tally;
 }
 
+Millis time_over(journal::Reader& reader, Point point, double limit, std::int64_t from,
+                 std::int64_t to) {
+  Millis over{};
+  each_held(reader, point, from, to, [&](const journal::ReadingRow& row, Millis span) {
+    if (*row.value > limit) over += span;
+  });
+  return over;
+}
+
 void add(DayTally& sum, const DayTally& part) {
   sum.day_known += part.day_known;
   sum.day_in_band += part.day_in_band;

@@ -9,6 +9,9 @@
 namespace neap::client {
 
 DayTally tally_of(journal::Reader& reader, const Plan& plan, std::int64_t from, std::int64_t to);
+// How long a point read over `limit`.
+Millis time_over(journal::Reader& reader, Point point, double limit, std::int64_t from,
+                 std::int64_t to);
 void add(DayTally& sum, const DayTally& part);  // keeps the date and beginning of `sum`
 
 }  // namespace neap::client

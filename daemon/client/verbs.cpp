@@ -77,12 +77,23 @@ void simulate(CLI::App& app, Arguments& args) {
   app.add_option("--days", args.days, "1 to 400, default 1");
   app.add_option("--from", args.from, "local date or time; default the first lights-on");
   app.add_option("--seed", args.seed, "of weather, noise and plant; default the settings'");
+  app.add_option("--law", args.law, "climate law; default the settings'");
   app.add_option("--journal", args.keep_journal, "keep the journal in this new file");
+  app.add_option("--svg", args.svg, "draw the span into this file, NAME.svg");
   app.add_flag("--confirm-stages", args.confirm_stages,
                "a simulated grower confirms each stage on its day");
   app.add_flag("--beside-fixed-fan", args.beside_fixed_fan,
                "run again with the fan at one level, and compare");
   app.add_flag("--speed-report", args.speed_report, "say how fast the run was");
+  app.add_flag("--quiet", args.quiet, "no progress bar");
+}
+
+void size(CLI::App& app, Arguments& args) {
+  file(app, args);
+  app.add_option("--of", args.of, "only of dehumidifier, humidifier or fan");
+  app.add_option("--room", args.room, "air of the room of a real tent, such as 21C,55%");
+  app.add_option("--days", args.days, "1 to 14 for each size, after one to settle; default 2");
+  app.add_option("--from", args.from, "local date; default in the longest stage");
   app.add_flag("--quiet", args.quiet, "no progress bar");
 }
 
@@ -128,8 +139,13 @@ constexpr std::array kVerbs{
          "apply\napply /etc/neap/tent.yaml", file, do_apply},
     Verb{"simulate", "-", "simulate a tent on a clock that jumps, and report",
          "simulate config/demo.yaml\nsimulate config/demo.yaml --days 90 --confirm-stages\n"
-         "simulate config/demo.yaml --beside-fixed-fan",
+         "simulate config/demo.yaml --beside-fixed-fan\n"
+         "simulate config/demo.yaml --law predictive --svg day.svg",
          simulate, do_simulate},
+    Verb{"size", "-", "which dehumidifier, humidifier and fan a tent needs",
+         "size config/demo.yaml\nsize config/demo.yaml --of dehumidifier --from 2026-05-01\n"
+         "size /etc/neap/tent.yaml --room 21C,55%",
+         size, do_size},
     Verb{"version", "-", "which version this is", "version", bare, do_version},
 };
 

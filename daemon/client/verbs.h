@@ -51,5 +51,6 @@ int do_readings(Session&);
 int do_report(Session&);
 
 int do_simulate(Session&);  // simulate
+int do_size(Session&);      // size
 
 }  // namespace neap::client

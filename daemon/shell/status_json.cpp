@@ -215,6 +215,13 @@ json advice_json(const Daemon& daemon) {
   return list;
 }
 
+// What else would bring the band within reach.
+json cures_json(const Daemon& daemon) {
+  json list = json::array();
+  for (const Because& cure : daemon.state().cures) list.push_back(because_json(cure));
+  return list;
+}
+
 json holds_json(const Daemon& daemon) {
   json list = json::array();
   for (const OutputInfo& row : kOutputs) {
@@ -298,7 +305,8 @@ json status_json(const Daemon& daemon) {
               {"service", nullptr},
               {"budget", budget_json(daemon)},
               {"binding", binding_word(state.binding)},
-              {"diagnosis", because_json(state.diagnosis)}};
+              {"diagnosis", because_json(state.diagnosis)},
+              {"cures", cures_json(daemon)}};
   if (const auto next = coming_event(daemon, civil))
     out["next_event"] = {{"text", next->text}, {"in_s", next->in_s}};
   if (state.service) {
@@ -338,6 +346,12 @@ json why_json(const Daemon& daemon, Output output) {
     out["dwell"] = {{"since_s", seconds_of(daemon.now() - dwell.changed)},
                     {"min_on_s", seconds_of(plan->min_on)},
                     {"min_off_s", seconds_of(plan->min_off)}};
+  if (output == Output::exhaust_fan || output == Output::dehumidifier ||
+      output == Output::humidifier) {
+    out["binding"] = binding_word(state.binding);
+    out["diagnosis"] = because_json(state.diagnosis);
+    out["cures"] = cures_json(daemon);
+  }
   return out;
 }
 

@@ -63,7 +63,10 @@ TEST(Status, SaysOnceWhatHoldsTheBandBack) {
   EXPECT_THAT(lines_of(render_status(status, Look{})), ::testing::Not(Contains(held)))
       << "the verdict says it already";
   status["verdict"]["text"] = "stage change due";
-  EXPECT_THAT(lines_of(render_status(status, Look{})), Contains(held));
+  status["cures"] = {{{"text", "a room 2.0 K warmer"}}, {{"text", "another"}}};
+  EXPECT_THAT(lines_of(render_status(status, Look{})),
+              ::testing::AllOf(Contains(held),
+                               Contains("Would do as well: a room 2.0 K warmer, or another")));
 }
 
 TEST(Status, InUsUnitsShowsLimitsInFahrenheit) {
@@ -107,6 +110,19 @@ TEST(Why, OfAnOutputThatDoesAsItIsAsked) {
             "No interlock holds it back.\n"
             "It changed 1 min ago; it stays running for 5 min and stopped for 5 min at least.\n"
             "Without renewal it goes to its safe state in 3 s.\n");
+}
+
+TEST(Why, OfTheFanSaysWhatPutsTheBandOutOfReachAndWhatWouldDo) {
+  nlohmann::json why = why_pump();
+  why["binding"] = "too_humid";
+  why["diagnosis"]["text"] = "too humid for the band; 0.5 L/d of drying would do";
+  why["cures"] = {{{"text", "a room of 55 % humidity or less"}}, {{"text", "a room 2.0 K warmer"}}};
+  EXPECT_THAT(render_why(why, Look{}),
+              HasSubstr("The band is out of reach: too humid for the band; 0.5 L/d of drying would "
+                        "do.\nWould do as well: a room of 55 % humidity or less, or a room 2.0 K "
+                        "warmer.\n"));
+  why["binding"] = "nothing";
+  EXPECT_THAT(render_why(why, Look{}), ::testing::Not(HasSubstr("out of reach")));
 }
 
 TEST(Why, OfAnOutputThatIsNotFitted) {
