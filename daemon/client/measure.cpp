@@ -1,18 +1,12 @@
 // `neap measure`: hand measurements, to the daemon, or to its spool while it is down.
-#include <fcntl.h>
-#include <sys/stat.h>
-#include <unistd.h>
-
-#include <cerrno>
-#include <cstring>
 #include <filesystem>
 #include <random>
 
-#include "daemon/client/descriptor.h"
 #include "daemon/client/failure.h"
 #include "daemon/client/parse.h"
 #include "daemon/client/spool.h"
 #include "daemon/client/verbs.h"
+#include "daemon/client/whole_file.h"
 #include "daemon/words/words.h"
 
 namespace neap::client {
@@ -30,39 +24,19 @@ std::string new_spool_id(std::int64_t now_unix_ms) {
   return std::to_string(now_unix_ms) + "-" + tail;
 }
 
-void write_all(const Descriptor& fd, std::string_view text, const std::string& path) {
-  while (!text.empty()) {
-    const ssize_t put = ::write(fd.number(), text.data(), text.size());
-    if (put < 0 && errno == EINTR) continue;
-    if (put <= 0)
-      throw Failure(kExitFailed, "cannot write " + path + ": " + std::strerror(errno),
-                    "make room, then measure again");
-    text.remove_prefix(static_cast<std::size_t>(put));
-  }
-}
-
 }  // namespace
 
 std::string spool_measurement(const std::string& state_dir, const json& measurement) {
   const std::filesystem::path folder = std::filesystem::path(state_dir) / "spool";
   const std::string name = measurement.at("spool_id").get<std::string>() + ".json";
   const std::string path = (folder / name).string();
-  const std::string beside = (folder / ("." + name + ".new")).string();
-  {
-    const Descriptor fd(
-        ::open(beside.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC | O_NOFOLLOW, 0660));
-    if (!fd)
-      throw Failure(kExitNoDaemon,
-                    "no daemon runs, and the measurement cannot wait in " + folder.string() + ": " +
-                        std::strerror(errno),
-                    "start the daemon, or ask to be put in the group neap");
-    ::fchmod(fd.number(), 0660);  // the daemon is another user of the same group
-    write_all(fd, measurement.dump() + "\n", beside);
-    if (::fsync(fd.number()) != 0)
-      throw Failure(kExitFailed, "cannot write " + beside + ": " + std::strerror(errno), "");
-  }
-  if (::rename(beside.c_str(), path.c_str()) != 0)
-    throw Failure(kExitFailed, "cannot write " + path + ": " + std::strerror(errno), "");
+  constexpr mode_t kForTheGroup = 0660;  // the daemon is another user of the same group
+  if (const std::string trouble = write_whole_file(path, measurement.dump() + "\n", kForTheGroup);
+      !trouble.empty())
+    throw Failure(
+        kExitNoDaemon,
+        "no daemon runs, and the measurement cannot wait in " + folder.string() + ": " + trouble,
+        "start the daemon, make room, or ask to be put in the group neap");
   return path;
 }
 

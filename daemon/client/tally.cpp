@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "daemon/client/ahead.h"
+#include "daemon/client/stages.h"
 #include "daemon/core/limits.h"
 #include "daemon/core/programme.h"
 
@@ -28,31 +28,6 @@ void each_held(journal::Reader& reader, Point point, std::int64_t from, std::int
     if (end > begin) take(rows[i], Millis{end - begin});
   }
 }
-
-// The stage at rising ticks.
-class Stages {
- public:
-  Stages(journal::Reader& reader, const Plan& plan, std::int64_t from, std::int64_t to)
-      : plan_(plan), changes_(reader.events({from, to}, {EventKind::stage}, kMostRows)) {
-    const journal::Stamp start = reader.stamp(from);
-    const std::int32_t date =
-        start.unix_ms ? civil_of({*start.unix_ms, start.utc_offset_s, TimeQuality::synced}).date
-                      : plan.programme.start_date;
-    index_ = stage_in_journal(reader, plan.programme, date, from).index;
-  }
-  const StagePlan& at(std::int64_t tick) {
-    while (next_ < changes_.size() && changes_[next_].at.tick <= tick)
-      index_ = changes_[next_++].event.number;
-    const int last = static_cast<int>(plan_.programme.stages.size()) - 1;
-    return plan_.programme.stages[static_cast<std::size_t>(std::clamp(index_, 0, last))];
-  }
-
- private:
-  const Plan& plan_;
-  std::vector<journal::EventRow> changes_;
-  std::size_t next_ = 0;
-  int index_ = 0;
-};
 
 void tally_vpd(journal::Reader& reader, const Plan& plan, std::int64_t from, std::int64_t to,
                DayTally& tally) {

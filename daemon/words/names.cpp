@@ -226,4 +226,18 @@ std::string_view name(TimeQuality q) {
   return kUnknown;
 }
 
+std::string_view name(LawChoice law) {
+  switch (law) {
+    case LawChoice::two_position:
+      return "two_position";
+    case LawChoice::fixed_fan:
+      return "fixed_fan";
+    case LawChoice::predictive:
+      return "predictive";
+    case LawChoice::rule:
+      return "rule";
+  }
+  return kUnknown;
+}
+
 }  // namespace neap::words

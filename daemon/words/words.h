@@ -8,6 +8,7 @@
 #include "daemon/core/alarm.h"
 #include "daemon/core/event.h"
 #include "daemon/core/image.h"
+#include "daemon/core/plan.h"
 #include "daemon/core/reason.h"
 
 namespace neap::words {
@@ -31,6 +32,7 @@ std::string_view name(Precedence p);
 std::string_view name(EventKind k);
 std::string_view name(Contact c);
 std::string_view name(TimeQuality q);
+std::string_view name(LawChoice law);  // as the settings write it
 std::string level(Output output, Permille level);  // "running", "stopped", "45 %"
 std::string duration(Millis d);                    // "2 h 05 min", "3 min 20 s", "45 s"
 std::string value(Point point, double v, const Style& style = {});  // "24.3 C", "1.02 kPa", "wet"

@@ -96,5 +96,33 @@ TEST(Simulate, AJournalThatExistsIsNotWrittenInto) {
   EXPECT_THAT(said.err, HasSubstr("which exists already"));
 }
 
+TEST(Simulate, APictureThatCouldNotBeWrittenIsRefusedBeforeTheRun) {
+  const std::map<std::string, std::string> no_daemon{{"NEAPD", "/nowhere/neapd"}};
+  const Said ending = testing::neap({"simulate", kDemo, "--svg", "/tmp/day.png"}, no_daemon);
+  EXPECT_EQ(ending.code, kExitUsage);
+  EXPECT_THAT(ending.err, HasSubstr("--svg is /tmp/day.png, which does not end in .svg"));
+  const Said folder = testing::neap({"simulate", kDemo, "--svg", "/nowhere/day.svg"}, no_daemon);
+  EXPECT_EQ(folder.code, kExitUsage);
+  EXPECT_THAT(folder.err, HasSubstr("there is no folder /nowhere"));
+}
+
+TEST(Simulate, AnotherLawIsPutIntoTheSettingsThatRun) {
+  testing::Directory directory;
+  const std::string daemon =
+      script(directory, "cp \"$2\" " + directory.file("settings") + "; exit 3\n");
+  testing::neap({"simulate", kDemo, "--law", "predictive"}, {{"NEAPD", daemon}});
+  std::ifstream settings(directory.file("settings"));
+  const std::string text{std::istreambuf_iterator<char>(settings), {}};
+  EXPECT_THAT(text, HasSubstr("\n  law: predictive\n"));
+}
+
+TEST(Simulate, ALawThatIsNoneIsToldWithTheNearest) {
+  const Said said =
+      testing::neap({"simulate", kDemo, "--law", "predictiv"}, {{"NEAPD", "/nowhere/neapd"}});
+  EXPECT_EQ(said.code, kExitUsage);
+  EXPECT_THAT(said.err, AllOf(HasSubstr("--law is predictiv, which is no climate law"),
+                              HasSubstr("did you mean \"predictive\"?")));
+}
+
 }  // namespace
 }  // namespace neap::client

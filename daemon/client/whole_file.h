@@ -1,0 +1,15 @@
+// A file that is there whole or not at all.
+#pragma once
+
+#include <sys/types.h>
+
+#include <string>
+#include <string_view>
+
+namespace neap::client {
+
+// Writes a hidden file beside `path`, durable, and renames it into place, over what was there.
+// Empty when done; else what failed, in the system's words, and nothing is left behind.
+std::string write_whole_file(const std::string& path, std::string_view text, mode_t mode);
+
+}  // namespace neap::client
