@@ -63,6 +63,7 @@ const std::string kVocabulary =
     "daemon/core/(instant|units|points|outputs|reading|fixed|limits)\\.h";
 const std::vector<LayerRule> kLayers{
     {"daemon/core", kPureStd + "|daemon/core/.*"},
+    {"daemon/identify", kPureStd + "|daemon/(core|identify)/.*"},
     {"daemon/words", kStd + "|daemon/(core|words)/.*"},
     {"drivers", kStd + "|drivers/.*|nlohmann/json\\.hpp|" + kVocabulary +
                     "|(sys|linux|arpa)/.*\\.h|(fcntl|unistd|poll|signal|spawn|pthread)\\.h"},
@@ -70,9 +71,10 @@ const std::vector<LayerRule> kLayers{
                                "nlohmann/json\\.hpp|(sys)/.*\\.h|(fcntl|unistd)\\.h"},
     {"daemon/journal", kStd + "|daemon/(core|words|journal)/.*|sqlite3\\.h|(sys)/.*\\.h|"
                               "(fcntl|unistd)\\.h"},
-    {"daemon/client", kStd + "|daemon/(core|words|settings|journal|client|shell/version)[/.].*|"
-                             "nlohmann/json\\.hpp|CLI/.*|(sys|arpa)/.*\\.h|"
-                             "(fcntl|unistd|poll|signal|spawn|termios|stdlib)\\.h"},
+    {"daemon/client",
+     kStd + "|daemon/(core|identify|words|settings|journal|client|shell/version)[/.].*|"
+            "nlohmann/json\\.hpp|CLI/.*|(sys|arpa)/.*\\.h|"
+            "(fcntl|unistd|poll|signal|spawn|termios|stdlib)\\.h"},
 };
 
 std::vector<std::string> include_breaches(const LayerRule& rule, const std::vector<Line>& lines) {

@@ -183,6 +183,7 @@ class Match {
     m.dehumidifier_j = truth.ledger.dehumidifier_j;
     scorer_.add(m);
     if (watcher_) watcher_->moment(m);
+    if (watcher_) watcher_->scanned({m.elapsed_s, truth, plan_, state_});
     if (watcher_ && step % 6 == 0) watcher_->minute({m.elapsed_s, truth, plan_, state_});
   }
 

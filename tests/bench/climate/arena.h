@@ -108,6 +108,8 @@ class Watcher {
   virtual ~Watcher() = default;
   virtual void minute(const Minute& minute) = 0;            // at each whole minute
   virtual void moment(const Scorer::Moment& /*moment*/) {}  // each 10 s, as it is scored
+  // What the daemon knows at each 10 s, after its scan, beside the truth.
+  virtual void scanned(const Minute& /*now*/) {}
   // An output that changed, to act from the second after `second`.
   virtual void wrote(std::int64_t /*second*/, Output /*output*/, Permille /*level*/) {}
 };
