@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <span>
+#include <utility>
 
 #include "daemon/core/fixed.h"
 #include "daemon/core/venting.h"
@@ -15,22 +17,34 @@ using tent_model::kAirHeat;
 using tent_model::kEvaporationWh;
 using tent_model::MoistAir;
 
-constexpr double kDrawnInBelow = 0.02;  // kPa
+constexpr double kDrawnInBelow = 0.04;  // kPa
 constexpr double kDrawnInAbove = 0.07;
-constexpr double kOut = 17, kOutSquared = 10, kOutAtAll = 0.6, kOutAtAllFrom = 0.02;
-constexpr double kOffMiddle = 0.05;
-constexpr double kWarm = 0.3, kWarmUnderLimit = 1.5;
-constexpr double kHot = 25, kHotUnderLimit = 0.4;
-constexpr double kCold = 10, kColdOverLimit = 0.3;
-constexpr double kEnergy = 0.02, kDryerEnergy = 1.5, kFanEnergy = 0.3, kMistEnergy = 0.3;
-constexpr double kFanMove = 0.18, kFanMoveMost = 0.25;
-constexpr double kSwitch = 0.5;
+constexpr double kOut = 17;
+constexpr double kOutSquared = 10;
+constexpr double kOutAtAll = 0.6;
+constexpr double kOutAtAllFrom = 0.02;
+constexpr double kOffMiddle = 0.15;
+constexpr double kWarm = 0.3;
+constexpr double kWarmUnderLimit = 1.5;
+constexpr double kHot = 25;
+constexpr double kHotUnderLimit = 0.4;
+constexpr double kCold = 10;
+constexpr double kColdOverLimit = 0.3;
+constexpr double kEnergy = 0.02;
+constexpr double kDryerEnergy = 1.5;
+constexpr double kFanEnergy = 0.3;
+constexpr double kMistEnergy = 4;
+constexpr double kFanMove = 0.3;
+constexpr double kFanMoveMost = 0.25;
+constexpr double kThenMove = 0.5;
+constexpr double kSwitch = 1;
 
 constexpr int kNever = kLookAheadSteps;
 constexpr std::array kFanGrid{200, 230, 260, 300, 340, 390, 450, 520, 600, 700, 820, 1000};
+constexpr std::array kThenGrid{260, 390, 600};
 constexpr int kFanNudge = 30;
-constexpr std::array kDuties{0.0, 0.25, 0.4, 0.55, 0.75, 1.0};
-constexpr int kLaterSteps = 12;  // 4 min
+constexpr int kLaterSteps = 24;    // 4 min
+constexpr int kMistUnitSteps = 3;  // 30 s
 constexpr double kLongPulse = 1.6;
 
 // e0(T) by its Taylor polynomial of third degree: within 0.01 % over +-6 K, and no exp().
@@ -71,14 +85,16 @@ struct DryerPlan {
   int second = kNever;
   bool runs(bool now, int step) const { return now != (step >= first && step < second); }
 };
-// And what it then takes from the air and gives off, whatever the fan does.
-struct DryerCourse {
+// What the dehumidifier and the humidifier then do to the air, whatever the fan does.
+struct Course {
   std::array<double, kLookAheadSteps> g_per_h{};
   std::array<double, kLookAheadSteps> heat_w{};
-  double price = 0;
+  double price = 0;   // of switches and running, over all steps
+  int turn = kNever;  // where another fan level may do better
 };
 using DryerPlans = FixedVector<DryerPlan, 8>;
 using FanLevels = FixedVector<Permille, 18>;
+using MistPulses = FixedVector<MistPulse, 10>;
 
 int steps_up(Millis wait) {
   const auto steps = (wait + kLookAheadStep - Millis{1}) / kLookAheadStep;
@@ -127,6 +143,52 @@ FanLevels fan_levels(const LegalMove& fan) {
   return levels;
 }
 
+// Fan levels to go on with later in the horizon.
+FanLevels later_levels(const LegalMove& fan) {
+  FanLevels levels;
+  if (!fan.fitted) return levels;
+  const Permille least = least_venting(fan);
+  const Permille most = most_venting(fan);
+  levels.push(least);
+  if (most != least) levels.push(most);
+  for (const int level : kThenGrid)
+    if (level > least.value && level < most.value) levels.push(Permille{level});
+  return levels;
+}
+
+// What the humidifier may do from now on: go on as it does, stop, or begin a new pulse. Pulses are
+// as short as its dwells allow: a tent's air holds a few grams, and one minute of mist crosses it.
+MistPulses mist_pulses(const ClimateView& view, const MistPulse& now) {
+  MistPulses pulses;
+  pulses.push(MistPulse{});
+  const LegalMove& mist = view.humidifier;
+  if (!mist.fitted || mist.ceiling == kStopped) return pulses;
+  if (now.on_steps > 0 && now.into_steps < now.period_steps) {
+    pulses.push(now);
+    return pulses;
+  }
+  const int unit = std::max({kMistUnitSteps, steps_up(mist.min_on), steps_up(mist.min_off)});
+  if (mist.level == kStopped && !mist.may_start) return pulses;
+  for (const MistPulse& pulse : {MistPulse{1, 6}, MistPulse{1, 4}, MistPulse{1, 3}, MistPulse{1, 2},
+                                 MistPulse{2, 3}, MistPulse{3, 4}, MistPulse{1, 1}})
+    pulses.push(MistPulse{pulse.on_steps * unit, pulse.period_steps * unit, 0});
+  return pulses;
+}
+
+// Air on its way through the horizon.
+struct Going {
+  MoistAir air;
+  double walls_c = 0;
+  double vpd = 0;
+  double sum = 0;  // of prices
+};
+
+// What a fan level makes of a step.
+struct FanStep {
+  Permille level;
+  double steady_w, steady_t, less_w, less_t, price;
+};
+
 // What does not differ between the combinations.
 class RollOut {
  public:
@@ -141,16 +203,19 @@ class RollOut {
         full_(tent_model::drying_at(beliefs, estimate.air)),
         runs_now_(view.dehumidifier.fitted && view.dehumidifier.level != kStopped),
         in_tent_(beliefs.dehumidifier_place == DehumidifierPlace::tent) {
-    const double mass = tent_model::kVapourMassFactor * kAirDensity * beliefs.tent_m3;
-    a_ = kLookAheadStepS / 3600 / mass;
-    b_ = kLookAheadStepS / 3600 / tent_model::kHeatWhPerKelvin;
+    a_ = kLookAheadStepS / 3600 / tent_model::vapour_mass_kg(beliefs);
+    b_ = kLookAheadStepS / 3600 / tent_model::air_heat_wh_per_kelvin(beliefs);
+    c_ = kLookAheadStepS / 3600 / tent_model::kWallsWhPerKelvin;
     vpd_now_ = tent_model::vpd_kpa(estimate.air);
+    wet_part_ = view.targets.humidity_ceiling.value / 100;
   }
 
-  // Cost of a combination, or anything above `enough` as soon as it is dearer than that.
-  double cost(Permille fan, const DryerCourse& dryer, double duty, double enough,
-              double& vpd_at_end) const;
-  DryerCourse course(const DryerPlan& plan) const;
+  Course course(const DryerPlan& plan, const MistPulse& pulse) const;
+  FanStep fan_step(Permille fan) const;
+  Going start() const { return {estimate_.air, estimate_.walls_c, vpd_now_, 0}; }
+  // Goes on until `to` or until dearer than `most`.
+  void go(const FanStep& fan, const Course& course, int from, int to, double most,
+          Going& going) const;
 
  private:
   const ClimateView& view_;
@@ -161,7 +226,9 @@ class RollOut {
   Tangent tangent_;
   tent_model::Drying full_;
   bool runs_now_, in_tent_;
-  double a_ = 0, b_ = 0, vpd_now_ = 0;
+  double a_ = 0, b_ = 0, c_ = 0;  // step over what takes up vapour, heat of air, of walls
+  double vpd_now_ = 0;
+  double wet_part_ = 1;
 };
 
 double price_of_vpd(double vpd, double low, double high) {
@@ -181,52 +248,106 @@ double price_of_heat(double celsius, const ClimateTargets& targets) {
          kHot * std::max(0.0, celsius - hot);
 }
 
-DryerCourse RollOut::course(const DryerPlan& plan) const {
-  DryerCourse course;
-  if (plan.first < kNever) course.price = kSwitch * kLookAheadSteps;
-  if (!in_tent_) return course;
-  Dryer dryer{estimate_.run_up, estimate_.appliance_w};
+Course RollOut::course(const DryerPlan& plan, const MistPulse& pulse) const {
+  Course course;
+  if (in_tent_ && plan.first < kNever) course.price = kSwitch * kLookAheadSteps;
+  if (plan.first > 0 && plan.first < kNever)
+    course.turn = plan.first;
+  else if (plan.second < kNever)
+    course.turn = plan.second;
+  else if (plan.first == 0)
+    course.turn = kLaterSteps;
+  else
+    course.turn = ahead_.turn;
+  Dryer dryer = dryer_of(beliefs_, estimate_);
   for (int k = 0; k < kLookAheadSteps; ++k) {
-    const bool runs = plan.runs(runs_now_, k);
-    dryer.step(runs, full_, kLookAheadStepS);
-    course.g_per_h[static_cast<std::size_t>(k)] = full_.g_per_h * dryer.run_up;
-    course.heat_w[static_cast<std::size_t>(k)] = dryer.appliance_w;
-    course.price += runs ? kEnergy * kDryerEnergy : 0;
+    const auto at = static_cast<std::size_t>(k);
+    if (in_tent_) {
+      const bool runs = plan.runs(runs_now_, k);
+      dryer.step(runs, full_, kLookAheadStepS);
+      course.g_per_h[at] = -dryer.dries_g_per_h;
+      course.heat_w[at] = dryer.appliance_w;
+      course.price += runs ? kEnergy * kDryerEnergy : 0;
+    }
+    if (!pulse.mists(k)) continue;
+    course.g_per_h[at] += beliefs_.humidifier_g_per_h;
+    course.heat_w[at] -= kEvaporationWh * beliefs_.humidifier_g_per_h;
+    course.price += kEnergy * kMistEnergy;
   }
   return course;
 }
 
-double RollOut::cost(Permille fan, const DryerCourse& dryer, double duty, double enough,
-                     double& vpd_at_end) const {
+FanStep RollOut::fan_step(Permille fan) const {
   const double u = fan.value / 1000.0;
   const double warmer = estimate_.air.celsius - estimate_.room.celsius;
   const double flow = kAirDensity * tent_model::air_flow_m3_per_h(beliefs_, fan, warmer);
-  const double loss = flow * kAirHeat / 3600 + tent_model::kWallWattPerKelvin;
-  const double mist = beliefs_.humidifier_g_per_h * duty;
-  const double steady_w = flow * estimate_.room.g_per_kg + mist;
-  const double steady_t = loss * estimate_.room.celsius - kEvaporationWh * mist;
-  const double less_w = 1 / (1 + a_ * flow);
-  const double less_t = 1 / (1 + b_ * loss);
-  const double moved = std::abs(u - view_.fan.level.value / 1000.0);
-  double sum =
-      dryer.price + kLookAheadSteps * (kFanMove * std::min(kFanMoveMost, moved) +
-                                       kEnergy * (kFanEnergy * u * u * u + kMistEnergy * duty));
-  const double most = enough * kLookAheadSteps;
+  const double carried = flow * kAirHeat / 3600;
+  return {fan,
+          flow * estimate_.room.g_per_kg,
+          carried * estimate_.room.celsius,
+          1 / (1 + a_ * flow),
+          1 / (1 + b_ * (carried + tent_model::kInsideWattPerKelvin)),
+          kEnergy * kFanEnergy * u * u * u};
+}
 
-  MoistAir air = estimate_.air;
-  double vpd = vpd_now_;
-  for (std::size_t k = 0; k < kLookAheadSteps && sum < most; ++k) {
-    const double answer = 1 + tent_model::kAnswerPerKilopascal * (vpd - vpd_now_);
-    const double vapour = ahead_.vapour_g_per_h[k] * answer - dryer.g_per_h[k] + steady_w;
-    air.g_per_kg = (air.g_per_kg + a_ * vapour) * less_w;
-    const double heat = ahead_.heat_w[k] + dryer.heat_w[k] + steady_t;
-    air.celsius = (air.celsius + b_ * heat) * less_t;
-    vpd = saturation_.kpa(air.celsius) - tangent_.kpa(air.g_per_kg);
-    sum += price_of_vpd(vpd, ahead_.low_kpa[k], ahead_.high_kpa[k]) +
-           price_of_heat(air.celsius, view_.targets);
+void RollOut::go(const FanStep& fan, const Course& course, int from, int to, double most,
+                 Going& going) const {
+  constexpr double kInside = tent_model::kInsideWattPerKelvin;
+  constexpr double kBoth = kInside + tent_model::kOutsideWattPerKelvin;
+  const double to_walls = tent_model::kOutsideWattPerKelvin * estimate_.room.celsius;
+  MoistAir air = going.air;
+  double walls = going.walls_c;
+  double vpd = going.vpd;
+  double sum = going.sum;
+  for (int step = from; step < to && sum < most; ++step) {
+    const auto k = static_cast<std::size_t>(step);
+    const double answer = tent_model::kAnswerPerKilopascal * (vpd - vpd_now_);
+    const double more = ahead_.vapour_g_per_h[k] * answer;  // evaporates at the air's cost
+    const double vapour = ahead_.vapour_g_per_h[k] + more + course.g_per_h[k] + fan.steady_w;
+    air.g_per_kg = (air.g_per_kg + a_ * vapour) * fan.less_w;
+    walls += c_ * (kInside * air.celsius + to_walls - kBoth * walls);
+    const double heat = ahead_.heat_w[k] + course.heat_w[k] + fan.steady_t + kInside * walls -
+                        kEvaporationWh * more;
+    air.celsius = (air.celsius + b_ * heat) * fan.less_t;
+    const double saturated = saturation_.kpa(air.celsius);
+    vpd = saturated - tangent_.kpa(air.g_per_kg);
+    const double low = std::max(ahead_.low_kpa[k], saturated * (1 - wet_part_));
+    sum += price_of_vpd(vpd, low, ahead_.high_kpa[k]) + price_of_heat(air.celsius, view_.targets) +
+           fan.price;
   }
-  vpd_at_end = vpd;
-  return sum / kLookAheadSteps;
+  going = {air, walls, vpd, sum};
+}
+
+// Tries every fan level along a course, and from its turn on a few others.
+void try_fans(const RollOut& roll_out, const Course& course, std::span<const FanStep> fans,
+              std::span<const FanStep> then, Permille level_now, const Choice& with, Choice& best) {
+  const auto move = [](Permille from, Permille to) {
+    const double by = std::abs(to.value - from.value) / 1000.0;
+    return kLookAheadSteps * kFanMove * std::min(kFanMoveMost, by);
+  };
+  const auto take = [&](const FanStep& fan, const Going& going) {
+    if (going.sum >= best.cost) return;
+    best = with;
+    best.fan = fan.level;
+    best.cost = going.sum;
+    best.vpd_at_end_kpa = going.vpd;
+  };
+  for (const FanStep& fan : fans) {
+    Going going = roll_out.start();
+    going.sum = course.price + move(level_now, fan.level);
+    roll_out.go(fan, course, 0, course.turn, best.cost, going);
+    if (going.sum >= best.cost) continue;
+    const Going turned = going;
+    roll_out.go(fan, course, course.turn, kLookAheadSteps, best.cost, going);
+    take(fan, going);
+    if (course.turn == kNever) continue;
+    for (const FanStep& other : then) {
+      going = turned;
+      going.sum += kThenMove * move(fan.level, other.level);
+      roll_out.go(other, course, course.turn, kLookAheadSteps, best.cost, going);
+      take(fan, going);
+    }
+  }
 }
 
 Band moved_towards(const Band& from, const Band& to, const Band& whole_from, Millis ramp,
@@ -264,6 +385,10 @@ Outlook outlook(const ClimateView& view, const TentEstimate& e, double leaf_shif
   const auto light = light_step(e.learnt, future.edge_is_lights_on, tent_model::vpd_kpa(e.air));
   const Millis lasts{static_cast<std::int64_t>(e.learnt.flood_lasts_s.value_or(900) * 1000)};
   FloodVapour flood{e.splash, e.wetness};
+  for (const auto& [coming, then] : {std::pair{future.flood_coming, future.next_flood},
+                                     std::pair{future.light_edge_coming, future.next_light_edge}})
+    if (coming && then > view.now && then < view.now + kHorizon)
+      ahead.turn = std::min(ahead.turn, steps_up(then - view.now));
   for (int k = 0; k < kLookAheadSteps; ++k) {
     const auto at = static_cast<std::size_t>(k);
     const Instant then = view.now + kLookAheadStep * (k + 1);
@@ -285,26 +410,29 @@ Outlook outlook(const ClimateView& view, const TentEstimate& e, double leaf_shif
 }
 
 Choice look_ahead(const ClimateView& view, const Beliefs& beliefs, const TentEstimate& e,
-                  const Outlook& ahead) {
+                  const Outlook& ahead, const MistPulse& pulse_now) {
   const RollOut roll_out{view, beliefs, e, ahead};
+  const bool in_tent = beliefs.dehumidifier_place == DehumidifierPlace::tent;
   const bool runs = view.dehumidifier.fitted && view.dehumidifier.level != kStopped;
-  const FanLevels fans = fan_levels(view.fan);
+  FixedVector<FanStep, FanLevels::capacity()> fans;
+  FixedVector<FanStep, FanLevels::capacity()> then;
+  for (const Permille level : fan_levels(view.fan)) fans.push(roll_out.fan_step(level));
+  for (const Permille level : later_levels(view.fan)) then.push(roll_out.fan_step(level));
+  const MistPulses pulses = mist_pulses(view, pulse_now);
   Choice best;
   best.cost = std::numeric_limits<double>::max();
   for (const DryerPlan& plan : dryer_plans(view)) {
-    const DryerCourse course = roll_out.course(plan);
-    const bool dry =
-        plan.first == kNever && (!runs || beliefs.dehumidifier_place == DehumidifierPlace::room);
-    const std::size_t duties = view.humidifier.fitted && dry ? kDuties.size() : 1;
-    for (std::size_t d = 0; d < duties; ++d) {
-      for (const Permille fan : fans) {
-        double vpd_at_end = 0;
-        const double cost = roll_out.cost(fan, course, kDuties[d], best.cost, vpd_at_end);
-        if (cost >= best.cost) continue;
-        best = {fan, plan.runs(runs, 0), kDuties[d], cost, vpd_at_end, plan.first == 0};
-      }
+    const bool may_mist = !(in_tent && (runs || plan.first < kNever));
+    for (const MistPulse& pulse : pulses) {
+      if (pulse.on_steps > 0 && !may_mist) continue;
+      Choice with;
+      with.dehumidifier = plan.runs(runs, 0);
+      with.pulse = pulse;
+      try_fans(roll_out, roll_out.course(plan, pulse), {fans.begin(), fans.size()},
+               {then.begin(), then.size()}, view.fan.level, with, best);
     }
   }
+  best.cost /= kLookAheadSteps;
   return best;
 }
 

@@ -1,14 +1,17 @@
-// The look-ahead of the predictive law: twelve minutes in steps of 20 s, rolled out for every legal
-// combination of a fan level, a plan for the dehumidifier and a duty of the humidifier; the
-// cheapest one's first move is made. Prices, per step and averaged, with v the distance of VPD from
-// a band that is drawn in by 0.02 kPa below and 0.07 kPa above (what probes and model miss):
+// The look-ahead of the predictive law: twelve minutes in steps of 10 s, rolled out for every legal
+// combination of a fan level, a plan for the dehumidifier in the tent and pulses of the humidifier.
+// Where a combination turns (the dehumidifier switches, a flood or a light edge comes) a few other
+// fan levels are tried from there on. The cheapest one's first move is made. Prices, per step and
+// averaged, with v the distance of VPD from a band that is drawn in by 0.04 kPa below and 0.07 kPa
+// above (what probes and model miss), its low edge no lower than the humidity ceiling:
 //
-//   17 v + 10 v^2 + 0.6 min(1, v / 0.02) + 0.05 ((V - mid) / half)^2
+//   17 v + 10 v^2 + 0.6 min(1, v / 0.02) + 0.15 ((V - mid) / half)^2
 //   + 0.3 (T - Tmax + 1.5)+ + 25 (T - Tmax + 0.4)+ + 10 (Tmin + 0.3 - T)+
-//   + 0.02 (1.5 dehumidifier + 0.3 u^3 + 0.3 mist)
+//   + 0.02 (1.5 dehumidifier + 0.3 u^3 + 4 mist)
 //
-// and once for each plan: 0.18 min(0.25, |change of u|) + 0.5 a switch of the dehumidifier.
-// The prices were found by search on simulated tents (no published source).
+// and once for each plan: 0.3 min(0.25, |change of u|), half of that for a later one, + 1 for a
+// plan that switches the dehumidifier. The prices were found by search on simulated tents (no
+// published source); time in band hardly depends on them, starts and fan moves do.
 //
 // Pure arithmetic on numbers with their unit in the name; no allocation.
 #pragma once
@@ -20,9 +23,9 @@
 
 namespace neap {
 
-constexpr int kLookAheadSteps = 36;
-constexpr double kLookAheadStepS = 20;
-constexpr Millis kLookAheadStep = seconds{20};
+constexpr int kLookAheadSteps = 72;
+constexpr double kLookAheadStepS = 10;
+constexpr Millis kLookAheadStep = seconds{10};
 constexpr Millis kHorizon = kLookAheadStep * kLookAheadSteps;
 
 // The next twelve minutes as far as they are known, one entry a step.
@@ -31,6 +34,7 @@ struct Outlook {
   std::array<double, kLookAheadSteps> heat_w{};
   std::array<double, kLookAheadSteps> low_kpa{};  // the band as it will be, in terms of air VPD
   std::array<double, kLookAheadSteps> high_kpa{};
+  int turn = kLookAheadSteps;  // step of the next light edge or flood
 };
 
 // `leaf_shift_kpa`: leaf minus air VPD where the band is of the leaf, else 0.
@@ -39,17 +43,24 @@ Outlook outlook(const ClimateView& view, const TentEstimate& estimate, double le
 // The band at a moment of the next hours, moving over its ramp around light edges.
 Band band_ahead(const ClimateView& view, Instant at);
 
+// The humidifier's pulses: on for a part of each period. None: on_steps 0.
+struct MistPulse {
+  int on_steps = 0;
+  int period_steps = 1;
+  int into_steps = 0;  // how far into the first period it is now
+  bool mists(int step) const { return (into_steps + step) % period_steps < on_steps; }
+};
+
 struct Choice {
   Permille fan = kStopped;
   bool dehumidifier = false;
-  double humidifier_duty = 0;  // 0..1
+  MistPulse pulse;
   double cost = 0;
-  double vpd_at_end_kpa = 0;           // air VPD expected at the horizon
-  bool dehumidifier_switches = false;  // now
+  double vpd_at_end_kpa = 0;  // air VPD expected at the horizon
 };
 
 // `beliefs` with what is learnt in them.
 Choice look_ahead(const ClimateView& view, const Beliefs& beliefs, const TentEstimate& estimate,
-                  const Outlook& ahead);
+                  const Outlook& ahead, const MistPulse& pulse_now);
 
 }  // namespace neap

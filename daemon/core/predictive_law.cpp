@@ -13,14 +13,13 @@ namespace neap {
 namespace {
 
 constexpr Millis kRhythm = seconds{30};
-constexpr Millis kMistPeriod = seconds{120};
 
 // What the law remembers besides the tent: the latest decision.
 struct Memo : RoomDryer {  // `dehumidify` speaks of a dehumidifier in the tent, too
   bool decided = false;
   Permille fan;
-  double duty = 0;          // of the look-ahead
-  double pulse = 0;         // duty of the period in progress
+  double mist_on = 0;  // steps of the pulse begun at `mist_began`
+  double mist_period = 0;
   double expected_kpa = 0;  // in terms of the band
   Band band_then;
   bool room_lost = false;
@@ -31,8 +30,8 @@ struct Memo : RoomDryer {  // `dehumidify` speaks of a dehumidifier in the tent,
   Instant mist_began{};
 };
 
-constexpr std::array<double Memo::*, 5> kNumbers{&Memo::duty, &Memo::pulse, &Memo::expected_kpa,
-                                                 &Memo::need, &Memo::event_in_s};
+constexpr std::array<double Memo::*, 5> kNumbers{
+    &Memo::mist_on, &Memo::mist_period, &Memo::expected_kpa, &Memo::need, &Memo::event_in_s};
 constexpr std::array<bool Memo::*, 6> kFlags{&Memo::decided,     &Memo::dehumidify,
                                              &Memo::suspect,     &Memo::room_lost,
                                              &Memo::flood_ahead, &Memo::light_ahead};
@@ -72,6 +71,12 @@ void store(const Memo& memo, LawMemory& memory) {
 // --- the decision
 // -----------------------------------------------------------------------------------
 
+MistPulse pulse_in_progress(const Memo& memo, Instant now) {
+  MistPulse pulse{static_cast<int>(memo.mist_on), static_cast<int>(memo.mist_period), 0};
+  pulse.into_steps = static_cast<int>((now - memo.mist_began) / kLookAheadStep);
+  return pulse;
+}
+
 // What of the known future lies within the horizon; a flood is spoken of first.
 void note_future(const KnownFuture& future, Instant now, Memo& memo) {
   const auto within = [&](bool coming, Instant then) {
@@ -87,17 +92,18 @@ void note_future(const KnownFuture& future, Instant now, Memo& memo) {
 void decide_now(const ClimateView& view, const TentEstimate& estimate, Memo& memo) {
   const double shift = leaf_shift_kpa(view);
   const Outlook ahead = outlook(view, estimate, shift);
-  const Choice best = look_ahead(view, believed(view.beliefs, estimate.learnt), estimate, ahead);
+  const Choice best = look_ahead(view, believed(view.beliefs, estimate.learnt), estimate, ahead,
+                                 pulse_in_progress(memo, view.now));
   memo.fan = best.fan;
-  memo.duty = best.humidifier_duty;
   memo.expected_kpa = best.vpd_at_end_kpa + shift;
   memo.band_then = band_ahead(view, view.now + kHorizon);
   if (view.beliefs.dehumidifier_place == DehumidifierPlace::room)
     decide_room_dryer(view, estimate, shift, memo);
   else
     memo.dehumidify = best.dehumidifier;
-  if (memo.duty == 0 || view.now - memo.mist_began >= kMistPeriod) {
-    memo.pulse = memo.duty;
+  if (best.pulse.into_steps == 0) {
+    memo.mist_on = best.pulse.on_steps;
+    memo.mist_period = best.pulse.period_steps;
     memo.mist_began = view.now;
   }
   note_future(view.future, view.now, memo);
@@ -108,7 +114,9 @@ void decide_now(const ClimateView& view, const TentEstimate& estimate, Memo& mem
 
 bool time_to_decide(const ClimateView& view, const TentEstimate& before, const TentEstimate& after,
                     const Memo& memo) {
-  const bool event = before.day != after.day || before.flooding != after.flooding;
+  const bool pulse_over = memo.mist_on > 0 && memo.mist_on < memo.mist_period &&
+                          pulse_in_progress(memo, view.now).into_steps >= memo.mist_period;
+  const bool event = pulse_over || before.day != after.day || before.flooding != after.flooding;
   return !memo.decided || event || view.now - memo.decided_at >= kRhythm ||
          view.now < memo.decided_at;
 }
@@ -138,10 +146,10 @@ Wish dehumidifier_wish(const ClimateView& view, const Memo& memo, const Because&
 
 Wish humidifier_wish(const ClimateView& view, const Memo& memo, const Because& why,
                      Instant& decide_again) {
-  if (memo.pulse <= 0) return {true, kStopped, why};
-  if (memo.pulse >= 1) return {true, kRunning, why};
-  const auto on = static_cast<std::int64_t>(memo.pulse * static_cast<double>(kMistPeriod.count()));
-  const Instant end = next_whole_second(memo.mist_began + Millis{on});
+  if (memo.mist_on <= 0) return {true, kStopped, why};
+  if (memo.mist_on >= memo.mist_period) return {true, kRunning, why};
+  const Instant end =
+      next_whole_second(memo.mist_began + kLookAheadStep * static_cast<int>(memo.mist_on));
   const bool runs = view.now < end;
   if (runs) decide_again = std::min(decide_again, end);
   return {true, runs ? kRunning : kStopped, why};

@@ -2,11 +2,10 @@
 // changes with light and floods, and every 30 s a look-ahead (look_ahead.h) tries each legal move
 // of fan, dehumidifier and humidifier over the next twelve minutes and makes the best one's first.
 //
-// A dehumidifier in the room is too slow for that horizon and is treated apart: it starts when
-// nearly full venting is needed for the middle of the band, or the band has been lost below for
-// 90 s, and stops when a gentle fan would do.
+// A dehumidifier in the room is too slow for that horizon and is treated apart (room_dryer.h).
 //
-// The humidifier is time-proportioned: a duty over two minutes, in pulses it can make.
+// The humidifier works in pulses as short as its dwells allow, tried out with the rest: a tent's
+// air holds a few grams of vapour, and a minute of mist carries it across half a band.
 //
 // Room sensor lost: the room is carried on from what the tent has taught (tent_observer.h). No
 // other law is better off then, but venting's effect is known less well; `why` says so.

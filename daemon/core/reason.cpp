@@ -173,9 +173,9 @@ constexpr std::array kReasons{
                "room not read, its air taken from what the tent has taught: VPD {0:.2f} kPa "
                "expected in 12 min"},
     ReasonInfo{Reason::venting_needed, "venting_needed",
-               "the middle of the band needs {0:d} % of the fan"},
-    ReasonInfo{Reason::venting_cannot_reach_middle, "venting_cannot_reach_middle",
-               "the middle of the band is out of the fan's reach"},
+               "staying in the band needs {0:d} % of the fan"},
+    ReasonInfo{Reason::venting_cannot_reach_band, "venting_cannot_reach_band",
+               "the fan alone does not stay in the band"},
 
     // climate, the rule law
     ReasonInfo{Reason::rule_venting_dries, "rule_venting_dries",

@@ -46,8 +46,8 @@ enum class Reason : std::uint16_t {
   look_ahead_flood = 151,
   look_ahead_light = 152,
   look_ahead_without_room = 153,
-  venting_needed = 154,               // of the fan's range, for the middle of the band
-  venting_cannot_reach_middle = 155,  // the whole of it
+  venting_needed = 154,               // of the fan's range, to stay in the band
+  venting_cannot_reach_band = 155,
 
   // climate, the rule law
   rule_venting_dries = 160,

@@ -1,6 +1,7 @@
 // A dehumidifier in the room dries the tent through the room's air, in tens of minutes: too slow
-// for any law's minutes. It starts when nearly full venting is needed for the middle of the band,
-// or the band has been lost below for 90 s, and stops when a gentle fan would do.
+// for any law's minutes. It starts when nearly full venting is needed for a quarter of the band, or
+// the band has been lost below for 90 s, and stops when a gentle fan would keep its upper part, or
+// the band has been lost above.
 #pragma once
 
 #include "daemon/core/climate.h"
@@ -12,7 +13,7 @@ namespace neap {
 struct RoomDryer {
   bool dehumidify = false;
   bool suspect = false;  // it should change since `suspected`
-  double need = 0;       // part of the fan's range for the middle; above 1: out of its reach
+  double need = 0;       // part of the fan's range for the goal; above 1: out of its reach
   Instant suspected{};
   Instant changed{};
 };

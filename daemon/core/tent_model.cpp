@@ -11,11 +11,11 @@ namespace {
 constexpr double kPressure = 101.325;        // kPa, sea level
 constexpr double kMolarMassRatio = 621.945;  // g/kg (ASHRAE Fundamentals 2017 ch. 1)
 constexpr double kFanDeadLevel = 0.1;        // of full level: below it the fan moves nothing
+constexpr double kWithTheAir = 1.4;          // leaves and thin things answer with it (no source)
 constexpr double kLeak = 4;                  // m3/h
 constexpr double kLeakPerRootKelvin = 1.6;   // m3/h
 constexpr double kCompressorWaterPerWh = 1.15;
 constexpr double kPeltierWaterPerWh = 0.22;
-constexpr double kPeltierBelow = 40;  // g/h rated
 constexpr int kIterations = 24;
 constexpr double kDamping = 0.5;
 
@@ -32,6 +32,14 @@ constexpr Biquadratic kEfficiency{-1.902154518, 0.063466565, -6.22839e-4,
                                   0.039540407,  -1.25637e-4, -1.76722e-4};
 
 }  // namespace
+
+double vapour_mass_kg(const Beliefs& beliefs) {
+  return kVapourMassFactor * kAirDensity * beliefs.tent_m3;
+}
+
+double air_heat_wh_per_kelvin(const Beliefs& beliefs) {
+  return kWithTheAir * kAirDensity * beliefs.tent_m3 * kAirHeat / 3600;
+}
 
 double saturation_kpa(double celsius) {
   return 0.6108 * std::exp(17.27 * celsius / (celsius + 237.3));
@@ -68,10 +76,11 @@ double air_flow_m3_per_h(const Beliefs& beliefs, Permille level, double kelvin_o
 Drying drying_at(const Beliefs& beliefs, const MoistAir& air) {
   const double rh = humidity_percent(air);
   const double rated = beliefs.dehumidifier_g_per_h;
+  const bool peltier = beliefs.dehumidifier_kind == DehumidifierKind::peltier;
   const double water = rated * std::clamp(kWater.at(air.celsius, rh), 0.05, 2.0);
-  const double per_wh = (rated < kPeltierBelow ? kPeltierWaterPerWh : kCompressorWaterPerWh) *
+  const double per_wh = (peltier ? kPeltierWaterPerWh : kCompressorWaterPerWh) *
                         std::clamp(kEfficiency.at(air.celsius, rh), 0.2, 2.0);
-  return {water, water / per_wh + kEvaporationWh * water};
+  return {water, water / per_wh + kEvaporationWh * water, vpd_kpa(air)};
 }
 
 SteadyAir steady_air(const Beliefs& beliefs, const Sources& sources, const MoistAir& room,

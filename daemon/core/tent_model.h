@@ -28,11 +28,17 @@ constexpr double kEvaporationWh = 0.6806;     // Wh/g, 2450 J/g at 20 C (FAO-56 
 constexpr double kWallWattPerKelvin = 25;     // UA
 constexpr double kAnswerPerKilopascal = 0.5;  // beta
 
-// What takes up heat and vapour with the air, for the laws that reckon in minutes: leaves, walls,
-// medium. 1.3 times the air's mass for vapour and 12 kJ/K for heat (10 to 20 do as well,
-// simulated).
+// For the laws that reckon in seconds and minutes. Vapour: leaves, walls and medium take up 0.3 of
+// what the air does. Heat: the air answers a device within half a minute against walls and leaves,
+// which follow within minutes:
+//   Ca dT/dt = H + devices + rho Q cp (Troom - T) + hi (Tm - T)
+//   Cm dTm/dt = hi (T - Tm) + ho (Troom - Tm)
+// hi = ho = 50 W/K make up UA; Cm = 18 kJ/K of fabric, poles and fixture (12 to 30 do as well).
 constexpr double kVapourMassFactor = 1.3;
-constexpr double kHeatWhPerKelvin = 12.0 / 3.6;
+constexpr double kHeatWhPerKelvin = 12.0 / 3.6;  // both together, as one node would show them
+constexpr double kInsideWattPerKelvin = 50;
+constexpr double kOutsideWattPerKelvin = 50;
+constexpr double kWallsWhPerKelvin = 18.0 / 3.6;
 
 struct MoistAir {
   double celsius = 0;
@@ -59,6 +65,9 @@ struct SteadyAir {
   double vpd_kpa = 0;  // of air; negative where the balance asks for more than saturation
 };
 
+double vapour_mass_kg(const Beliefs& beliefs);          // effective, dry air
+double air_heat_wh_per_kelvin(const Beliefs& beliefs);  // Ca
+
 // FAO-56 eq. 11 without its domain's check.
 double saturation_kpa(double celsius);
 double vapour_kpa(double g_per_kg);
@@ -75,11 +84,11 @@ double air_flow_m3_per_h(const Beliefs& beliefs, Permille level, double kelvin_o
 struct Drying {
   double g_per_h = 0;
   double heat_w = 0;
+  double vpd_kpa = 0;  // of the air drawn in: what dries its coil when it rests
 };
 // At the air it draws in. Capacity and efficiency relative to 26.7 C and 60 %: biquadratics of
 // Winkler, Christensen and Tomerlin 2011 (NREL), as public building models carry them. Water per
-// energy 1.15 g/Wh; below 40 g/h rated it can only be a Peltier element: 0.22 g/Wh (as labelled by
-// makers, no source).
+// energy 1.15 g/Wh, of a Peltier element 0.22 g/Wh (as labelled by makers, no source).
 Drying drying_at(const Beliefs& beliefs, const MoistAir& air);
 
 // Where the air settles under `means`. The dehumidifier counts if beliefs place it in the tent.

@@ -16,14 +16,24 @@ constexpr Millis kStale = minutes{5};
 constexpr double kNoiseAtFirst = 0.017;  // kPa, a good probe's
 constexpr double kNoiseWeight = 0.004;   // a sample
 constexpr double kNoiseToFilter = 1000;  // s/kPa
-constexpr double kNoiseToObserver = 2000;
-constexpr double kRoomFilter = 60;  // s
+constexpr double kFilterLeast = 15;      // s
+constexpr double kFilterMost = 90;       // s
+constexpr double kProbeLag = 60;         // s, its own and that of the air around it
+constexpr double kTauBase = 70;          // s
+constexpr double kTauNoise = 1500;       // s/kPa
+constexpr double kTauLeast = 90;         // s
+constexpr double kTauMost = 180;         // s
+constexpr double kObserverStep = 10;     // s
+constexpr double kRoomFilter = 60;       // s
 
-constexpr double kSplashFor = 90;        // s
-constexpr double kWetFor = 20 * 60;      // s
-constexpr double kRunsUpIn = 150;        // s
-constexpr double kRunsDownIn = 40;       // s
-constexpr double kApplianceHolds = 180;  // s
+constexpr double kSplashFor = 90;       // s
+constexpr double kWetFor = 20 * 60;     // s
+constexpr double kRunsUpIn = 150;       // s
+constexpr double kRunsDownIn = 40;      // s
+constexpr double kPeltierIn = 20;       // s
+constexpr double kMetalHolds = 180;     // s
+constexpr double kCoilHolds = 50;       // g
+constexpr double kCoilDries = 25 * 60;  // s kPa
 
 constexpr Millis kSettledAfterEdge = minutes{30};
 constexpr double kLearnFor = 90 * 60;  // s
@@ -65,10 +75,12 @@ constexpr std::array kNumbers{
     &TentEstimate::splash,
     &TentEstimate::wetness,
     &TentEstimate::run_up,
-    &TentEstimate::appliance_w,
+    &TentEstimate::metal_w,
     &TentEstimate::vapour_before_flood,
+    &TentEstimate::coil_g,
+    &TentEstimate::walls_c,
 };
-constexpr std::array kAirs{&TentEstimate::air, &TentEstimate::room};
+constexpr std::array kAirs{&TentEstimate::air, &TentEstimate::lagged, &TentEstimate::room};
 constexpr std::array kFlags{
     &TentEstimate::running, &TentEstimate::room_known, &TentEstimate::room_seen,
     &TentEstimate::day,     &TentEstimate::flooding,   &TentEstimate::peak_due,
@@ -132,16 +144,18 @@ void begin(const ClimateView& view, const MoistAir& read, TentEstimate& e) {
   e.seen_c = view.canopy.temperature->value;
   e.seen_percent = view.canopy.humidity->value;
   e.vpd_read = tent_model::vpd_kpa(read);
-  e.air = read;
+  e.air = e.lagged = read;
   e.day = view.targets.day;
   e.edge = view.now;
   e.flooding = view.future.flood_now;
   e.flood_started = view.future.flood_started;
   e.splash = e.wetness = e.flooding ? 1 : 0;
   read_room(view, 1, e);
+  e.walls_c = (e.air.celsius + e.room.celsius) / 2;
   if (dries_tent(view)) {
     e.run_up = 1;
-    e.appliance_w = tent_model::drying_at(believed(view.beliefs, e.learnt), read).heat_w;
+    e.coil_g = kCoilHolds;
+    e.metal_w = tent_model::drying_at(believed(view.beliefs, e.learnt), read).heat_w;
   }
   const auto& vapour = e.day ? e.learnt.day_vapour_g_per_h : e.learnt.night_vapour_g_per_h;
   const auto& heat = e.day ? e.learnt.day_heat_w : e.learnt.night_heat_w;
@@ -192,6 +206,10 @@ void follow_flood(const ClimateView& view, double dt_s, TentEstimate& e) {
   e.flooding = now;
 }
 
+double filter_seconds(double noise_kpa) {
+  return std::clamp(kNoiseToFilter * noise_kpa, kFilterLeast, kFilterMost);
+}
+
 // Filtered readings, as moist air.
 MoistAir filtered(const ClimateView& view, double dt_s, TentEstimate& e) {
   const double vpd = tent_model::saturation_kpa(view.canopy.temperature->value) *
@@ -199,45 +217,80 @@ MoistAir filtered(const ClimateView& view, double dt_s, TentEstimate& e) {
   const double change = vpd - e.vpd_read;
   e.vpd_read = vpd;
   e.noise_kpa2 += kNoiseWeight * (change * change / 2 - e.noise_kpa2);
-  const double tau = std::clamp(kNoiseToFilter * std::sqrt(e.noise_kpa2), 15.0, 90.0);
-  const double part = part_in(dt_s, tau);
+  const double part = part_in(dt_s, filter_seconds(std::sqrt(e.noise_kpa2)));
   e.seen_c += part * (view.canopy.temperature->value - e.seen_c);
   e.seen_percent += part * (view.canopy.humidity->value - e.seen_percent);
   const double pressure = tent_model::saturation_kpa(e.seen_c) * e.seen_percent / 100;
   return {e.seen_c, tent_model::g_per_kg(pressure)};
 }
 
-void correct(const ClimateView& view, const MoistAir& read, double dt_s, TentEstimate& e) {
+// The model's answer to the devices over dt.
+void predict(const ClimateView& view, double dt_s, TentEstimate& e) {
   const Beliefs beliefs = believed(view.beliefs, e.learnt);
-  const double dt_h = dt_s / 3600;
   const double flow = flow_kg_per_h(view, e);
-  const Drying full = tent_model::drying_at(beliefs, e.air);
-  Dryer dryer{e.run_up, e.appliance_w};
-  dryer.step(dries_tent(view), full, dt_s);
+  Dryer dryer = dryer_of(view.beliefs, e);
+  dryer.step(dries_tent(view), tent_model::drying_at(beliefs, e.air), dt_s);
   e.run_up = dryer.run_up;
-  e.appliance_w = dryer.appliance_w;
+  e.coil_g = dryer.coil_g;
+  e.metal_w = dryer.metal_w;
   const bool mists = view.humidifier.fitted && view.humidifier.level != kStopped;
   const double mist = mists ? beliefs.humidifier_g_per_h : 0;
   const FloodVapour flood{e.splash, e.wetness};
-  const double vapour = e.vapour_g_per_h + flood.g_per_h(e.learnt.flood_peak_g_per_h) -
-                        full.g_per_h * e.run_up + mist;
-  const double heat = e.heat_w + e.appliance_w - tent_model::kEvaporationWh * mist;
-  const double mass =
-      tent_model::kVapourMassFactor * tent_model::kAirDensity * view.beliefs.tent_m3;
-  const double loss = flow * tent_model::kAirHeat / 3600 + tent_model::kWallWattPerKelvin;
-  const double a = dt_h / mass;
-  const double b = dt_h / tent_model::kHeatWhPerKelvin;
+  const double vapour =
+      e.vapour_g_per_h + flood.g_per_h(e.learnt.flood_peak_g_per_h) - dryer.dries_g_per_h + mist;
+  const double heat = e.heat_w + dryer.appliance_w - tent_model::kEvaporationWh * mist;
+  const double carried = flow * tent_model::kAirHeat / 3600;
+  const double inside = tent_model::kInsideWattPerKelvin;
+  const double outside = tent_model::kOutsideWattPerKelvin;
+  const double a = dt_s / 3600 / tent_model::vapour_mass_kg(beliefs);
+  const double b = dt_s / 3600 / tent_model::air_heat_wh_per_kelvin(beliefs);
   e.air.g_per_kg = (e.air.g_per_kg + a * (vapour + flow * e.room.g_per_kg)) / (1 + a * flow);
-  e.air.celsius = (e.air.celsius + b * (heat + loss * e.room.celsius)) / (1 + b * loss);
+  e.walls_c += dt_s / 3600 / tent_model::kWallsWhPerKelvin *
+               (inside * (e.air.celsius - e.walls_c) + outside * (e.room.celsius - e.walls_c));
+  e.air.celsius = (e.air.celsius + b * (heat + carried * e.room.celsius + inside * e.walls_c)) /
+                  (1 + b * (carried + inside));
+}
 
-  const double tau = std::clamp(60 + kNoiseToObserver * std::sqrt(e.noise_kpa2), 70.0, 220.0);
-  const double p = std::exp(-dt_s / tau);
-  const double w_off = read.g_per_kg - e.air.g_per_kg;
-  const double t_off = read.celsius - e.air.celsius;
-  e.air.g_per_kg += (1 - p * p) * w_off;
-  e.air.celsius += (1 - p * p) * t_off;
-  e.vapour_g_per_h += (1 - p) * (1 - p) / a * w_off;
-  e.heat_w += (1 - p) * (1 - p) / b * t_off;
+// Of the observer (see the header): `own` is the air's own pole, a second.
+struct Gains {
+  double lagged, air, source;  // a second; `source` per unit of what takes it up
+  Gains(double tau_s, double lag_s, double own) {
+    const double g = 1 / tau_s;
+    const double third = std::max(own, g);
+    lagged = 2 * g + third - own - 1 / lag_s;
+    air = lag_s * (g * g + 2 * g * third - own * (2 * g + third - own));
+    source = g * g * third * lag_s;
+  }
+};
+
+void correct(const ClimateView& view, const MoistAir& read, double dt_s, TentEstimate& e) {
+  const double noise = std::sqrt(e.noise_kpa2);
+  const double lag = kProbeLag + filter_seconds(noise);
+  const double tau = std::clamp(kTauBase + kTauNoise * noise, kTauLeast, kTauMost);
+  const double flow = flow_kg_per_h(view, e);
+  const double mass = tent_model::vapour_mass_kg(view.beliefs);
+  const double heat = tent_model::air_heat_wh_per_kelvin(view.beliefs);
+  const Gains vapour_gain{tau, lag, flow / mass / 3600};
+  const Gains heat_gain{
+      tau, lag,
+      (flow * tent_model::kAirHeat / 3600 + tent_model::kInsideWattPerKelvin) / heat / 3600};
+  // In steps short against the poles, so that slow probes do not shake it.
+  const int steps = std::max(1, static_cast<int>(std::ceil(dt_s / kObserverStep)));
+  const double dt = dt_s / steps;
+  for (int i = 0; i < steps; ++i) {
+    predict(view, dt, e);
+    const double follow = part_in(dt, lag);
+    e.lagged.g_per_kg += follow * (e.air.g_per_kg - e.lagged.g_per_kg);
+    e.lagged.celsius += follow * (e.air.celsius - e.lagged.celsius);
+    const double w_off = (read.g_per_kg - e.lagged.g_per_kg) * dt;
+    const double t_off = (read.celsius - e.lagged.celsius) * dt;
+    e.lagged.g_per_kg += vapour_gain.lagged * w_off;
+    e.lagged.celsius += heat_gain.lagged * t_off;
+    e.air.g_per_kg += vapour_gain.air * w_off;
+    e.air.celsius += heat_gain.air * t_off;
+    e.vapour_g_per_h += vapour_gain.source * 3600 * mass * w_off;
+    e.heat_w += heat_gain.source * 3600 * heat * t_off;
+  }
 }
 
 void approach(std::optional<double>& learnt, double value, double part) {
@@ -357,10 +410,26 @@ void FloodVapour::step(bool flooding, double dt_s) {
 }
 
 void Dryer::step(bool runs, const Drying& full, double dt_s) {
-  run_up += part_in(dt_s, runs ? kRunsUpIn : kRunsDownIn) * ((runs ? 1 : 0) - run_up);
-  const double condensing = tent_model::kEvaporationWh * full.g_per_h;
-  const double gives = (runs ? full.heat_w - condensing : 0) + condensing * run_up;
-  appliance_w += part_in(dt_s, kApplianceHolds) * (gives - appliance_w);
+  const double starts_in = peltier ? kPeltierIn : kRunsUpIn;
+  const double stops_in = peltier ? kPeltierIn : kRunsDownIn;
+  run_up += part_in(dt_s, runs ? starts_in : stops_in) * ((runs ? 1 : 0) - run_up);
+  const double condenses = full.g_per_h * run_up;
+  double returns = 0;
+  if (!peltier) {
+    returns = runs ? 0 : coil_g / kCoilDries * std::max(0.0, full.vpd_kpa) * 3600;
+    coil_g = std::clamp(coil_g + (condenses - returns) * dt_s / 3600, 0.0, kCoilHolds);
+  }
+  dries_g_per_h = condenses - returns;
+  const double power = full.heat_w - tent_model::kEvaporationWh * full.g_per_h;
+  const double gives = (runs ? power : 0) + tent_model::kEvaporationWh * condenses;
+  metal_w += part_in(dt_s, kMetalHolds) * (gives - metal_w);
+  appliance_w = metal_w - tent_model::kEvaporationWh * returns;
+}
+
+Dryer dryer_of(const Beliefs& beliefs, const TentEstimate& e) {
+  Dryer dryer{.run_up = e.run_up, .coil_g = e.coil_g, .metal_w = e.metal_w};
+  dryer.peltier = beliefs.dehumidifier_kind == DehumidifierKind::peltier;
+  return dryer;
 }
 
 std::optional<LightStep> light_step(const TentLearnt& learnt, bool lights_on, double vpd_kpa) {

@@ -1,10 +1,14 @@
 // What the tent gives off, worked out from what the probes say: a disturbance observer for vapour
 // and one for heat. Each carries the model of tent_model.h along with the devices' known inputs and
-// puts what it finds different into a source, vapour E (g/h) and heat H (W), with both poles at
-// p = exp(-dt / tau):
+// puts what it finds different into a source, vapour E (g/h) and heat H (W):
 //
 //   w^  = (w^ + dt/M (E + F + m wroom - D x + mist)) / (1 + dt/M m)        m = rho Q, kg/h
-//   i   = w - w^,   w^ += (1 - p^2) i,   E += (1 - p)^2 M/dt i             and likewise T^, H
+//   y^  = what probe and filter make of w^, a lag L
+//   i   = y - y^,   y^ += ly dt i,   w^ += lx dt i,   E += ld dt i           and likewise T^, H
+//
+// with two poles at -1/tau and the third at the air's own, a = m/M, or -1/tau if that is faster:
+//   ly = 2/tau + b - a - 1/L,   lx = L (1/tau^2 + 2 b/tau - a (2/tau + b - a)),
+//   ld = b L M / tau^2,   b = max(a, 1/tau)
 //
 // Floods and lights are known inputs: F is a learnt template of the vapour that a flood adds, and E
 // and H step by the learnt difference of day and night at a light edge. (Added to the forecast
@@ -45,17 +49,20 @@ struct TentEstimate {
   Instant flood_started{};  // of the flood in progress or the last one
   double seen_c = 0;        // filtered readings
   double seen_percent = 0;
-  double vpd_read = 0;       // of the latest reading, for the noise
-  double noise_kpa2 = 0;     // mean square of VPD noise
-  tent_model::MoistAir air;  // estimates
+  double vpd_read = 0;          // of the latest reading, for the noise
+  double noise_kpa2 = 0;        // mean square of VPD noise
+  tent_model::MoistAir air;     // estimates
+  tent_model::MoistAir lagged;  // what the probes should say of it
   tent_model::MoistAir room;
+  double walls_c = 0;         // fabric, poles and fixture
   double vapour_g_per_h = 0;  // E, without F
   double heat_w = 0;          // H
   double vapour_before_flood = 0;
-  double splash = 0;       // 0..1, water moving in the tray
-  double wetness = 0;      // 0..1, wet medium
-  double run_up = 0;       // dehumidifier, 0..1
-  double appliance_w = 0;  // heat that it gives off now
+  double splash = 0;   // 0..1, water moving in the tray
+  double wetness = 0;  // 0..1, wet medium
+  double run_up = 0;   // dehumidifier, 0..1
+  double coil_g = 0;   // water on its coil
+  double metal_w = 0;  // heat that its warm metal gives off now
 };
 
 // The observer's part of the memory, which stays when the law changes.
@@ -79,12 +86,21 @@ struct FloodVapour {
   double g_per_h(double peak) const { return peak * (0.4 * splash + 0.6 * wetness); }
 };
 
-// A dehumidifier's run-up, 0..1, and the heat it gives off, moved on by dt.
+// A dehumidifier's run-up, 0..1, the water on its coil and the heat it holds, moved on by dt. The
+// first water stays on the coil and goes back into the air when it rests (Shirey and Henderson
+// 2004 saw that effect; 50 g and 25 min kPa are assumptions).
 struct Dryer {
   double run_up = 0;
-  double appliance_w = 0;
+  double coil_g = 0;
+  double metal_w = 0;        // heat that its warm metal gives off now
+  double dries_g_per_h = 0;  // water that it takes now; negative while the coil dries
+  double appliance_w =
+      0;  // heat that the air gets now: the metal's, less what the coil's drying takes
+  bool peltier = false;
   void step(bool runs, const tent_model::Drying& full, double dt_s);
 };
+
+Dryer dryer_of(const Beliefs& beliefs, const TentEstimate& estimate);
 
 // What E and H step by when the light goes on (or, negative, off); nothing learnt: nullopt.
 struct LightStep {

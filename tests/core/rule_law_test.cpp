@@ -162,7 +162,7 @@ TEST_F(Rules, DehumidifierInTheRoomStartsWhenVentingAloneWouldHaveToBeNearlyFull
   EXPECT_EQ(samples(0.85, seconds{90}).dehumidifier.level, kStopped);
   const ClimateAsk ask = samples(0.85, seconds{20});
   EXPECT_EQ(ask.dehumidifier.level, kRunning);
-  EXPECT_EQ(ask.dehumidifier.because.reason, Reason::venting_cannot_reach_middle);
+  EXPECT_EQ(ask.dehumidifier.because.reason, Reason::venting_cannot_reach_band);
   room(22, 30);
   EXPECT_EQ(samples(1.1, minutes{9}).dehumidifier.level, kRunning) << "ten minutes at least";
   EXPECT_EQ(samples(1.1, minutes{3}).dehumidifier.level, kStopped);

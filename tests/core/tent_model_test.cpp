@@ -45,6 +45,7 @@ TEST(TentModel, ADehumidifierHeatsByItsPowerAndByWhatItCondenses) {
 
 TEST(TentModel, APeltierElementTakesFiveTimesTheEnergy) {
   Beliefs small = usual();
+  small.dehumidifier_kind = DehumidifierKind::peltier;
   small.dehumidifier_g_per_h = 15;
   EXPECT_NEAR(drying_at(small, air_at(26.7, 60)).heat_w, 15 / 0.22 + 15 * 2450 / 3600.0, 1);
 }
