@@ -36,8 +36,8 @@ bool observes(const nlohmann::json& status);
 // "flood 3 in 1 h 20 min", "flood 3 (withheld)", "lights off in 12 min"; empty when none is known.
 std::string next_event_text(const nlohmann::json& status);
 
-// "a room of 50 % humidity or less, or an exhaust fan of 210 m3/h"; empty when nothing is known that
-// would bring the band within reach, besides what the diagnosis names.
+// "a room of 50 % humidity or less, or an exhaust fan of 210 m3/h"; empty when nothing is known
+// that would bring the band within reach, besides what the diagnosis names.
 std::string cures_text(const nlohmann::json& answer);
 
 // Whether the air that the band is about is read; any reading when it is not measured.

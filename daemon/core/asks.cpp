@@ -169,9 +169,12 @@ void ask_climate(const Plan& plan, const ClimateLaw& law, State& state, bool new
   view.dehumidifier = move_of(plan, state, Output::dehumidifier, now);
   view.humidifier = move_of(plan, state, Output::humidifier, now);
   view.future = known_future(plan, state, now);
-  view.beliefs = {plan.climate.tent_m3, plan.climate.fan_m3_per_h,
-                  plan.climate.dehumidifier_g_per_h, plan.climate.humidifier_g_per_h,
-                  plan.climate.dehumidifier_place, plan.climate.dehumidifier_kind};
+  view.beliefs = {plan.climate.tent_m3,
+                  plan.climate.fan_m3_per_h,
+                  plan.climate.dehumidifier_g_per_h,
+                  plan.climate.humidifier_g_per_h,
+                  plan.climate.dehumidifier_place,
+                  plan.climate.dehumidifier_kind};
   view.now = now;
   view.new_sample = new_sample;
   const ClimateAsk ask = run_climate(plan, law, view, state.kept.law, demands);

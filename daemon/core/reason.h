@@ -46,7 +46,7 @@ enum class Reason : std::uint16_t {
   look_ahead_flood = 151,
   look_ahead_light = 152,
   look_ahead_without_room = 153,
-  venting_needed = 154,               // of the fan's range, to stay in the band
+  venting_needed = 154,  // of the fan's range, to stay in the band
   venting_cannot_reach_band = 155,
 
   // climate, the rule law

@@ -32,7 +32,7 @@ std::string_view name(Precedence p);
 std::string_view name(EventKind k);
 std::string_view name(Contact c);
 std::string_view name(TimeQuality q);
-std::string_view name(LawChoice law);  // as the settings write it
+std::string_view name(LawChoice law);              // as the settings write it
 std::string level(Output output, Permille level);  // "running", "stopped", "45 %"
 std::string duration(Millis d);                    // "2 h 05 min", "3 min 20 s", "45 s"
 std::string value(Point point, double v, const Style& style = {});  // "24.3 C", "1.02 kPa", "wet"

@@ -125,8 +125,8 @@ TEST(Reach, ADehumidifierInTheRoomThatStandsStillMayYetDryIt) {
 TEST(Reach, OfALeafBandIsReckonedInLeafVpd) {
   Bench bench = humid_room();
   bench.view.targets.band_of = BandOf::leaf;
-  bench.view.canopy.leaf_vpd =
-      Reading<Kilopascal>::of(*bench.view.canopy.vpd - Kilopascal{0.26}, Quality::good, climate_bench::kStart);
+  bench.view.canopy.leaf_vpd = Reading<Kilopascal>::of(*bench.view.canopy.vpd - Kilopascal{0.26},
+                                                       Quality::good, climate_bench::kStart);
   const double air = reach(humid_room().view, bench.estimate, false).best;
   EXPECT_NEAR(reach(bench.view, bench.estimate, false).best, air - 0.26, 1e-9);
 }

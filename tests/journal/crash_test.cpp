@@ -4,8 +4,8 @@
 
 #include <csignal>
 
-#include "tests/journal/watched_disk.h"
 #include "tests/journal/support.h"
+#include "tests/journal/watched_disk.h"
 
 namespace neap::journal::testing {
 namespace {
