@@ -140,9 +140,14 @@ class World {
   virtual std::span<const FaultName> fault_names() const = 0;
 };
 
+namespace program {
+class Lockstep;
+}
+
 // What drivers may use of the machine; tests move the roots.
 struct Context {
   std::string sysfs_root = "/sys";
+  program::Lockstep* lockstep = nullptr;  // set under the virtual clock only
   World* world = nullptr;  // set when settings have a `simulation` block
   // The tick of this moment, in ms, for a driver that must pass it on (the program driver writes it
   // into its messages). No driver may decide by it. Set before make(); empty where nobody keeps a

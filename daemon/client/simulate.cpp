@@ -4,6 +4,7 @@
 #include <array>
 #include <filesystem>
 #include <limits>
+#include <optional>
 
 #include "daemon/client/edit.h"
 #include "daemon/client/failure.h"
@@ -30,7 +31,7 @@ constexpr int kLargestSeed = std::numeric_limits<int>::max();
 
 struct Job : VirtualJob {
   Plan plan;
-  std::uint64_t seed = 0;
+  std::optional<std::uint64_t> seed;  // of the simulated tent, where there is one
   bool draw = false;
 };
 
@@ -54,9 +55,9 @@ Picture picture_of(journal::Reader& reader, const Job& job, const Report& report
   Picture picture = gather_picture(reader, job.plan, report.from.tick, report.to.tick);
   const DayTally& total = report.total;
   picture.facts = {
-      "law " + std::string(words::name(job.plan.climate.law)) + ", seed " +
-          std::to_string(job.seed) + ", " + minute_text(report.from) + " to " +
-          minute_text(report.to),
+      "law " + std::string(words::name(job.plan.climate.law)) +
+          (job.seed ? ", seed " + std::to_string(*job.seed) : std::string()) + ", " +
+          minute_text(report.from) + " to " + minute_text(report.to),
       "VPD in band " +
           share_text(total.day_in_band + total.night_in_band, total.day_known + total.night_known) +
           " of the time: " + share_text(total.day_in_band, total.day_known) + " by day, " +
@@ -125,7 +126,7 @@ Job job_of(const Session& session) {
   if (!session.args.law.empty()) job.text = edited(job.text, "climate", "law", session.args.law);
   const settings::Loaded loaded = load_text_or_fail(job.settings_path, job.text);
   job.plan = loaded.plan;
-  job.seed = loaded.hardware.simulation ? loaded.hardware.simulation->seed : 0;
+  if (loaded.hardware.simulation) job.seed = loaded.hardware.simulation->seed;
   job.draw = !session.args.svg.empty();
   if (!session.args.days.empty())
     job.days = parse_whole("--days", session.args.days, 1, kMostDays, "--days 90");

@@ -97,4 +97,23 @@ std::vector<Problem> reload_obstacles(const Loaded& before, const Loaded& after)
   return problems;
 }
 
+std::vector<Problem> live_obstacles(const Loaded& loaded) {
+  const auto said = flatten(loaded.text);
+  std::vector<Problem> problems;
+  const auto look = [&](const std::string& entry, const drivers::Params& params) {
+    if (!params.truth("lockstep")) return;
+    Problem problem = obstacle(said, entry + ".with",
+                               entry +
+                                   " is in lockstep; time does not wait for a program when "
+                                   "neapd runs live");
+    problem.remedy = "run these settings with neap simulate, or leave lockstep out";
+    problems.push_back(std::move(problem));
+  };
+  for (const drivers::OutputSetup& setup : loaded.hardware.outputs)
+    look("outputs." + std::string(info(setup.output).name), setup.params);
+  for (const drivers::SensorSetup& setup : loaded.hardware.sensors)
+    look("sensors." + setup.name, setup.params);
+  return problems;
+}
+
 }  // namespace neap::settings

@@ -50,4 +50,7 @@ std::vector<std::string> difference(const Loaded& before, const Loaded& after);
 // change under a running daemon: those need a restart.
 std::vector<Problem> reload_obstacles(const Loaded& before, const Loaded& after);
 
+// What these settings ask for that only the virtual clock can give: programs in lockstep.
+std::vector<Problem> live_obstacles(const Loaded& loaded);
+
 }  // namespace neap::settings

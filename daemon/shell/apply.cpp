@@ -30,6 +30,8 @@ void add_obstacles(const settings::Loaded& before, const settings::Loaded& after
                    std::vector<settings::Problem>& problems) {
   for (settings::Problem& obstacle : settings::reload_obstacles(before, after))
     problems.push_back(std::move(obstacle));
+  for (settings::Problem& obstacle : settings::live_obstacles(after))
+    problems.push_back(std::move(obstacle));
   if (before.plan.mode != after.plan.mode)
     problems.push_back({0, 0, "mode",
                         "mode changes; a running neapd neither lets go of its outputs nor takes "

@@ -104,6 +104,10 @@ int Live::start(StateFile& state_file) {
     log(LogLevel::warning, "no output manifest yet: nothing is driven until the settings are read");
   std::optional<settings::Loaded> loaded = load_settings(options, log);
   if (!loaded) return kExitSettings;
+  if (const auto obstacles = settings::live_obstacles(*loaded); !obstacles.empty()) {
+    log_problems(log, options.settings, loaded->text, obstacles);
+    return kExitSettings;
+  }
   if (!set_time_zone(loaded->plan.time_zone))
     log(LogLevel::warning,
         "this system has no time zone " + loaded->plan.time_zone + "; UTC is used");

@@ -5,6 +5,7 @@
 #include "daemon/core/programme.h"
 #include "daemon/shell/loop.h"
 #include "daemon/shell/run.h"
+#include "drivers/program/lockstep.h"
 #include "drivers/simulated/tent.h"
 
 namespace neap::shell {
@@ -124,6 +125,12 @@ int run_virtual(const Options& options, const LogSink& log,
   context.world = world.get();
   VirtualTimers timers(boot.start, world.get());
   context.tick_ms = [&timers] { return neap::tick_ms(timers.now()); };
+  drivers::program::Lockstep lockstep(context.tick_ms, options.from,
+                                      [&](const std::string& trouble) {
+                                        log(LogLevel::error, trouble);
+                                        timers.stop();
+                                      });
+  context.lockstep = &lockstep;
   Strands strands(timers, false);
   VirtualWall wall(boot.start, *from);
   Gate gate(timers, strands, log);
@@ -137,9 +144,11 @@ int run_virtual(const Options& options, const LogSink& log,
   }
   std::optional<SimulatedGrower> grower;
   if (options.confirm_stages) grower.emplace(daemon, timers);
-  const bool whole = run_span(timers, options, interrupted);
+  const auto over = [&] { return !lockstep.trouble().empty() || interrupted(); };
+  const bool whole = run_span(timers, options, over);
   daemon.stop(whole ? "end of the simulated span" : "interrupted", true);
   writer->flush();
+  if (!lockstep.trouble().empty()) return kExitFailure;
   if (writer->trouble()) {
     log(LogLevel::error, "journal: " + writer->trouble_text());
     return kExitFailure;

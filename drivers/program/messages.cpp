@@ -47,6 +47,7 @@ bool read_seq(const Json& value, Answer& answer) {
 bool read_role(const Json& value, Answer& answer) {
   if (value == "sensor") answer.role = Role::sensor;
   if (value == "output") answer.role = Role::output;
+  if (value == "plant") answer.role = Role::plant;
   return answer.role.has_value();
 }
 
@@ -107,6 +108,33 @@ std::string read_request(const Stamp& stamp) { return request(stamp, "read").dum
 std::string write_request(const Stamp& stamp, Permille level) {
   OrderedJson json = request(stamp, "write");
   json["level"] = level.value;
+  return json.dump();
+}
+
+std::string hello_to_plant(const Stamp& stamp, const std::string& local_time) {
+  OrderedJson json = hello(stamp);
+  json["lockstep"] = true;
+  json["local_time"] = local_time;
+  for (const ChannelSpec& channel : kChannels) json["channels"].push_back(channel.name);
+  return json.dump();
+}
+
+std::string read_request(const Stamp& stamp, const std::string& part) {
+  OrderedJson json = request(stamp, "read");
+  json["part"] = part;
+  return json.dump();
+}
+
+std::string write_request(const Stamp& stamp, Output output, Permille level) {
+  OrderedJson json = request(stamp, "write");
+  json["output"] = info(output).name;
+  json["level"] = level.value;
+  return json.dump();
+}
+
+std::string read_back_request(const Stamp& stamp, Output output) {
+  OrderedJson json = request(stamp, "read");
+  json["output"] = info(output).name;
   return json.dump();
 }
 

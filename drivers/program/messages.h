@@ -34,8 +34,13 @@ std::string hello_to_output(const Stamp& stamp, Output output);
 std::string read_request(const Stamp& stamp);
 std::string write_request(const Stamp& stamp, Permille level);
 std::string bye_request(const Stamp& stamp);
+// To a plant in lockstep, which serves many parts: each request names its own.
+std::string hello_to_plant(const Stamp& stamp, const std::string& local_time);
+std::string read_request(const Stamp& stamp, const std::string& part);
+std::string write_request(const Stamp& stamp, Output output, Permille level);
+std::string read_back_request(const Stamp& stamp, Output output);
 
-enum class Role : std::uint8_t { sensor, output };
+enum class Role : std::uint8_t { sensor, output, plant };
 
 struct ChannelValue {
   std::optional<double> value;

@@ -1,5 +1,6 @@
 #include <algorithm>
 
+#include "drivers/program/lockstep.h"
 #include "drivers/program/program.h"
 #include "drivers/program/session.h"
 
@@ -120,9 +121,39 @@ class ProgramOutput final : public OutputDriver {
   bool proven_safe_on_eof_ = false;
 };
 
-std::string resource(const Params& params, Output) { return program::strand(params); }
+// An output of a plant. The plant is a model, so its pump proves nothing on end of input.
+class PlantOutput final : public OutputDriver {
+ public:
+  PlantOutput(const Params& params, Output output, program::Lockstep* lockstep)
+      : command_(params.words("command")),
+        answer_within_(program::answer_within(params)),
+        output_(output),
+        lockstep_(lockstep) {}
+
+  Fault write(Permille level) override {
+    const bool done = lockstep_ && lockstep_->write(command_, output_, level, answer_within_);
+    return done ? Fault::none : Fault::no_answer;
+  }
+  std::optional<Permille> read_back() override {
+    return lockstep_ ? lockstep_->read_back(command_, output_, answer_within_) : std::nullopt;
+  }
+
+ private:
+  std::vector<std::string> command_;
+  Millis answer_within_;
+  Output output_;
+  program::Lockstep* lockstep_;
+};
+
+// A plant in lockstep serves many outputs; any other program one.
+std::string resource(const Params& params, Output output) {
+  const std::string program = program::strand(params);
+  return params.truth("lockstep") ? program + " " + std::string(info(output).name) : program;
+}
 
 std::unique_ptr<OutputDriver> make(const Params& params, Output output, Context& context) {
+  if (params.truth("lockstep"))
+    return std::make_unique<PlantOutput>(params, output, context.lockstep);
   return std::make_unique<ProgramOutput>(params, output, context);
 }
 

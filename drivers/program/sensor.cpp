@@ -4,6 +4,7 @@
 #include <mutex>
 #include <thread>
 
+#include "drivers/program/lockstep.h"
 #include "drivers/program/program.h"
 #include "drivers/program/session.h"
 
@@ -198,7 +199,31 @@ class ProgramSensor final : public Sensor {
   std::optional<ChannelValues> values_;
 };
 
+// One part of a plant. Under the virtual clock nothing waits for it, so it asks when it is fetched.
+class PlantSensor final : public Sensor {
+ public:
+  PlantSensor(const Params& params, program::Lockstep* lockstep)
+      : command_(params.words("command")),
+        part_(params.text("part")),
+        answer_within_(program::answer_within(params)),
+        lockstep_(lockstep) {}
+
+  Started begin() override { return {lockstep_ ? Fault::none : Fault::no_answer, {}}; }
+  void finish(Deliveries& out) override {
+    const ChannelValues values = lockstep_->read(command_, part_, answer_within_);
+    for (std::size_t channel = 0; channel < values.size(); ++channel)
+      out.push({static_cast<int>(channel), values[channel].value, values[channel].fault});
+  }
+
+ private:
+  std::vector<std::string> command_;
+  std::string part_;
+  Millis answer_within_;
+  program::Lockstep* lockstep_;
+};
+
 std::unique_ptr<Sensor> make(const Params& params, Context& context) {
+  if (params.truth("lockstep")) return std::make_unique<PlantSensor>(params, context.lockstep);
   return std::make_unique<ProgramSensor>(params, context);
 }
 
@@ -208,13 +233,13 @@ constinit const SensorInfo kProgramSensor{
     .name = "program",
     .about = "a program of yours that speaks JSON lines (schema/program-driver.md)",
     .channels = program::kChannels,
-    .params = program::kParams,
+    .params = program::kSensorParams,
     .fastest_period = kFastestPeriod,
     .deadline = kDeadline,
     .simulated = false,
     .strand = program::strand,
     .make = make,
-    .check = program::check,
+    .check = program::check_sensor,
 };
 
 }  // namespace neap::drivers

@@ -15,9 +15,24 @@ std::string check(const Params& params) {
          "\"; it must name the program by its absolute path, such as /usr/local/bin/probe";
 }
 
+std::string check_sensor(const Params& params) {
+  if (std::string trouble = check(params); !trouble.empty()) return trouble;
+  const bool lockstep = params.truth("lockstep");
+  if (lockstep && params.text("part").empty())
+    return "lockstep is true without a part; name the part of the plant, such as part: canopy";
+  if (!lockstep && !params.text("part").empty())
+    return "part is \"" + params.text("part") +
+           "\" without lockstep; only a plant in lockstep has parts, so leave it out";
+  return {};
+}
+
+Millis answer_within(const Params& params) {
+  return Millis{completed(params, kParams).integer("answer_within_ms")};
+}
+
 Session::Session(const Params& given, const Context& context)
     : command_(given.words("command")),
-      answer_within_(completed(given, kParams).integer("answer_within_ms")),
+      answer_within_(program::answer_within(given)),
       tick_ms_(context.tick_ms) {}
 
 bool Session::start() {

@@ -21,9 +21,21 @@ inline constexpr std::array kParams{
               "the program and its arguments, the program by its absolute path; no shell reads it"},
     ParamSpec{"answer_within_ms", ParamKind::integer, false, "500", 10, 5000, "",
               "how long an answer may take; a reading is fetched this much after it was asked for"},
+    ParamSpec{"lockstep", ParamKind::truth, false, "false", 0, 0, "",
+              "the program models a plant and is waited for under the virtual clock: neap simulate "
+              "only; entries with the same command are one process"},
+};
+inline constexpr std::array kSensorParams{
+    kParams[0],
+    kParams[1],
+    kParams[2],
+    ParamSpec{"part", ParamKind::text, false, "", 0, 0, "",
+              "with lockstep: which part of the plant this is, as the program knows it"},
 };
 std::string strand(const Params& params);
 std::string check(const Params& params);
+std::string check_sensor(const Params& params);
+Millis answer_within(const Params& params);
 
 class Session {
  public:
