@@ -2,6 +2,7 @@
 #include <algorithm>
 
 #include "daemon/client/failure.h"
+#include "daemon/client/journal_ask.h"
 #include "daemon/client/parse.h"
 #include "daemon/client/records_json.h"
 #include "daemon/client/report.h"
@@ -17,68 +18,21 @@ using Side = Table::Side;
 constexpr int kEventsShown = 50;
 constexpr int kMostEvents = 100'000;
 constexpr int kReadingsShown = 2000;
-constexpr Millis kLongAgo = hours{24 * 4000};
-
-// The plan of the newest settings that the journal knows: names, units and bands.
-Plan plan_in_force(const Session& session, journal::Reader& reader) {
-  if (auto result = settings::load_text(reader.settings_in_force()); result.loaded)
-    return std::move(result.loaded->plan);
-  return load_or_fail(session.globals.settings).plan;
-}
 
 words::Style style_in_force(journal::Reader& reader) {
   const auto result = settings::load_text(reader.settings_in_force());
   return {!result.loaded || result.loaded->plan.metric};
 }
 
-std::int64_t last_tick(journal::Reader& reader) {
-  const auto last = reader.last_tick();
-  if (!last) throw Failure(kExitNoJournal, "the journal is empty", "wait until neapd has run");
-  return *last;
-}
-
-// Civil time in the journal's own time zone as a tick.
-std::int64_t tick_of(journal::Reader& reader, CivilTime civil) {
-  const std::int32_t offset = reader.stamp(last_tick(reader)).utc_offset_s;
-  const std::int64_t local_s =
-      static_cast<std::int64_t>(civil.date) * kSecondsPerDay + civil.second_of_day;
-  const auto tick = reader.tick_at((local_s - offset) * 1000);
-  if (!tick)
-    throw Failure(kExitRefused,
-                  "the journal knows no time of day for " + words::civil_date(civil.date),
-                  "give a length of time instead, such as --since 2h");
-  return *tick;
-}
-
-// `--since 2h` counts back from the newest entry, so that a journal of last year or of a simulated
-// grow can be asked too.
-std::int64_t since_tick(journal::Reader& reader, const std::string& text) {
-  if (const auto date = read_date_time(text)) return tick_of(reader, date->civil);
-  if (text.find('-') != std::string::npos)
-    return tick_of(reader, parse_date_time("--since", text).civil);
-  if (!read_duration(text))
-    throw Failure(kExitUsage,
-                  "--since is \"" + words::printable(text) +
-                      "\", which is neither a length of time nor a date",
-                  "write 2h, or 2026-06-01, or 2026-06-01T14:30");
-  const Millis back = parse_duration("--since", text, seconds{1}, kLongAgo);
-  return last_tick(reader) - back.count();
-}
-
 journal::Span span_of(const Session& session, journal::Reader& reader, const char* fallback) {
   const std::string& since = session.args.since;
   if (since.empty() && *fallback == '\0') return {};
-  return {since_tick(reader, since.empty() ? fallback : since), std::nullopt};
+  return {moment_tick(reader, "--since", since.empty() ? fallback : since), std::nullopt};
 }
 
 int limit_of(const Session& session, int fallback) {
   const std::string& limit = session.args.limit;
   return limit.empty() ? fallback : parse_whole("--limit", limit, 1, kMostEvents, "--limit 200");
-}
-
-void warn_of_trouble(const Session& session, const journal::Reader& reader) {
-  if (!reader.trouble().empty())
-    session.around.err << "neap: incomplete: " << words::printable(reader.trouble()) << "\n";
 }
 
 std::string render_summaries(const std::vector<journal::PointSummary>& rows, const Look& look) {

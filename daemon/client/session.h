@@ -36,6 +36,8 @@ struct Arguments {
   std::string since, day, kind, note, severity, from, every, keep_journal, days, limit, seed;
   std::string law, svg;
   std::string of, room;
+  std::string to;             // identify
+  bool probes_agree = false;  // identify
   bool confirm_stages = false;
   bool quiet = false;
   bool speed_report = false;

@@ -97,6 +97,13 @@ void size(CLI::App& app, Arguments& args) {
   app.add_flag("--quiet", args.quiet, "no progress bar");
 }
 
+void identify(CLI::App& app, Arguments& args) {
+  app.add_option("--from", args.from, "7d before the newest entry, or a date; default 7d");
+  app.add_option("--to", args.to, "likewise; default the newest entry");
+  app.add_flag("--probes-agree", args.probes_agree,
+               "canopy and room humidity were compared side by side");
+}
+
 constexpr std::array kVerbs{
     Verb{"status", "view", "everything that matters now, on one page", "status\nstatus --json",
          bare, do_status},
@@ -110,6 +117,9 @@ constexpr std::array kVerbs{
          "readings\nreadings canopy.vpd --since 6h --every 10m", readings, do_readings},
     Verb{"report", "-", "a day or more summed up, from the journal",
          "report\nreport --day 2026-06-01\nreport --since 7d", report, do_report},
+    Verb{"identify", "-", "what the journal says of the tent: air, water, devices",
+         "identify\nidentify --from 3d --probes-agree\nidentify --from 2026-06-01 --to 2026-06-08",
+         identify, do_identify},
     Verb{"flood", "operate", "start a flood now, or stop the one under way",
          "flood start\nflood stop", start_stop, do_flood},
     Verb{"hold", "operate", "hold an output at a level for a while",

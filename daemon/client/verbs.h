@@ -50,6 +50,8 @@ int do_events(Session&);  // journal
 int do_readings(Session&);
 int do_report(Session&);
 
+int do_identify(Session&);  // identify
+
 int do_simulate(Session&);  // simulate
 int do_size(Session&);      // size
 

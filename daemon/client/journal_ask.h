@@ -1,0 +1,26 @@
+// What verbs that read the journal ask it first.
+#pragma once
+
+#include <cstdint>
+#include <string>
+
+#include "daemon/client/session.h"
+
+namespace neap::client {
+
+// The plan of the newest settings that the journal knows: names, units and bands.
+Plan plan_in_force(const Session& session, journal::Reader& reader);
+
+// A Failure when the journal is empty.
+std::int64_t last_tick(journal::Reader& reader);
+// Civil time in the journal's own time zone as a tick.
+std::int64_t tick_of(journal::Reader& reader, CivilTime civil);
+// `2h` counts back from the newest entry, so that a journal of last year or of a simulated grow can
+// be asked too; or a date or time. `option` is what the person wrote it after.
+std::int64_t moment_tick(journal::Reader& reader, const std::string& option,
+                         const std::string& text);
+
+// On the error stream, when the last answers are incomplete.
+void warn_of_trouble(const Session& session, const journal::Reader& reader);
+
+}  // namespace neap::client
