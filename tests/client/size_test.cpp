@@ -1,5 +1,5 @@
 // Goal: `neap size` tries the right sizes, judges them soundly and says so within 80 columns.
-// Method: trials made by hand; the runs themselves are in tests/scenarios.
+// Method: trials made by hand; runs of the real daemon are in tests/regressions.
 #include "daemon/client/size.h"
 
 #include <sys/stat.h>

@@ -31,4 +31,25 @@ TEST(FirstDay, TheDemoFloodsAsPlannedWithoutAnAlarm) {
   EXPECT_TRUE(report.at("alarms").empty()) << report.at("alarms").dump();
 }
 
+// The demo's own humidifier is among those that are tried, and with its dehumidifier in a tent of
+// leaves no mist is needed.
+TEST(FirstDay, TheDemoIsSizedByRunsOfTheRealDaemon) {
+  const std::string text =
+      output_of(std::string(NEAP_BINARY_DIR) + "/neap --json size " + NEAP_SOURCE_DIR +
+                "/config/demo.yaml --of humidifier --days 1 --quiet");
+  const auto answer = nlohmann::json::parse(text, nullptr, false);
+  ASSERT_FALSE(answer.is_discarded()) << text.substr(0, 400);
+  EXPECT_EQ(answer.at("stage"), "fruiting");
+  const auto& trials = answer.at("answers").at(0).at("trials");
+  ASSERT_EQ(trials.size(), 4u);
+  for (const auto& trial : trials) {
+    const auto& figures = trial.at("figures");
+    EXPECT_GT(figures.at("in_band_percent"), 50) << trial.dump();
+    EXPECT_GT(figures.at("starts_a_day"), 5) << trial.dump();
+    EXPECT_GT(figures.at("kwh_a_day"), 0.2) << trial.dump();
+    EXPECT_LT(figures.at("kwh_a_day"), 4) << trial.dump();
+  }
+  EXPECT_EQ(answer.at("answers").at(0).at("chosen"), 0) << answer.dump();
+}
+
 }  // namespace
