@@ -73,7 +73,8 @@ Told look_at(const Session& session, journal::Reader& reader) {
   told.findings = identify::identify(tent_record(reader, plan, from, to), {labels, told.compared},
                                      {plan.outputs[Output::dehumidifier].has_value(),
                                       plan.outputs[Output::humidifier].has_value()});
-  told.proposals = identify::proposals(told.findings, labels);
+  // Probes that were never compared are a reason to compare them, not to change settings.
+  if (told.compared) told.proposals = identify::proposals(told.findings, labels);
   return told;
 }
 

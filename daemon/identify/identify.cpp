@@ -19,6 +19,8 @@ constexpr double kLeastMistHours = 1;
 // What the curve of capacity, the coil and the run-up of one make may differ from another's; from
 // random tents that had none of these wrong, and errors of 10 % all the same.
 constexpr double kDryingCurve = 0.12;
+// What the fit takes for granted of the air: the fan's curve, its dead band, the air's density.
+constexpr double kFlowCurve = 0.04;
 constexpr double kMuchSharper = 0.6;  // spread after the record over the one before it
 constexpr double kVague = 0.4;        // half an interval over the estimate
 
@@ -164,8 +166,10 @@ void tell_air(const Balance& balance, const Teller& teller, Findings& findings) 
   findings[Property::exchange_low] = exchange(0.3);
   findings[Property::exchange_mean] = exchange(balance.mean_fan());
   for (const Property p : {Property::exhaust_flow, Property::exchange_high, Property::exchange_low,
-                           Property::exchange_mean})
+                           Property::exchange_mean}) {
+    blur(findings[p], kFlowCurve);
     drop_vague(findings[p]);
+  }
 }
 
 void tell_water(const Balance& balance, const Teller& teller, Findings& findings) {
