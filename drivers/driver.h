@@ -148,7 +148,7 @@ class Lockstep;
 struct Context {
   std::string sysfs_root = "/sys";
   program::Lockstep* lockstep = nullptr;  // set under the virtual clock only
-  World* world = nullptr;  // set when settings have a `simulation` block
+  World* world = nullptr;                 // set when settings have a `simulation` block
   // The tick of this moment, in ms, for a driver that must pass it on (the program driver writes it
   // into its messages). No driver may decide by it. Set before make(); empty where nobody keeps a
   // tick, as in neap-outputs-safe. May be called from any strand.

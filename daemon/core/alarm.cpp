@@ -57,11 +57,14 @@ constinit const std::array<AlarmInfo, kAlarmCount> kAlarms{{
      "warm the room and check that the exhaust fan is not stuck on", Priority::medium, minutes{5},
      minutes{2}, true},
     {Alarm::humidity_high, "humidity-high", "humidity over its ceiling for long",
-     "check the exhaust fan, its filter and the dehumidifier's bucket", Priority::medium,
-     minutes{20}, minutes{5}, true},
+     "check the exhaust fan, its filter and the dehumidifier's bucket; wipe the canopy sensor if "
+     "it "
+     "is wet",
+     Priority::medium, minutes{20}, minutes{5}, true},
     {Alarm::vpd_out_of_band, "vpd-out-of-band", "VPD out of its band for long",
-     "`neap why` names the limit that binds; change the band or the equipment", Priority::advisory,
-     minutes{20}, minutes{5}, true},
+     "see that fan, dehumidifier and humidifier do as told; `neap why` names the limit that binds: "
+     "change the band or the equipment",
+     Priority::advisory, minutes{20}, minutes{5}, true},
     {Alarm::bucket_full, "bucket-full", "dehumidifier bucket full",
      "empty the bucket and see that the dehumidifier starts again", Priority::medium, seconds{10},
      seconds{10}, true},

@@ -93,8 +93,12 @@ Binding spent_against(const ClimateView& view, const LimitsInForce& limits) {
     return fan_spent && runs_or_missing(view.dehumidifier) ? Binding::too_humid : Binding::nothing;
   }
   if (vpd > view.targets.band.high) {
+    // A humidifier that runs and does not bring the air into the band is empty, broken or too
+    // small, wherever the law has the fan.
+    if (view.humidifier.fitted)
+      return view.humidifier.level != kStopped ? Binding::too_dry : Binding::nothing;
     const bool fan_spent = limits.moistens ? fan_most : fan_least;
-    return fan_spent && runs_or_missing(view.humidifier) ? Binding::too_dry : Binding::nothing;
+    return fan_spent ? Binding::too_dry : Binding::nothing;
   }
   return Binding::nothing;
 }
