@@ -6,6 +6,7 @@
 #include "daemon/client/stages.h"
 #include "daemon/core/limits.h"
 #include "daemon/core/programme.h"
+#include "daemon/settings/settings.h"
 
 namespace neap::client {
 namespace {
@@ -50,6 +51,23 @@ void tally_vpd(journal::Reader& reader, const Plan& plan, std::int64_t from, std
     tally.vpd_highest = tally.any_vpd ? std::max(tally.vpd_highest, vpd) : vpd;
     tally.any_vpd = true;
   });
+}
+
+// Air is judged by the settings that were in force at the time, not by those of today. What the
+// journal no longer has, or what this version cannot read, is judged by `plan`.
+void tally_vpd_by_revision(journal::Reader& reader, const Plan& plan, std::int64_t from,
+                           std::int64_t to, DayTally& tally) {
+  const auto revisions = reader.settings_texts(from, to);
+  std::int64_t at = from;
+  const Plan* in_force = &plan;
+  settings::LoadResult read;
+  for (const auto& revision : revisions) {
+    if (revision.from > at) tally_vpd(reader, *in_force, at, revision.from, tally);
+    at = std::max(at, revision.from);
+    read = settings::load_text(revision.text);
+    in_force = read.loaded ? &read.loaded->plan : &plan;
+  }
+  if (to > at) tally_vpd(reader, *in_force, at, to, tally);
 }
 
 void tally_levels(const PerOutput<int>& level, Millis span, DayTally& tally) {
@@ -112,7 +130,7 @@ DayTally tally_of(journal::Reader& reader, const Plan& plan, std::int64_t from, 
   tally.began_tick = from;
   if (const journal::Stamp start = reader.stamp(from); start.unix_ms)
     tally.date = civil_of({*start.unix_ms, start.utc_offset_s, TimeQuality::synced}).date;
-  tally_vpd(reader, plan, from, to, tally);
+  tally_vpd_by_revision(reader, plan, from, to, tally);
   each_held(reader, Point::canopy_humidity, from, to,
             [&](const journal::ReadingRow& row, Millis span) {
               if (*row.value > kHumidAbove) tally.humid += span;

@@ -63,6 +63,7 @@ class FileReader final : public Reader {
   std::vector<MeasurementRow> measurements(const Span& span) override;
   std::vector<SettingsRow> settings(const Span& span) override;
   std::vector<BootRow> boots(const Span& span) override;
+  std::vector<SettingsText> settings_texts(std::int64_t from, std::int64_t to) override;
   std::string settings_in_force() override;
   std::string trouble() const override { return trouble_; }
 
@@ -320,6 +321,20 @@ std::vector<BootRow> FileReader::boots(const Span& span) {
         found.push_back({clock_.stamp(row.integer(0)), row.text(1), row.integer(2) != 0});
       },
       first_of(span), last_of(span));
+  return found;
+}
+
+std::vector<Reader::SettingsText> FileReader::settings_texts(std::int64_t from, std::int64_t to) {
+  begin();
+  std::vector<SettingsText> found;
+  each(
+      "SELECT tick, text FROM settings_revision WHERE accepted AND tick <= ?2 AND number >= "
+      "coalesce((SELECT max(number) FROM settings_revision WHERE accepted AND tick <= ?1), 0) "
+      "ORDER BY number",
+      [&](const Statement& row) {
+        found.push_back({row.integer(0), row.text(1)});
+      },
+      from, to);
   return found;
 }
 

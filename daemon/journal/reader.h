@@ -102,6 +102,13 @@ class Reader {
   virtual std::vector<MeasurementRow> measurements(const Span& span) = 0;
   virtual std::vector<SettingsRow> settings(const Span& span) = 0;
   virtual std::vector<BootRow> boots(const Span& span) = 0;
+  // The accepted texts in force during the span: the one that its beginning found, and each that
+  // followed, with the tick from which on it was in force.
+  struct SettingsText {
+    std::int64_t from = 0;
+    std::string text;
+  };
+  virtual std::vector<SettingsText> settings_texts(std::int64_t from, std::int64_t to) = 0;
   virtual std::string settings_in_force() = 0;  // text of the newest accepted revision
 
   // Why the last call's answer is incomplete (cut short after 5 s, file unreadable); empty when it

@@ -2,6 +2,9 @@
 // Method: small journals written with journal::Writer, figures worked out by hand.
 #include "daemon/client/report.h"
 
+#include <fstream>
+#include <iterator>
+
 #include "daemon/client/ahead.h"
 #include "daemon/client/tally.h"
 #include "daemon/journal/journal.h"
@@ -101,6 +104,32 @@ TEST_F(ReportTest, TimeInBandIsCountedFromReadings) {
   EXPECT_NEAR(tally.kpa_h_out, (0.2 * 30 + 0.1 * 30) / 3600, 1e-9);
   EXPECT_NEAR(tally.vpd_lowest, 0.5, 1e-9);
   EXPECT_NEAR(tally.vpd_highest, 1.2, 1e-9);
+}
+
+TEST_F(ReportTest, TheAirIsJudgedByTheSettingsOfItsTime) {
+  const auto settings = [&](std::int64_t s, const std::string& band) {
+    std::ifstream file(NEAP_SOURCE_DIR "/config/demo.yaml");
+    std::string text{std::istreambuf_iterator<char>(file), {}};
+    const auto replace = [&](const std::string& piece, const std::string& by) {
+      for (std::size_t at = text.find(piece); at != std::string::npos;
+           at = text.find(piece, at + 1))
+        text.replace(at, piece.size(), by);
+    };
+    replace("start: 2026-03-02", "start: 2026-05-10");
+    replace("vpd_day: 0.7..1.1 kPa", "vpd_day: " + band);
+    journal::SettingsEntry entry;
+    entry.tick = tick(s * 1000);
+    entry.text = text;
+    writer_->put(entry);
+  };
+  settings(0, "0.7..1.1 kPa");
+  reading(10, Point::canopy_vpd, 1.2);
+  reading(40, Point::canopy_vpd, 1.2);
+  settings(60, "0.7..1.3 kPa");
+  reading(70, Point::canopy_vpd, 1.2);
+  const DayTally tally = tally_of(*reader(), plan(), kStart + 10'000, kStart + 100'000);
+  EXPECT_EQ(tally.above, seconds{50});
+  EXPECT_EQ(tally.day_in_band, seconds{40});
 }
 
 TEST_F(ReportTest, AReadingWithoutAValueEndsTheOneBefore) {
