@@ -114,16 +114,22 @@ Page read_page() {
 
 TEST(ProgramPage, ShowsRequestsAsNeapWritesThem) {
   const std::vector<std::string> said{
-      hello_to_sensor({1, 4294968000}), hello_to_output({1, 4294968000}, Output::exhaust_fan),
-      read_request({2, 4294969000}),    write_request({2, 4294969000}, kRunning),
+      hello_to_sensor({1, 4294968000}),
+      hello_to_output({1, 4294968000}, Output::exhaust_fan),
+      read_request({2, 4294969000}),
+      write_request({2, 4294969000}, kRunning),
       read_request({3, 4294970000}),
+      hello_to_plant({1, 1000}, "2026-03-02T06:00"),
+      write_request({2, 1000}, Output::exhaust_fan, kRunning),
+      read_back_request({3, 1000}, Output::exhaust_fan),
+      read_request({4, 11000}, "canopy"),
   };
   EXPECT_EQ(read_page().requests, said);
 }
 
 TEST(ProgramPage, ShowsAnswersThatNeapUnderstands) {
   const Page page = read_page();
-  EXPECT_EQ(page.answers.size(), 6u);
+  EXPECT_EQ(page.answers.size(), 10u);
   for (const std::string& line : page.answers) EXPECT_TRUE(parse_answer(line)) << line;
 }
 
