@@ -7,7 +7,7 @@
 //
 //   17 v + 10 v^2 + 0.6 min(1, v / 0.02) + 0.15 ((V - mid) / half)^2
 //   + 0.3 (T - Tmax + 1.5)+ + 25 (T - Tmax + 0.4)+ + 10 (Tmin + 0.3 - T)+
-//   + 0.02 (1.5 dehumidifier + 0.3 u^3 + 4 mist)
+//   + 0.02 (1.5 dehumidifier + 0.3 u^3 + 2 mist)
 //
 // and once for each plan: 0.3 min(0.25, |change of u|), half of that for a later one, + 1 for a
 // plan that switches the dehumidifier. The prices were found by search on simulated tents (no
