@@ -4,13 +4,16 @@
 #include <cstdio>
 #include <future>
 #include <map>
+#include <stdexcept>
 #include <string>
 #include <vector>
 
 #include "daemon/core/predictive_law.h"
+#include "daemon/core/rule_law.h"
 #include "daemon/core/two_position_law.h"
 #include "tests/bench/climate/arena.h"
 #include "tests/bench/climate/baselines.h"
+#include "tests/bench/climate/bounds.h"
 #include "tests/bench/climate/scenarios.h"
 
 namespace neap::arena {
@@ -30,10 +33,15 @@ const std::vector<Controller>& controllers() {
   static const VpdPi pi;
   static const TwoPositionLaw two_position;
   static const PredictiveLaw predictive;
+  static const RuleLaw rule;
   static const std::vector<Controller> all{
-      {"fan 25 %", &quarter, true},      {"fan 40 %", &forty, true},
-      {"thermostat", &thermostat, true}, {"humidistat", &humidistat, true},
-      {"PI on VPD", &pi, true},          {"two position", &two_position, false},
+      {"fan 25 %", &quarter, true},
+      {"fan 40 %", &forty, true},
+      {"thermostat", &thermostat, true},
+      {"humidistat", &humidistat, true},
+      {"PI on VPD", &pi, true},
+      {"two position", &two_position, false},
+      {"rule", &rule, false},
       {"predictive", &predictive, false},
   };
   return all;
@@ -42,9 +50,11 @@ const std::vector<Controller>& controllers() {
 struct Options {
   std::vector<std::string> scenarios, controllers;
   std::vector<std::uint64_t> seeds{201, 202};
-  int days = 4, tents = 0;
+  int days = 2, tents = 0;
   double flow = 1, drying = 1;
   bool details = false;
+  bool bound = false;
+  std::string bounds_file = "tests/bench/climate/bounds.txt";
 };
 
 struct Job {
@@ -84,51 +94,116 @@ void print_details(const Job& job) {
       s.decision_mean_us, s.decision_most_us);
 }
 
-void print_table(const std::vector<Job>& jobs) {
-  std::vector<std::string> rows;
-  std::map<std::string, std::map<std::string, std::pair<double, int>>> cells;
-  for (const Job& job : jobs) {
-    if (std::find(rows.begin(), rows.end(), job.scenario.id) == rows.end())
-      rows.push_back(job.scenario.id);
-    auto& cell = cells[job.scenario.id][job.controller->name];
-    cell.first += job.score.in_band;
-    ++cell.second;
+// Means over the jobs of one scenario, or of a group of them, under one controller.
+struct Mean {
+  int count = 0;
+  double in = 0, day = 0, night = 0, starts = 0, moves = 0, kwh = 0, over_85 = 0, hot = 0;
+  double recovery = 0, out = 0;
+  int illegal = 0;
+
+  void add(const Score& s) {
+    ++count;
+    in += s.in_band;
+    day += s.in_band_day;
+    night += s.in_band_night;
+    starts += s.starts_d;
+    moves += s.fan_moves_d;
+    kwh += s.kwh_d;
+    over_85 += s.humid_h_d;
+    hot += s.temperature_h_d;
+    recovery += s.flood_recovery_min;
+    out += s.out_kpa_h_d;
+    illegal += s.illegal;
   }
-  std::vector<const Controller*> columns;
+  double of(double sum) const { return count > 0 ? sum / count : 0; }
+};
+
+constexpr const char* kBound = "clairvoyant";
+
+std::vector<std::string> columns_of(const std::vector<Job>& jobs, bool bounded) {
+  std::vector<std::string> names;
   for (const Controller& c : controllers())
     if (std::any_of(jobs.begin(), jobs.end(), [&](const Job& j) { return j.controller == &c; }))
-      columns.push_back(&c);
-  std::printf("%% of time in band\n%-6s", "");
-  for (const Controller* c : columns) std::printf(" %12s", c->name.c_str());
-  std::printf("\n");
-  std::map<std::string, double> sums;
-  for (const std::string& id : rows) {
-    std::printf("%-6s", id.c_str());
-    for (const Controller* c : columns) {
-      const auto& [sum, count] = cells[id][c->name];
-      std::printf(" %12.1f", sum / count);
-      sums[c->name] += sum / count;
-    }
-    std::printf("\n");
-  }
-  std::printf("%-6s", "mean");
-  for (const Controller* c : columns)
-    std::printf(" %12.1f", sums[c->name] / static_cast<double>(rows.size()));
+      names.push_back(c.name);
+  if (bounded) names.emplace_back(kBound);
+  return names;
+}
+
+using Means = std::map<std::string, Mean>;  // by controller
+
+void print_row(const std::string& title, const std::vector<std::string>& columns, Means& means) {
+  std::printf("%-12s", title.c_str());
+  for (const std::string& name : columns) std::printf(" %12.1f", means[name].of(means[name].in));
   std::printf("\n");
 }
 
-std::vector<Job> jobs_of(const Options& options) {
-  const auto chosen = [](const std::vector<std::string>& names, const std::string& name) {
-    return names.empty() || std::find(names.begin(), names.end(), name) != names.end();
+void print_summary(const std::string& title, const std::vector<std::string>& columns,
+                   Means& means) {
+  std::printf("\n%s\n%-12s %6s %6s %6s %6s %7s %6s %6s %6s %6s %6s %7s\n", title.c_str(), "",
+              "in %", "ratio", "day", "night", "starts", "moves", "kWh/d", ">85 h", "T h", "flood",
+              "illegal");
+  const Mean bound = means[kBound];
+  for (const std::string& name : columns) {
+    const Mean& m = means[name];
+    const double ratio = bound.in > 0 ? m.of(m.in) / bound.of(bound.in) : 0;
+    std::printf("%-12s %6.1f %6.3f %6.1f %6.1f %7.1f %6.0f %6.2f %6.2f %6.2f %6.1f %7d\n",
+                name.c_str(), m.of(m.in), ratio, m.of(m.day), m.of(m.night), m.of(m.starts),
+                m.of(m.moves), m.of(m.kwh), m.of(m.over_85), m.of(m.hot), m.of(m.recovery),
+                m.illegal);
+  }
+}
+
+// Scenarios by rows, then what each controller costs, for the ten and for the others apart. The
+// bound stands where it is stored for all that was played.
+void print_table(const std::vector<Job>& jobs, const Options& options) {
+  const Bounds bounds = Bounds::read(options.bounds_file);
+  std::vector<std::string> order;
+  std::map<std::string, Means> rows;
+  std::map<Group, Means> groups;
+  bool bounded = true;
+  for (const Job& job : jobs) {
+    const bool first = rows.find(job.scenario.id) == rows.end();
+    if (first) order.push_back(job.scenario.id);
+    rows[job.scenario.id][job.controller->name].add(job.score);
+    groups[job.scenario.group][job.controller->name].add(job.score);
+    if (job.controller != jobs.front().controller) continue;
+    const auto bound = bounds.find(job.scenario, job.seed, options.days);
+    bounded = bounded && bound.has_value();
+    if (!bound) continue;
+    rows[job.scenario.id][kBound].add(*bound);
+    groups[job.scenario.group][kBound].add(*bound);
+  }
+  const auto columns = columns_of(jobs, bounded);
+  std::printf("%% of time in band\n%-12s", "");
+  for (const std::string& name : columns) std::printf(" %12s", name.c_str());
+  std::printf("\n");
+  for (const std::string& id : order) print_row(id, columns, rows[id]);
+  const std::map<Group, std::string> titles{
+      {Group::ten, "the ten"},
+      {Group::infeasible, "out of reach on purpose"},
+      {Group::own, "what the ten leave out"},
+      {Group::random, "random tents"},
   };
+  for (auto& [group, means] : groups) print_summary(titles.at(group), columns, means);
+}
+
+bool chosen(const std::vector<std::string>& names, const std::string& name) {
+  return names.empty() || std::find(names.begin(), names.end(), name) != names.end();
+}
+
+std::vector<Scenario> scenarios_of(const Options& options) {
   std::vector<Scenario> rows;
   if (options.tents == 0)
     for (const Scenario& row : scenarios())
       if (chosen(options.scenarios, row.id)) rows.push_back(row);
   for (int i = 1; i <= options.tents; ++i)
     rows.push_back(random_tent(static_cast<std::uint64_t>(i)));
+  return rows;
+}
+
+std::vector<Job> jobs_of(const Options& options) {
   std::vector<Job> jobs;
-  for (const Scenario& row : rows)
+  for (const Scenario& row : scenarios_of(options))
     for (const std::uint64_t seed : options.seeds)
       for (const Controller& c : controllers())
         if (chosen(options.controllers, c.name)) jobs.push_back({row, seed, &c, {}});
@@ -145,7 +220,7 @@ int bench(const Options& options) {
   other.get();
   if (options.details)
     for (const Job& job : jobs) print_details(job);
-  print_table(jobs);
+  print_table(jobs, options);
   return 0;
 }
 
@@ -163,6 +238,17 @@ int main(int argc, char** argv) {
   app.add_option("--flow", options.flow, "believed flow in times of the label");
   app.add_option("--drying", options.drying, "believed drying in times of the label");
   app.add_flag("--details", options.details, "a line for each run");
+  app.add_flag("--bound", options.bound,
+               "compute what the file of bounds does not hold, or holds for something else");
+  app.add_option("--bounds-file", options.bounds_file, "the clairvoyant's stored scores");
   CLI11_PARSE(app, argc, argv);
-  return neap::arena::bench(options);
+  try {
+    if (options.bound)
+      return neap::arena::compute_bounds(neap::arena::scenarios_of(options), options.seeds,
+                                         options.days, options.bounds_file);
+    return neap::arena::bench(options);
+  } catch (const std::runtime_error& error) {
+    std::fprintf(stderr, "climate_bench: %s\n", error.what());
+    return 1;
+  }
 }
