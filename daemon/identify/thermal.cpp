@@ -48,7 +48,7 @@ std::vector<Dryer> dryers_of(const Record& record, const neap::Beliefs& labels) 
       const double vapour =
           tent_model::saturation_kpa(step.canopy->celsius) * step.canopy->percent / 100;
       dryer.step(
-          step.dehumidifier,
+          step.dehumidifier > 0,
           tent_model::drying_at(labels, {step.canopy->celsius, tent_model::g_per_kg(vapour)}),
           kStepSeconds);
     }

@@ -23,7 +23,6 @@ namespace {
 using ::testing::AllOf;
 using ::testing::HasSubstr;
 
-constexpr int kMostRows = 100'000;
 const std::string kFolder = std::string(NEAP_SOURCE_DIR) + "/tests/shell/plant/";
 
 void replace_all(std::string& text, const std::string& what, const std::string& with) {
