@@ -79,8 +79,8 @@ void expect_same_commands(LawChoice law, std::uint32_t seed) {
         << info(coarse[i].output).name << " " << coarse[i].level.value;
 }
 
-void expect_same_commands_of_50_seeds(LawChoice law) {
-  for (std::uint32_t seed = 1; seed <= 50; ++seed) {
+void expect_same_commands_of(std::uint32_t seeds, LawChoice law) {
+  for (std::uint32_t seed = 1; seed <= seeds; ++seed) {
     SCOPED_TRACE("seed " + std::to_string(seed));
     expect_same_commands(law, seed);
     if (testing::Test::HasFatalFailure()) return;
@@ -88,15 +88,15 @@ void expect_same_commands_of_50_seeds(LawChoice law) {
 }
 
 TEST(ScanProperties, NextWakeSteppingGrantsTheSameCommandsAsEverySecond) {
-  expect_same_commands_of_50_seeds(LawChoice::two_position);
+  expect_same_commands_of(50, LawChoice::two_position);
 }
 
 TEST(ScanProperties, NextWakeSteppingGrantsTheSameCommandsUnderThePredictiveLaw) {
-  expect_same_commands_of_50_seeds(LawChoice::predictive);
+  expect_same_commands_of(15, LawChoice::predictive);
 }
 
 TEST(ScanProperties, NextWakeSteppingGrantsTheSameCommandsUnderTheRuleLaw) {
-  expect_same_commands_of_50_seeds(LawChoice::rule);
+  expect_same_commands_of(15, LawChoice::rule);
 }
 
 void expect_no_allocation(LawChoice law) {
