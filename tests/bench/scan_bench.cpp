@@ -40,7 +40,8 @@ class Grow {
   void scan_next() {
     now_ += seconds{1};
     inputs_.wall.unix_ms = kStartUnixMs + (now_ - kStart).count();
-    if (now_.time_since_epoch() % kSamplePeriod < seconds{1}) sample();
+    if (now_.time_since_epoch() % kAnalogPeriod < seconds{1}) sample_analog();
+    sample_contacts();
     scan(plan_, law_of(plan_.climate), state_, inputs_, now_, outcome_);
     pumping_ = outcome_.outputs.driven && outcome_.outputs.commands[Output::pump].level > kStopped;
     tray_l_ = std::clamp(tray_l_ + (pumping_ ? kFillLPerS : -kDrainLPerS), 0.0, kTrayFullL);
@@ -50,7 +51,7 @@ class Grow {
   int pump_scans() const { return pump_scans_; }
 
  private:
-  static constexpr Millis kSamplePeriod = seconds{2};
+  static constexpr Millis kAnalogPeriod = seconds{10};  // as the demo's settings have it
   static constexpr double kTrayFullL = 26;
   static constexpr double kFillLPerS = 0.2;
   static constexpr double kDrainLPerS = 0.05;
@@ -60,7 +61,7 @@ class Grow {
     Sample& sample = inputs_.samples[point];
     sample = {value, Fault::none, now_, sample.count + 1};
   }
-  void sample() {
+  void sample_analog() {
     const double wave = std::sin(static_cast<double>(tick_ms(now_)) / 3.6e6);
     set(Point::canopy_temperature, 24 + 2 * wave);
     set(Point::canopy_humidity, 62 - 12 * wave);
@@ -68,6 +69,8 @@ class Grow {
     set(Point::room_humidity, 50);
     set(Point::solution_temperature, 20);
     set(Point::reservoir_level, kReservoirL - tray_l_);
+  }
+  void sample_contacts() {  // each second
     set(Point::tray_full, tray_l_ >= kTrayFullL ? 1 : 0);
     set(Point::tray_wet, tray_l_ > 0 ? 1 : 0);
     set(Point::reservoir_low, 1);  // lifted: there is water
