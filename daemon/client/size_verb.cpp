@@ -162,20 +162,6 @@ std::vector<SizeOf> asked(const std::string& of) {
                 "write dehumidifier, humidifier or fan");
 }
 
-std::string_view law_name(LawChoice law) {
-  switch (law) {
-    case LawChoice::two_position:
-      return "two_position";
-    case LawChoice::fixed_fan:
-      return "fixed_fan";
-    case LawChoice::predictive:
-      return "predictive";
-    case LawChoice::rule:
-      return "rule";
-  }
-  return {};
-}
-
 }  // namespace
 
 int do_size(Session& session) {
@@ -184,7 +170,7 @@ int do_size(Session& session) {
   SizeReport report;
   report.name = study.loaded.plan.name;
   report.stage = stage_of(study).name;
-  report.law = law_name(study.loaded.plan.climate.law);
+  report.law = words::name(study.loaded.plan.climate.law);
   report.from = study.from;
   report.days = study.days;
   Equipment now = settings::equipment_of(study.loaded);
