@@ -33,13 +33,16 @@ Reading<T> derived(const Origin& origin, const std::optional<T>& value) {
   return Reading<T>::of(*value, origin.quality, origin.taken);
 }
 
-Reading<Kilopascal> leaf_vpd_of(const Air& air, const Origin& origin, const Reading<Celsius>& leaf,
-                                std::optional<Celsius> leaf_offset) {
-  if (leaf.usable())
-    return derived(with(origin, leaf), leaf_vpd(*air.temperature, *air.humidity, *leaf));
-  if (!leaf_offset) return Reading<Kilopascal>::absent(leaf.fault());
-  return derived(origin,
-                 leaf_vpd(*air.temperature, *air.humidity, *air.temperature + *leaf_offset));
+// A supposed leaf is as sure and as old as the air.
+Reading<Celsius> leaf_of(const Reading<Celsius>& air, const Reading<Celsius>& sensor,
+                         std::optional<Celsius> offset) {
+  if (sensor.usable() || !offset || !air.usable()) return sensor;
+  return Reading<Celsius>::of(*air + *offset, air.quality(), air.taken());
+}
+
+Reading<Kilopascal> leaf_vpd_of(const Air& air, const Origin& origin) {
+  if (!air.leaf.usable()) return Reading<Kilopascal>::absent(air.leaf.fault());
+  return derived(with(origin, air.leaf), leaf_vpd(*air.temperature, *air.humidity, *air.leaf));
 }
 
 }  // namespace
@@ -49,6 +52,7 @@ Air derive_air(const Reading<Celsius>& temperature, const Reading<PercentRh>& hu
   Air air;
   air.temperature = temperature;
   air.humidity = humidity;
+  air.leaf = leaf_of(temperature, leaf, leaf_offset);
   const Origin origin = with(with(starting_at(now), temperature), humidity);
   if (origin.missing) {
     air.vpd = Reading<Kilopascal>::absent(*origin.missing);
@@ -58,10 +62,17 @@ Air derive_air(const Reading<Celsius>& temperature, const Reading<PercentRh>& hu
     return air;
   }
   air.vpd = derived(origin, air_vpd(*temperature, *humidity));
-  air.leaf_vpd = leaf_vpd_of(air, origin, leaf, leaf_offset);
+  air.leaf_vpd = leaf_vpd_of(air, origin);
   air.dew_point = derived(origin, dew_point(*temperature, *humidity));
   air.vapour_density = derived(origin, vapour_density(*temperature, *humidity));
   return air;
+}
+
+bool derived_from(const Air& air, const Reading<Celsius>& temperature,
+                  const Reading<PercentRh>& humidity, const Reading<Celsius>& leaf,
+                  std::optional<Celsius> leaf_offset) {
+  return air.temperature == temperature && air.humidity == humidity &&
+         air.leaf == leaf_of(temperature, leaf, leaf_offset);
 }
 
 }  // namespace neap

@@ -19,4 +19,9 @@ namespace neap {
 Air derive_air(const Reading<Celsius>& temperature, const Reading<PercentRh>& humidity,
                const Reading<Celsius>& leaf, std::optional<Celsius> leaf_offset, Instant now);
 
+// What derive_air() would make of these is `air` already.
+bool derived_from(const Air& air, const Reading<Celsius>& temperature,
+                  const Reading<PercentRh>& humidity, const Reading<Celsius>& leaf,
+                  std::optional<Celsius> leaf_offset);
+
 }  // namespace neap

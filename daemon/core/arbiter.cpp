@@ -9,10 +9,12 @@
 namespace neap {
 namespace {
 
-Demand winner(const Demands& demands, Output output, Permille safe) {
-  Demand best{output, safe, Precedence::safe_default, because(Reason::safe_state)};
+// The strongest, of equals the last; null without one.
+const Demand* winner(const Demands& demands, Output output) {
+  const Demand* best = nullptr;
   for (const Demand& demand : demands)
-    if (demand.output == output && demand.precedence >= best.precedence) best = demand;
+    if (demand.output == output && (best == nullptr || demand.precedence >= best->precedence))
+      best = &demand;
   return best;
 }
 
@@ -39,9 +41,8 @@ Permille slewed(const OutputPlan& plan, Permille from, Permille wanted, Instant 
   return Permille{std::clamp(wanted.value, from.value - step, from.value + step)};
 }
 
-Command grant(const OutputPlan& plan, const Dwell& dwell, const Demand& demand,
-              const Verdict& verdict, Permille before, bool quiet, Instant last_scan, Instant now) {
-  Command command;
+void grant(const OutputPlan& plan, const Dwell& dwell, const Demand& demand, const Verdict& verdict,
+           Permille before, bool quiet, Instant last_scan, Instant now, Command& command) {
   command.wanted = bounded(plan, demand, quiet);
   command.wanted_because = demand.level != kStopped && command.wanted == kStopped
                                ? because(Reason::quiet_hours)
@@ -55,15 +56,14 @@ Command grant(const OutputPlan& plan, const Dwell& dwell, const Demand& demand,
   }
   // Water is never held back from stopping, nor the valve from opening, by a dwell.
   const bool water = demand.output == Output::pump || demand.output == Output::drain_valve;
-  if (verdict.trip || water) return command;
+  if (verdict.trip || water) return;
   const Because wait = dwell_forbids(plan, dwell, before, command.level, now);
   if (wait.reason != Reason::none) {
     command.level = before;
     command.because = wait;
-    return command;
+    return;
   }
   command.level = slewed(plan, before, command.level, last_scan, now);
-  return command;
 }
 
 }  // namespace
@@ -81,8 +81,11 @@ void arbitrate(const Plan& plan, State& state, const Demands& demands, const Ver
     }
     const Permille before = command.level;
     Dwell& dwell = state.kept.dwell[row.output];
-    command = grant(*fitted, dwell, winner(demands, row.output, fitted->safe),
-                    verdicts.of[row.output], before, quiet, state.last_scan, now);
+    const Demand none{row.output, fitted->safe, Precedence::safe_default,
+                      because(Reason::safe_state)};
+    const Demand* const best = winner(demands, row.output);
+    grant(*fitted, dwell, best != nullptr ? *best : none, verdicts.of[row.output], before, quiet,
+          state.last_scan, now, command);
     if ((before == kStopped) != (command.level == kStopped))
       note_change(dwell, command.level > kStopped, now);
     command.until = now + (row.output == Output::pump ? limits::kPumpLease : limits::kOutputLease);

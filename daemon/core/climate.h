@@ -18,6 +18,7 @@ namespace neap {
 struct Air {
   Reading<Celsius> temperature;
   Reading<PercentRh> humidity;
+  Reading<Celsius> leaf;         // its sensor's, or the air's plus the leaf offset
   Reading<Kilopascal> vpd;       // air VPD
   Reading<Kilopascal> leaf_vpd;  // absent without leaf sensor or offset
   Reading<Celsius> dew_point;

@@ -15,6 +15,7 @@ namespace {
 constexpr Millis kOutOfReachAfter = minutes{20};
 constexpr Millis kLookEvery = minutes{5};
 constexpr int kLooks = 4;
+constexpr Millis kCuresEvery = minutes{30};  // looking for them costs much more than a look
 
 struct Findings {
   Binding spent = Binding::nothing;  // every means against it is in use since `spent_since`
@@ -137,7 +138,10 @@ void look(const ClimateView& view, const TentEstimate& estimate, Findings& found
     return;
   }
   if (view.now - found.looked < kLookEvery) return;
-  const Reach now = reach(view, estimate, found.looks + 1 >= kLooks);
+  const bool cures_due = found.looks < kLooks || tick_ms(view.now) / kCuresEvery.count() !=
+                                                     tick_ms(found.looked) / kCuresEvery.count();
+  Reach now = reach(view, estimate, cures_due && found.looks + 1 >= kLooks);
+  if (!cures_due && now.binding == found.beyond.binding) now.cures = found.beyond.cures;
   found.looks = now.binding == Binding::nothing       ? 0
                 : now.binding == found.beyond.binding ? std::min(found.looks + 1, kLooks)
                                                       : 1;

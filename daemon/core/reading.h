@@ -56,6 +56,7 @@ class Reading {
   constexpr Quality quality() const { return quality_; }
   constexpr Fault fault() const { return fault_; }
   constexpr Instant taken() const { return taken_; }
+  friend constexpr bool operator==(const Reading&, const Reading&) = default;
 
  private:
   std::optional<T> value_;

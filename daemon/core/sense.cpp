@@ -21,20 +21,26 @@ void note_reading(const PointInfo& row, PointWatch& watch, Events& events) {
   events.push(event);
 }
 
-Air air_at(const Plan& plan, const State& state, Point temperature, Point humidity, Instant now) {
+// Readings stay as they are for many scans, so that `before` is nearly always what is wanted.
+Air air_at(const Plan& plan, const State& state, Point temperature, Point humidity,
+           const Air& before, Instant now) {
   const auto offset =
       plan.climate.leaf_offset_set ? std::optional{plan.climate.leaf_offset} : std::nullopt;
-  return derive_air(in_unit<Celsius>(state, temperature), in_unit<PercentRh>(state, humidity),
-                    in_unit<Celsius>(state, Point::leaf_temperature), offset, now);
+  const auto warm = in_unit<Celsius>(state, temperature);
+  const auto humid = in_unit<PercentRh>(state, humidity);
+  const auto leaf = in_unit<Celsius>(state, Point::leaf_temperature);
+  if (derived_from(before, warm, humid, leaf, offset)) return before;
+  return derive_air(warm, humid, leaf, offset, now);
 }
 
 // Of two canopy probes the damper one is controlled on: mould grows where the air is wettest.
 Air canopy_air(const Plan& plan, State& state, Instant now) {
-  const Air first = air_at(plan, state, Point::canopy_temperature, Point::canopy_humidity, now);
+  const Air first =
+      air_at(plan, state, Point::canopy_temperature, Point::canopy_humidity, state.canopy, now);
   state.probes_apart_kpa = 0;
   if (!plan.points[Point::canopy_b_temperature]) return first;
   const Air second =
-      air_at(plan, state, Point::canopy_b_temperature, Point::canopy_b_humidity, now);
+      air_at(plan, state, Point::canopy_b_temperature, Point::canopy_b_humidity, state.canopy, now);
   if (!second.vpd) return first;
   if (!first.vpd) return second;
   state.probes_apart_kpa = std::abs(first.vpd->value - second.vpd->value);
@@ -67,7 +73,7 @@ void take_readings(const Plan& plan, State& state, const Inputs& inputs, Instant
 
 bool derive(const Plan& plan, State& state, Instant now, Outcome& out) {
   state.canopy = canopy_air(plan, state, now);
-  state.room = air_at(plan, state, Point::room_temperature, Point::room_humidity, now);
+  state.room = air_at(plan, state, Point::room_temperature, Point::room_humidity, state.room, now);
   const std::uint32_t count = state.points[Point::canopy_temperature].last_count +
                               state.points[Point::canopy_humidity].last_count +
                               state.points[Point::canopy_b_temperature].last_count;

@@ -18,6 +18,7 @@ constexpr double kCompressorWaterPerWh = 1.15;
 constexpr double kPeltierWaterPerWh = 0.22;
 constexpr int kIterations = 24;
 constexpr double kDamping = 0.5;
+constexpr double kSettled = 1e-4;  // K and g/kg a step: 0.02 Pa of VPD
 
 // a + b T + c T^2 + d R + e R^2 + f T R, T in C, R in %.
 struct Biquadratic {
@@ -97,10 +98,12 @@ SteadyAir steady_air(const Beliefs& beliefs, const Sources& sources, const Moist
     const double vapour = sources.vapour_g_per_h * answer + added - drying.g_per_h;
     const double heat = sources.heat_w + drying.heat_w - kEvaporationWh * added;
     const double carried = flow * kAirHeat / 3600 + kWallWattPerKelvin;
-    air.celsius += kDamping * (room.celsius + heat / carried - air.celsius);
-    air.g_per_kg += kDamping * (room.g_per_kg + vapour / flow - air.g_per_kg);
-    air.g_per_kg = std::max(0.0, air.g_per_kg);
+    const double warms = kDamping * (room.celsius + heat / carried - air.celsius);
+    const double moistens = kDamping * (room.g_per_kg + vapour / flow - air.g_per_kg);
+    air.celsius += warms;
+    air.g_per_kg = std::max(0.0, air.g_per_kg + moistens);
     vpd = vpd_kpa(air);
+    if (std::abs(warms) < kSettled && std::abs(moistens) < kSettled) break;
   }
   return {air, vpd};
 }

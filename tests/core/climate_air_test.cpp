@@ -43,6 +43,21 @@ TEST(Air, TakesTheLeafOffsetOnlyWithoutALeafReading) {
   EXPECT_NEAR(by_sensor.leaf_vpd->value, 0.908, 0.001);
 }
 
+TEST(Air, IsKnownByTheReadingsItCameFrom) {
+  const Air air = derive_air(warm(25), humid(60), kNoLeaf, Celsius{-2}, kStart);
+  const auto same = [&](const Reading<Celsius>& t, const Reading<PercentRh>& h,
+                        const Reading<Celsius>& leaf, double offset) {
+    return derived_from(air, t, h, leaf, Celsius{offset});
+  };
+  EXPECT_TRUE(same(warm(25), humid(60), kNoLeaf, -2));
+  EXPECT_FALSE(same(warm(25.1), humid(60), kNoLeaf, -2));
+  EXPECT_FALSE(same(warm(25, Quality::uncertain), humid(60), kNoLeaf, -2));
+  EXPECT_FALSE(same(warm(25), humid(60, Quality::good, kStart + seconds{1}), kNoLeaf, -2));
+  EXPECT_FALSE(same(warm(25), humid(60), warm(22), -2));
+  EXPECT_FALSE(same(warm(25), humid(60), kNoLeaf, -3));  // new settings
+  EXPECT_FALSE(derived_from(Air{}, warm(25), humid(60), kNoLeaf, Celsius{-2}));
+}
+
 TEST(Air, HasNoLeafVpdWithNeitherSensorNorOffset) {
   const Air air =
       derive_air(warm(25), humid(60), Reading<Celsius>::absent(Fault::stale), {}, kStart);
