@@ -5,6 +5,7 @@
 #include <cmath>
 #include <memory>
 #include <stdexcept>
+#include <vector>
 
 #include "daemon/core/scan.h"
 
@@ -12,33 +13,33 @@ namespace neap::arena {
 namespace {
 
 constexpr Instant kStart = instant(Millis{4294967000});
-// Counts the decisions that a law itself asked to make, by the machine's clock.
+constexpr double kBackFor = 10 * 60;
+constexpr double kDipMost = 90 * 60;
+
+// Times the calls in which the law moved on, by the machine's clock: between its decisions it only
+// repeats itself.
 class Timed final : public ClimateLaw {
  public:
   explicit Timed(const ClimateLaw& law) : law_(law) {}
   std::uint32_t id() const override { return law_.id(); }
   ClimateAsk decide(const ClimateView& view, LawMemory& memory) const override {
-    const bool due = view.now >= due_;
+    const LawMemory before = memory;
     const auto began = std::chrono::steady_clock::now();
     const ClimateAsk ask = law_.decide(view, memory);
-    if (due) {
-      const std::chrono::duration<double, std::micro> took =
-          std::chrono::steady_clock::now() - began;
-      sum_ += took.count();
-      most_ = std::max(most_, took.count());
-      ++count_;
-    }
-    if (ask.decide_again != Instant::max()) due_ = ask.decide_again;
+    const std::chrono::duration<double, std::micro> took = std::chrono::steady_clock::now() - began;
+    if (!same_part(before, memory)) took_us_.push_back(static_cast<float>(took.count()));
     return ask;
   }
-  double mean() const { return count_ > 0 ? sum_ / count_ : 0; }
-  double most() const { return most_; }
+  std::vector<float> took_us() const { return took_us_; }
 
  private:
+  static bool same_part(const LawMemory& a, const LawMemory& b) {
+    return std::equal(a.numbers.begin(), a.numbers.begin() + kLawNumbers, b.numbers.begin()) &&
+           std::equal(a.ticks.begin(), a.ticks.begin() + kLawTicks, b.ticks.begin());
+  }
+
   const ClimateLaw& law_;
-  mutable Instant due_ = Instant::min();
-  mutable double sum_ = 0, most_ = 0;
-  mutable int count_ = 0;
+  mutable std::vector<float> took_us_;
 };
 
 // The sensors of the scenarios' settings, read from the tent at their periods.
@@ -112,7 +113,10 @@ class Match {
       const Instant due = kStart + seconds{10} * step;
       while (now_ < due) advance(due);
       sample(step);
+      if (watcher_)
+        watcher_->asks(static_cast<double>(step) * kStepSeconds, state_, inputs_.requests);
       decide();
+      inputs_.requests.clear();
       note(step);
     }
     Score score = scorer_.finish();
@@ -120,8 +124,7 @@ class Match {
     for (const LatchInfo& row : kLatches)
       if (state_.kept.kernel.latched[static_cast<std::size_t>(row.latch)])
         score.latched += " " + std::string(row.name);
-    score.decision_mean_us = law_.mean();
-    score.decision_most_us = law_.most();
+    score.decisions_us = law_.took_us();
     return score;
   }
 
@@ -224,21 +227,25 @@ void Scorer::count_switches(const Moment& m) {
   }
 }
 
-// A flood's dip ends where the air came back into the band for good, at most 90 min after its
-// start; only floods that began in band say something of the law.
+// A flood's dip goes from where the air left the band until it was back for ten minutes on end; no
+// dip counts as no time, one that lasts as 90 min. Only floods that began in band say something of
+// the law.
 void Scorer::follow_flood(const Moment& m, double below) {
   if (m.pump && !last_.pump) {
-    flood_ = {true, below <= 0, m.elapsed_s, 0, m.elapsed_s};
+    flood_ = {true, below <= 0, m.elapsed_s, 0, m.elapsed_s, m.elapsed_s};
   }
   if (!flood_.open) return;
-  if (below > 0) flood_.back_s = m.elapsed_s;
+  const bool dipped = flood_.below > 0;
+  if (below > 0) flood_.out_s = m.elapsed_s;
+  if (below > 0 && !dipped) flood_.left_s = m.elapsed_s;
   flood_.below = std::max(flood_.below, below);
-  if (m.elapsed_s - flood_.began_s < 90 * 60) return;
+  const bool back = dipped && m.elapsed_s - flood_.out_s >= kBackFor;
+  if (!back && m.elapsed_s - flood_.began_s < kDipMost) return;
   flood_.open = false;
   if (!flood_.began_in_band) return;
   ++floods_;
   below_sum_ += flood_.below;
-  recovery_sum_ += (flood_.back_s - flood_.began_s) / 60;
+  recovery_sum_ += (flood_.out_s - flood_.left_s) / 60;
 }
 
 void Scorer::add(const Moment& m) {

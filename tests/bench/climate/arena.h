@@ -4,8 +4,10 @@
 
 #include <cstdint>
 #include <string>
+#include <vector>
 
 #include "daemon/core/climate.h"
+#include "daemon/core/request.h"
 #include "daemon/core/state.h"
 #include "daemon/settings/settings.h"
 #include "drivers/simulated/tent.h"
@@ -22,19 +24,19 @@ struct Score {
   double out_kpa_h_d = 0;             // kPa h a day out of band
   double worst_kpa = 0;               // furthest from the band
   double flood_below_kpa = 0;         // mean of the floods that began in band: depth under the band
-  double flood_recovery_min = 0;      // and time from the pump's start until back for good
+  double flood_recovery_min = 0;      // and time until it was back in the band
   int floods = 0;
   double starts_d = 0;  // of the dehumidifier
   double humidifier_starts_d = 0;
-  double fan_moves_d = 0;      // steps of 5 % and more, by the minute
-  double kwh_d = 0;            // fan, dehumidifier, humidifier
-  double humid_h_d = 0;        // over 85 % RH
-  double temperature_h_d = 0;  // outside the stage's air limits
-  int illegal = 0;             // dehumidifier changes against its minimum times
-  double flagged = 0;          // percent of the time with a binding diagnosis
-  int floods_complete = 0;     // in the whole run, warm-up included
-  std::string latched;         // names of the latches that stood at the end: a run of no use
-  double decision_mean_us = 0, decision_most_us = 0;  // of the law's own due decisions
+  double fan_moves_d = 0;           // steps of 5 % and more, by the minute
+  double kwh_d = 0;                 // fan, dehumidifier, humidifier
+  double humid_h_d = 0;             // over 85 % RH
+  double temperature_h_d = 0;       // outside the stage's air limits
+  int illegal = 0;                  // dehumidifier changes against its minimum times
+  double flagged = 0;               // percent of the time with a binding diagnosis
+  int floods_complete = 0;          // in the whole run, warm-up included
+  std::string latched;              // names of the latches that stood at the end: a run of no use
+  std::vector<float> decisions_us;  // what each decision of the law took
 };
 
 struct Run {
@@ -83,7 +85,8 @@ class Scorer {
     bool began_in_band = false;
     double began_s = 0;
     double below = 0;
-    double back_s = 0;
+    double left_s = 0;  // the band
+    double out_s = 0;   // was still out of it then
   };
   void count_switches(const Moment& m);
   void follow_flood(const Moment& m, double below);
@@ -110,6 +113,8 @@ class Watcher {
   virtual void moment(const Scorer::Moment& /*moment*/) {}  // each 10 s, as it is scored
   // What the daemon knows at each 10 s, after its scan, beside the truth.
   virtual void scanned(const Minute& /*now*/) {}
+  // Before each 10 s scan: what a person would ask in it.
+  virtual void asks(double /*elapsed_s*/, const State& /*state*/, Requests& /*requests*/) {}
   // An output that changed, to act from the second after `second`.
   virtual void wrote(std::int64_t /*second*/, Output /*output*/, Permille /*level*/) {}
 };

@@ -18,7 +18,7 @@
 namespace neap::arena {
 
 // Raised when the search itself changes: stored bounds are then computed anew.
-constexpr int kClairvoyantVersion = 1;
+constexpr int kClairvoyantVersion = 2;
 
 struct Effort {
   int nodes = 120;   // courses kept each minute

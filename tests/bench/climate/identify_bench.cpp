@@ -26,6 +26,7 @@ struct Options {
   std::string law = "predictive";
   bool uncompared = false;
   bool hour = false;
+  bool tests = false;
 };
 
 // Properties that are judged, each with its goal in percent of the truth (0: none is set).
@@ -61,8 +62,8 @@ const ClimateLaw& law_named(const std::string& name) {
 }
 
 Tent play(int number, const Options& options) {
-  Recorded r =
-      record_tent(static_cast<std::uint64_t>(number), law_named(options.law), options.days);
+  Recorded r = record_tent(static_cast<std::uint64_t>(number), law_named(options.law), options.days,
+                           options.tests);
   if (options.hour) {
     r.record.steps.resize(360);
     std::erase_if(r.record.floods, [](const identify::Flood& f) { return f.drained >= 360; });
@@ -71,7 +72,8 @@ Tent play(int number, const Options& options) {
 }
 
 void print_row(int number, const Tent& tent) {
-  std::printf("T%-4d %2d", number, tent.findings.floods_weighed);
+  std::printf("T%-4d %2d %d%d", number, tent.findings.floods_weighed, tent.findings.fan_tests,
+              tent.findings.drying_tests);
   for (const Judged& judged : kJudged) {
     const Finding& found = tent.findings[judged.property];
     const double truth = tent.truth.*judged.truth;
@@ -122,11 +124,13 @@ int bench(const Options& options) {
   auto other = std::async(std::launch::async, half, 1);
   half(0);
   other.get();
-  std::printf("%d random tents from T%d, %d days under the %s law, probes %s\n", options.tents,
-              options.first, options.days, options.law.c_str(),
-              options.uncompared ? "not compared" : "compared");
-  std::printf("error of the estimate, its 90 %% interval, ! where that misses the truth\n\n%-8s",
-              "");
+  std::printf("%d random tents from T%d, %d days under the %s law, probes %s, %s step tests\n",
+              options.tents, options.first, options.days, options.law.c_str(),
+              options.uncompared ? "not compared" : "compared", options.tests ? "with" : "without");
+  std::printf(
+      "floods weighed, step tests of fan and dehumidifier; error of the estimate, its 90 %% "
+      "interval, ! where that misses the truth\n\n%-11s",
+      "");
   for (const Judged& judged : kJudged) std::printf("  %17s", judged.title);
   std::printf("\n");
   for (std::size_t i = 0; i < tents.size(); ++i)
@@ -146,6 +150,7 @@ int main(int argc, char** argv) {
   app.add_option("--days", options.days, "of each");
   app.add_option("--law", options.law, "predictive, rule or two_position");
   app.add_flag("--uncompared", options.uncompared, "the humidity probes were never compared");
+  app.add_flag("--tests", options.tests, "with step tests of fan and dehumidifier");
   app.add_flag("--hour", options.hour, "from the first hour alone");
   CLI11_PARSE(app, argc, argv);
   return neap::arena::bench(options);

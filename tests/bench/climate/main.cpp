@@ -4,6 +4,7 @@
 #include <cstdio>
 #include <future>
 #include <map>
+#include <numeric>
 #include <stdexcept>
 #include <string>
 #include <vector>
@@ -80,6 +81,20 @@ void play(Job& job, const Options& options) {
   job.score = arena::run(run);
 }
 
+double mean_of(const std::vector<float>& values) {
+  return values.empty() ? 0
+                        : std::accumulate(values.begin(), values.end(), 0.0) /
+                              static_cast<double>(values.size());
+}
+
+double quantile_of(std::vector<float> values, double part) {
+  if (values.empty()) return 0;
+  const auto at =
+      values.begin() + static_cast<std::ptrdiff_t>(part * static_cast<double>(values.size() - 1));
+  std::nth_element(values.begin(), at, values.end());
+  return *at;
+}
+
 void print_details(const Job& job) {
   const Score& s = job.score;
   std::printf(
@@ -91,7 +106,7 @@ void print_details(const Job& job) {
       s.too_dry, s.out_kpa_h_d, s.worst_kpa, s.flood_below_kpa, s.flood_recovery_min, s.starts_d,
       s.humidifier_starts_d, s.fan_moves_d, s.kwh_d, s.humid_h_d, s.temperature_h_d, s.illegal,
       s.flagged, s.floods_complete, s.latched.empty() ? "" : " LATCHED", s.latched.c_str(),
-      s.decision_mean_us, s.decision_most_us);
+      mean_of(s.decisions_us), quantile_of(s.decisions_us, 0.99));
 }
 
 // Means over the jobs of one scenario, or of a group of them, under one controller.

@@ -12,15 +12,28 @@ namespace neap::arena {
 namespace {
 
 constexpr double kWarmUpSeconds = 12 * 3600;
+constexpr int kMostTries = 3;
 
 class Recorder final : public Watcher {
  public:
-  Recorder(const drivers::simulated::Parameters& p, std::size_t most_steps, Recorded& out)
+  Recorder(const drivers::simulated::Parameters& p, std::size_t most_steps, bool tests,
+           Recorded& out)
       : p_(p), most_steps_(most_steps), out_(out) {
+    if (!tests) fan_.tries = drying_.tries = kMostTries;
     for (const OutputInfo& row : kOutputs) level_[row.output] = row.safe.value / 1000.0;
   }
 
   void minute(const Minute&) override {}
+  void asks(double elapsed_s, const State& state, Requests& requests) override {
+    if (elapsed_s < kWarmUpSeconds || state.step_test.running || std::fmod(elapsed_s, 600) != 0)
+      return;
+    const Wanted& wanted = state.day ? fan_ : drying_;
+    if (wanted.whole || wanted.tries >= kMostTries) return;
+    Request request;
+    request.kind = RequestKind::step_test_start;
+    request.output = state.day ? Output::exhaust_fan : Output::dehumidifier;
+    requests.push(request);
+  }
   void scanned(const Minute& now) override {
     if (now.elapsed_s < kWarmUpSeconds || full_) return;
     close_step(now.elapsed_s);
@@ -42,6 +55,7 @@ class Recorder final : public Watcher {
     step.water_moves =
         phase == FloodPhase::fill || phase == FloodPhase::soak || phase == FloodPhase::drain;
     follow_flood(step.water_moves, state.flood.row.outcome);
+    follow_test(state.step_test);
     follow_truth(now.truth, step);
     out_.record.steps.push_back(step);
   }
@@ -52,7 +66,8 @@ class Recorder final : public Watcher {
   }
 
   void finish() {
-    for (const identify::Step& step : out_.record.steps) fan_ += step.fan;
+    double fan = 0;
+    for (const identify::Step& step : out_.record.steps) fan += step.fan;
     RecordedTruth& t = out_.truth;
     const double hours = lit_h_ + dark_h_;
     t.lit_g_per_h = lit_h_ > 0 ? 1000 * lit_kg_ / lit_h_ : 0;
@@ -64,7 +79,7 @@ class Recorder final : public Watcher {
           p_, level, warmer_ / n, drivers::simulated::filter_passes(p_, p_.filter_clogging));
     };
     t.flow_full = flow(1);
-    t.flow_mean = flow(fan_ / n);
+    t.flow_mean = flow(fan / n);
     t.drying_l_per_day = p_.dehumidifier_l_per_day;
     t.mist_g_per_h = p_.humidifier_g_per_h;
     t.lag_s = p_.sensor_mixing_s + p_.sensor_lag_humidity_s;
@@ -97,6 +112,20 @@ class Recorder final : public Watcher {
     }
     moved_ = moves;
   }
+  void follow_test(const StepTest& test) {
+    auto& tests = out_.record.tests;
+    const std::size_t here = out_.record.steps.size();
+    if (test.running && !testing_)
+      tests.push_back({here, here, test.output == Output::exhaust_fan});
+    if (!test.running && testing_) {
+      tests.back().to = here;
+      Wanted& wanted = tests.back().of_fan ? fan_ : drying_;
+      const std::size_t whole = tests.back().of_fan ? 180 : 360;  // steps
+      ++wanted.tries;
+      wanted.whole = wanted.whole || here - tests.back().from >= whole;
+    }
+    testing_ = test.running;
+  }
   void follow_truth(const drivers::Truth& truth, const identify::Step& step) {
     const double given = truth.ledger.transpired_kg + truth.ledger.evaporated_kg;
     if (!out_.record.steps.empty()) {
@@ -115,12 +144,18 @@ class Recorder final : public Watcher {
   bool full_ = false;
   bool moved_ = false;
   double given_ = 0, lit_kg_ = 0, dark_kg_ = 0, lit_h_ = 0, dark_h_ = 0;
-  double warmer_ = 0, fan_ = 0;
+  double warmer_ = 0;
+  struct Wanted {
+    int tries = 0;
+    bool whole = false;
+  };
+  Wanted fan_, drying_;
+  bool testing_ = false;
 };
 
 }  // namespace
 
-Recorded record_tent(std::uint64_t number, const ClimateLaw& law, int days) {
+Recorded record_tent(std::uint64_t number, const ClimateLaw& law, int days, bool tests) {
   const Scenario tent = random_tent(number);
   const std::string text =
       std::regex_replace(settings_text(tent, number), std::regex("canopy_humidity_bias_pct: .*"),
@@ -146,7 +181,7 @@ Recorded record_tent(std::uint64_t number, const ClimateLaw& law, int days) {
                 plan.climate.dehumidifier_kind};
   out.fitted = {plan.outputs[Output::dehumidifier].has_value(),
                 plan.outputs[Output::humidifier].has_value()};
-  Recorder recorder(parameters, static_cast<std::size_t>(days) * 8640, out);
+  Recorder recorder(parameters, static_cast<std::size_t>(days) * 8640, tests, out);
   arena::run(run, &recorder);
   recorder.finish();
   return out;

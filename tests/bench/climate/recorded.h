@@ -25,7 +25,9 @@ struct Recorded {
 };
 
 // The random tent of that number (scenarios.h) under `law` after half a day of warming up. Its
-// probes agree: what a comparison of the two has shown stands in their settings' offsets.
-Recorded record_tent(std::uint64_t number, const ClimateLaw& law, int days);
+// probes agree: what a comparison of the two has shown stands in their settings' offsets. With
+// `tests` a person asks for a step test of the fan and one of the dehumidifier each ten minutes
+// until each has run whole, or has been cut short three times.
+Recorded record_tent(std::uint64_t number, const ClimateLaw& law, int days, bool tests);
 
 }  // namespace neap::arena
