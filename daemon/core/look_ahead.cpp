@@ -17,8 +17,8 @@ using tent_model::kAirHeat;
 using tent_model::kEvaporationWh;
 using tent_model::MoistAir;
 
-constexpr double kDrawnInBelow = 0.04;  // kPa
-constexpr double kDrawnInAbove = 0.07;
+constexpr double kDrawnInBelow = 0.05;  // kPa
+constexpr double kDrawnInAbove = 0.06;
 constexpr double kOut = 17;
 constexpr double kOutSquared = 10;
 constexpr double kOutAtAll = 0.6;
@@ -30,14 +30,12 @@ constexpr double kHot = 25;
 constexpr double kHotUnderLimit = 0.4;
 constexpr double kCold = 10;
 constexpr double kColdOverLimit = 0.3;
-constexpr double kEnergy = 0.02;
 constexpr double kDryerEnergy = 1.5;
 constexpr double kFanEnergy = 0.3;
 constexpr double kMistEnergy = 2;
 constexpr double kFanMove = 0.3;
 constexpr double kFanMoveMost = 0.25;
 constexpr double kThenMove = 0.5;
-constexpr double kSwitch = 1;
 
 constexpr int kNever = kLookAheadSteps;
 constexpr std::array kFanGrid{200, 230, 260, 300, 340, 390, 450, 520, 600, 700, 820, 1000};
@@ -46,6 +44,9 @@ constexpr int kFanNudge = 30;
 constexpr int kLaterSteps = 24;    // 4 min
 constexpr int kMistUnitSteps = 3;  // 30 s
 constexpr double kLongPulse = 1.6;
+// Of the heat that the observer's air takes up: half a minute of mist cools the air by a kelvin and
+// is over before leaves and thin things have answered.
+constexpr double kAirAlone = 0.7;
 
 // e0(T) by its Taylor polynomial of third degree: within 0.01 % over +-6 K, and no exp().
 class Saturation {
@@ -193,18 +194,19 @@ struct FanStep {
 class RollOut {
  public:
   RollOut(const ClimateView& view, const Beliefs& beliefs, const TentEstimate& estimate,
-          const Outlook& ahead)
+          const Outlook& ahead, const Prices& prices)
       : view_(view),
         beliefs_(beliefs),
         estimate_(estimate),
         ahead_(ahead),
+        prices_(prices),
         saturation_(estimate.air.celsius),
         tangent_(estimate.air.g_per_kg),
         full_(tent_model::drying_at(beliefs, estimate.air)),
         runs_now_(view.dehumidifier.fitted && view.dehumidifier.level != kStopped),
         in_tent_(beliefs.dehumidifier_place == DehumidifierPlace::tent) {
     a_ = kLookAheadStepS / 3600 / tent_model::vapour_mass_kg(beliefs);
-    b_ = kLookAheadStepS / 3600 / tent_model::air_heat_wh_per_kelvin(beliefs);
+    b_ = kLookAheadStepS / 3600 / (kAirAlone * tent_model::air_heat_wh_per_kelvin(beliefs));
     c_ = kLookAheadStepS / 3600 / tent_model::kWallsWhPerKelvin;
     vpd_now_ = tent_model::vpd_kpa(estimate.air);
     wet_part_ = view.targets.humidity_ceiling.value / 100;
@@ -222,6 +224,7 @@ class RollOut {
   const Beliefs& beliefs_;
   const TentEstimate& estimate_;
   const Outlook& ahead_;
+  const Prices prices_;
   Saturation saturation_;
   Tangent tangent_;
   tent_model::Drying full_;
@@ -250,7 +253,7 @@ double price_of_heat(double celsius, const ClimateTargets& targets) {
 
 Course RollOut::course(const DryerPlan& plan, const MistPulse& pulse) const {
   Course course;
-  if (in_tent_ && plan.first < kNever) course.price = kSwitch * kLookAheadSteps;
+  if (in_tent_ && plan.first < kNever) course.price = prices_.start * kLookAheadSteps;
   if (plan.first > 0 && plan.first < kNever)
     course.turn = plan.first;
   else if (plan.second < kNever)
@@ -267,12 +270,12 @@ Course RollOut::course(const DryerPlan& plan, const MistPulse& pulse) const {
       dryer.step(runs, full_, kLookAheadStepS);
       course.g_per_h[at] = -dryer.dries_g_per_h;
       course.heat_w[at] = dryer.appliance_w;
-      course.price += runs ? kEnergy * kDryerEnergy : 0;
+      course.price += runs ? prices_.energy * kDryerEnergy : 0;
     }
     if (!pulse.mists(k)) continue;
     course.g_per_h[at] += beliefs_.humidifier_g_per_h;
     course.heat_w[at] -= kEvaporationWh * beliefs_.humidifier_g_per_h;
-    course.price += kEnergy * kMistEnergy;
+    course.price += prices_.energy * kMistEnergy;
   }
   return course;
 }
@@ -287,7 +290,7 @@ FanStep RollOut::fan_step(Permille fan) const {
           carried * estimate_.room.celsius,
           1 / (1 + a_ * flow),
           1 / (1 + b_ * (carried + tent_model::kInsideWattPerKelvin)),
-          kEnergy * kFanEnergy * u * u * u};
+          prices_.energy * kFanEnergy * u * u * u};
 }
 
 void RollOut::go(const FanStep& fan, const Course& course, int from, int to, double most,
@@ -410,8 +413,8 @@ Outlook outlook(const ClimateView& view, const TentEstimate& e, double leaf_shif
 }
 
 Choice look_ahead(const ClimateView& view, const Beliefs& beliefs, const TentEstimate& e,
-                  const Outlook& ahead, const MistPulse& pulse_now) {
-  const RollOut roll_out{view, beliefs, e, ahead};
+                  const Outlook& ahead, const MistPulse& pulse_now, const Prices& prices) {
+  const RollOut roll_out{view, beliefs, e, ahead, prices};
   const bool in_tent = beliefs.dehumidifier_place == DehumidifierPlace::tent;
   const bool runs = view.dehumidifier.fitted && view.dehumidifier.level != kStopped;
   FixedVector<FanStep, FanLevels::capacity()> fans;

@@ -2,14 +2,14 @@
 // combination of a fan level, a plan for the dehumidifier in the tent and pulses of the humidifier.
 // Where a combination turns (the dehumidifier switches, a flood or a light edge comes) a few other
 // fan levels are tried from there on. The cheapest one's first move is made. Prices, per step and
-// averaged, with v the distance of VPD from a band that is drawn in by 0.04 kPa below and 0.07 kPa
+// averaged, with v the distance of VPD from a band that is drawn in by 0.05 kPa below and 0.06 kPa
 // above (what probes and model miss), its low edge no lower than the humidity ceiling:
 //
 //   17 v + 10 v^2 + 0.6 min(1, v / 0.02) + 0.15 ((V - mid) / half)^2
 //   + 0.3 (T - Tmax + 1.5)+ + 25 (T - Tmax + 0.4)+ + 10 (Tmin + 0.3 - T)+
-//   + 0.02 (1.5 dehumidifier + 0.3 u^3 + 2 mist)
+//   + energy (1.5 dehumidifier + 0.3 u^3 + 2 mist)
 //
-// and once for each plan: 0.3 min(0.25, |change of u|), half of that for a later one, + 1 for a
+// and once for each plan: 0.3 min(0.25, |change of u|), half of that for a later one, + start for a
 // plan that switches the dehumidifier. The prices were found by search on simulated tents (no
 // published source); time in band hardly depends on them, starts and fan moves do.
 //
@@ -51,6 +51,12 @@ struct MistPulse {
   bool mists(int step) const { return (into_steps + step) % period_steps < on_steps; }
 };
 
+// The two prices that buy fewer starts and less energy for time in band.
+struct Prices {
+  double energy = 0.04;
+  double start = 1.3;
+};
+
 struct Choice {
   Permille fan = kStopped;
   bool dehumidifier = false;
@@ -61,6 +67,6 @@ struct Choice {
 
 // `beliefs` with what is learnt in them.
 Choice look_ahead(const ClimateView& view, const Beliefs& beliefs, const TentEstimate& estimate,
-                  const Outlook& ahead, const MistPulse& pulse_now);
+                  const Outlook& ahead, const MistPulse& pulse_now, const Prices& prices);
 
 }  // namespace neap

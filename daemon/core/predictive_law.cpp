@@ -89,11 +89,12 @@ void note_future(const KnownFuture& future, Instant now, Memo& memo) {
       memo.flood_ahead || memo.light_ahead ? static_cast<double>((then - now).count()) / 1000 : 0;
 }
 
-void decide_now(const ClimateView& view, const TentEstimate& estimate, Memo& memo) {
+void decide_now(const ClimateView& view, const TentEstimate& estimate, const Prices& prices,
+                Memo& memo) {
   const double shift = leaf_shift_kpa(view);
   const Outlook ahead = outlook(view, estimate, shift);
   const Choice best = look_ahead(view, believed(view.beliefs, estimate.learnt), estimate, ahead,
-                                 pulse_in_progress(memo, view.now));
+                                 pulse_in_progress(memo, view.now), prices);
   memo.fan = best.fan;
   memo.expected_kpa = best.vpd_at_end_kpa + shift;
   memo.band_then = band_ahead(view, view.now + kHorizon);
@@ -163,7 +164,7 @@ ClimateAsk PredictiveLaw::decide(const ClimateView& view, LawMemory& memory) con
   if (view.new_sample || !estimate.running) {
     const TentEstimate before = estimate;
     observe(view, estimate);
-    if (time_to_decide(view, before, estimate, memo)) decide_now(view, estimate, memo);
+    if (time_to_decide(view, before, estimate, memo)) decide_now(view, estimate, prices_, memo);
     store_estimate(estimate, memory);
     store(memo, memory);
   }

@@ -12,14 +12,19 @@
 #pragma once
 
 #include "daemon/core/climate.h"
+#include "daemon/core/look_ahead.h"
 
 namespace neap {
 
 class PredictiveLaw final : public ClimateLaw {
  public:
   static constexpr std::uint32_t kId = 3;
+  explicit PredictiveLaw(const Prices& prices = {}) : prices_(prices) {}
   std::uint32_t id() const override { return kId; }
   ClimateAsk decide(const ClimateView& view, LawMemory& memory) const override;
+
+ private:
+  Prices prices_;
 };
 
 }  // namespace neap

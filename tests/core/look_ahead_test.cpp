@@ -49,7 +49,8 @@ class LookAheadMoves : public testing::Test {
   }
   Choice look(const MistPulse& pulse = {}) const {
     const Outlook ahead = outlook(view_, estimate_, 0);
-    return look_ahead(view_, believed(view_.beliefs, estimate_.learnt), estimate_, ahead, pulse);
+    return look_ahead(view_, believed(view_.beliefs, estimate_.learnt), estimate_, ahead, pulse,
+                      Prices{});
   }
 
   ClimateView view_;

@@ -90,9 +90,9 @@ Plan without_limits(Plan plan) {
 }
 
 // One run: the world, the daemon's core, and the score.
-class Match {
+class Play {
  public:
-  Match(const Run& run, Watcher* watcher)
+  Play(const Run& run, Watcher* watcher)
       : run_(run),
         plan_(run.bare ? without_limits(run.settings.plan) : run.settings.plan),
         law_(*run.law),
@@ -143,7 +143,8 @@ class Match {
     Senses senses(*tent_, plan_, inputs_);
     senses.air(now_, drivers::simulated::Place::canopy, Point::canopy_temperature,
                Point::canopy_humidity);
-    if (step % 3 == 0)
+    const bool lost = run_.room_lost && step >= run_.warm_up_days * 8640;
+    if (step % 3 == 0 && !lost)
       senses.air(now_, drivers::simulated::Place::room, Point::room_temperature,
                  Point::room_humidity);
     senses.level(now_);
@@ -208,7 +209,7 @@ class Match {
 
 double fan_watt(double level) { return level > 0 ? 2 + 28 * level * level * level : 0; }
 
-Score run(const Run& run, Watcher* watcher) { return Match(run, watcher).play(); }
+Score run(const Run& run, Watcher* watcher) { return Play(run, watcher).play(); }
 
 void Scorer::count_switches(const Moment& m) {
   if (m.dehumidifier != last_.dehumidifier) {

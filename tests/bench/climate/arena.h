@@ -47,6 +47,7 @@ struct Run {
   // True: neap's own limits on temperature and humidity keep out of it; for controllers that bring
   // their own.
   bool bare = false;
+  bool room_lost = false;  // the room is read no more after the warm-up
 };
 
 // For charts and for those who record a run.

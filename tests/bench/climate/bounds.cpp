@@ -102,8 +102,8 @@ std::optional<Bound> parsed(const std::string& line) {
 
 }  // namespace
 
-settings::Loaded load(const Scenario& scenario, std::uint64_t seed) {
-  const std::string text = settings_text(scenario, seed);
+settings::Loaded load(const Scenario& scenario, std::uint64_t seed, const Beliefs& beliefs) {
+  const std::string text = settings_text(scenario, seed, beliefs);
   auto result = settings::load_text(text);
   if (result.loaded) return std::move(*result.loaded);
   std::string told;

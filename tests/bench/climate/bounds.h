@@ -21,7 +21,7 @@ std::uint64_t bound_key(const Scenario& scenario, std::uint64_t seed, int days);
 
 // The settings of a scenario as the owner believes it. Throws std::runtime_error with the loader's
 // own messages when they are refused.
-settings::Loaded load(const Scenario& scenario, std::uint64_t seed);
+settings::Loaded load(const Scenario& scenario, std::uint64_t seed, const Beliefs& beliefs = {});
 
 struct Bound {
   std::string scenario;
