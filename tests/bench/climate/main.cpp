@@ -2,12 +2,14 @@
 #include <CLI/CLI.hpp>
 #include <algorithm>
 #include <cstdio>
+#include <fstream>
 #include <stdexcept>
 #include <string>
 #include <vector>
 
 #include "tests/bench/climate/bounds.h"
 #include "tests/bench/climate/match.h"
+#include "tests/bench/climate/portrait.h"
 #include "tests/bench/climate/tables.h"
 #include "tests/bench/climate/variations.h"
 
@@ -22,6 +24,7 @@ struct Options {
   bool details = false;
   bool bound = false;
   bool variations = false;
+  std::string svg;
   std::string bounds_file = "tests/bench/climate/bounds.txt";
 };
 
@@ -49,8 +52,20 @@ std::vector<Match> matches_of(const Options& options) {
   return matches;
 }
 
+int draw(std::vector<Match>& matches, const Options& options) {
+  if (matches.size() != 1)
+    throw std::runtime_error("--svg wants one scenario, one seed and one controller; these are " +
+                             std::to_string(matches.size()) + " runs");
+  std::ofstream file(options.svg);
+  file << portrait(matches.front(), options.days);
+  if (!file.flush()) throw std::runtime_error(options.svg + " cannot be written");
+  print_details(matches.front());
+  return 0;
+}
+
 int bench(const Options& options) {
   std::vector<Match> matches = matches_of(options);
+  if (!options.svg.empty()) return draw(matches, options);
   play(matches, options.days);
   if (options.details)
     for (const Match& match : matches) print_details(match);
@@ -76,6 +91,8 @@ int main(int argc, char** argv) {
   app.add_flag("--variations", options.variations,
                "the predictive law on the ten with wrong beliefs, without a room sensor, and with "
                "other prices of starts and energy");
+  app.add_option("--svg", options.svg,
+                 "draw the last day of the one scenario, seed and controller that are given");
   app.add_flag("--details", options.details, "a line for each run");
   app.add_flag("--bound", options.bound,
                "compute what the file of bounds does not hold, or holds for something else");
