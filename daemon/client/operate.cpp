@@ -1,5 +1,6 @@
-// flood, hold, release, ack, shelve, reset, service, stage, fault: verbs that ask the daemon to do
-// something. Words are checked here first, so that a slip of the fingers gets its answer at once.
+// flood, hold, release, ack, shelve, reset, service, stage, step-test, fault: verbs that ask the
+// daemon to do something. Words are checked here first, so that a slip of the fingers gets its
+// answer at once.
 #include "daemon/client/failure.h"
 #include "daemon/client/parse.h"
 #include "daemon/client/peek.h"
@@ -157,6 +158,29 @@ int do_stage(Session& session) {
   const std::string name = one_word(session, "NAME");
   return tell(session, "stage", {{"name", name}},
               "Stage " + words::printable(name) + " is in force.");
+}
+
+int do_step_test(Session& session) {
+  const std::string word = one_word(session, "OUTPUT or stop");
+  if (word == "stop")
+    return tell(session, "step_test", {{"action", "stop"}},
+                "The step test is over; the climate law has the outputs again.");
+  const Output output = parse_output(word);
+  if (output != Output::exhaust_fan && output != Output::dehumidifier)
+    throw Failure(kExitUsage,
+                  "OUTPUT is \"" + words::printable(word) + "\", which has no step test",
+                  "write: neap step-test fan, or neap step-test dehumidifier");
+  const json result =
+      session.ask("step_test", {{"action", "start"}, {"output", info(output).name}});
+  const auto granted = length_at(result, "/for_s");
+  session.show(result,
+               wrapped("The step test of the " + std::string(info(output).title) + " is under way" +
+                           (granted ? ", for " + words::duration(*granted) : std::string()) +
+                           ". Leave the tent shut meanwhile; `neap status` shows how far it is, "
+                           "`neap step-test stop` ends it, and `neap identify` weighs it.",
+                       kPageWidth, 2) +
+                   "\n");
+  return kExitDone;
 }
 
 int do_fault(Session& session) {

@@ -126,6 +126,17 @@ std::string warnings(const json& status, const Look& look) {
         look, Tone::warning,
         "Service: floods wait" + (left ? ", " + words::duration(*left) + " left" : std::string()));
   }
+  if (const json* test = at(status, "/step_test"); test != nullptr && test->is_object()) {
+    const auto figure = [&](const char* path) {
+      return words::decimals(number_at(*test, path).value_or(0), 0);
+    };
+    const auto left = length_at(*test, "/left_s");
+    out += line(look, Tone::warning,
+                "Step test of the " + text_at(*test, "/title") + ": step " + figure("/step") +
+                    " of " + figure("/steps") +
+                    (left ? ", " + words::duration(*left) + " left" : std::string()) +
+                    "; `neap step-test stop` ends it");
+  }
   for (const json& item : list_at(status, "/advice"))
     if (item.is_string())
       out += line(look, Tone::strong, "To do: " + words::printable(item.get<std::string>()));

@@ -41,6 +41,9 @@ void service(CLI::App& app, Arguments& args) {
 void stage(CLI::App& app, Arguments& args) {
   words(app, args, "NAME", "", "as the settings name it", 1);
 }
+void step_test(CLI::App& app, Arguments& args) {
+  words(app, args, "OUTPUT", "", "fan (30 min by day), dehumidifier (1 h by night), or stop", 1);
+}
 void fault(CLI::App& app, Arguments& args) {
   words(app, args, "FAULT", "on|off", "`neap fault` alone lists them", 0);
   app.add_option("--severity", args.severity, "0 to 1, default 1");
@@ -138,6 +141,8 @@ constexpr std::array kVerbs{
          "service begin\nservice begin for 40m\nservice end", service, do_service},
     Verb{"stage", "operate", "confirm the next stage, or go to another", "stage fruiting", stage,
          do_stage},
+    Verb{"step-test", "operate", "step the fan or the dehumidifier, for identify to weigh",
+         "step-test fan\nstep-test dehumidifier\nstep-test stop", step_test, do_step_test},
     Verb{"measure", "operate", "note what you measured by hand; works while neapd is down",
          "measure ph=5.9 ec=1.6\nmeasure level=62 water=20.5 --note \"after top-up\"", measure,
          do_measure},

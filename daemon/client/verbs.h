@@ -37,6 +37,7 @@ int do_shelve(Session&);
 int do_reset(Session&);
 int do_service(Session&);
 int do_stage(Session&);
+int do_step_test(Session&);
 int do_fault(Session&);
 
 int do_measure(Session&);  // measure

@@ -74,16 +74,6 @@ bool over(double value, double limit, double release, bool was) {
   return value > (was ? limit - release : limit);
 }
 
-std::optional<Celsius> dew_point_margin(const ClimateView& view) {
-  const Air& tent = view.canopy;
-  if (!tent.temperature || !tent.dew_point) return {};
-  const Celsius wall =
-      view.room.temperature
-          ? *view.room.temperature + (*tent.temperature - *view.room.temperature) * kWallBetween
-          : *tent.temperature - Celsius{kWallUnderAir};
-  return wall - *tent.dew_point;
-}
-
 // Humidity limits and the lower temperature limit need both readings: with one missing the
 // fall-back keeps the air moving, and only heat may ask for more of it.
 void watch_limits(const Plan& plan, const ClimateView& view, Guard& guard) {
@@ -96,7 +86,7 @@ void watch_limits(const Plan& plan, const ClimateView& view, Guard& guard) {
                                     kTemperatureRelease, guard.too_cold);
   guard.too_humid = complete && over(tent.humidity->value, targets.humidity_ceiling.value,
                                      kHumidityRelease, guard.too_humid);
-  const std::optional<Celsius> margin = dew_point_margin(view);
+  const std::optional<Celsius> margin = dew_point_margin(view.canopy, view.room);
   guard.condensing = margin && over(-margin->value, -plan.climate.dew_point_margin.value,
                                     kDewPointRelease, guard.condensing);
   guard.moistens = venting_moistens(venting_gain(view), guard.moistens);
@@ -106,7 +96,7 @@ Because humidity_reason(const ClimateView& view, const Guard& guard) {
   if (guard.too_humid)
     return because(Reason::humidity_over_ceiling, view.canopy.humidity->value,
                    view.targets.humidity_ceiling.value);
-  return because(Reason::condensation_near, dew_point_margin(view)->value);
+  return because(Reason::condensation_near, dew_point_margin(view.canopy, view.room)->value);
 }
 
 // Later lines win: heat harms within the hour, wet leaves overnight, cool air least of all.
@@ -163,6 +153,14 @@ void push(const LegalMove& move, Output output, const Wish& wish, Demands& deman
 
 }  // namespace
 
+std::optional<Celsius> dew_point_margin(const Air& tent, const Air& room) {
+  if (!tent.temperature || !tent.dew_point) return {};
+  const Celsius wall =
+      room.temperature ? *room.temperature + (*tent.temperature - *room.temperature) * kWallBetween
+                       : *tent.temperature - Celsius{kWallUnderAir};
+  return wall - *tent.dew_point;
+}
+
 const Reading<Kilopascal>& controlled_vpd(const ClimateView& view) {
   return view.targets.band_of == BandOf::leaf ? view.canopy.leaf_vpd : view.canopy.vpd;
 }
@@ -211,7 +209,8 @@ ClimateAsk run_climate(const Plan& plan, const ClimateLaw& law, const ClimateVie
   store(guard, memory);
   ask.condensing = guard.condensing;
   if (guard.condensing)
-    ask.condensation = because(Reason::condensation_near, dew_point_margin(seen)->value);
+    ask.condensation =
+        because(Reason::condensation_near, dew_point_margin(seen.canopy, seen.room)->value);
 
   push(view.fan, Output::exhaust_fan, ask.fan, demands);
   push(view.dehumidifier, Output::dehumidifier, ask.dehumidifier, demands);

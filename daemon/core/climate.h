@@ -6,6 +6,7 @@
 #include <array>
 #include <cstddef>
 #include <cstdint>
+#include <optional>
 
 #include "daemon/core/fixed.h"
 #include "daemon/core/image.h"
@@ -146,6 +147,9 @@ class ClimateLaw {
   // measures changes on view.new_sample only, what it waits for is named in decide_again.
   virtual ClimateAsk decide(const ClimateView& view, LawMemory& memory) const = 0;
 };
+
+// The coldest surface's temperature over the dew point; none without a canopy reading.
+std::optional<Celsius> dew_point_margin(const Air& tent, const Air& room);
 
 // The VPD that the band speaks of: of the air or of the leaf.
 const Reading<Kilopascal>& controlled_vpd(const ClimateView& view);

@@ -35,6 +35,7 @@ enum class EventKind : std::uint8_t {
   settings = 17,       // written by the shell: applied, refused
   client = 18,         // written by the shell: a peer connected or was turned away
   fault = 19,          // written by the shell: a simulated tent's fault; number = 1 begun, 0 ended
+  step_test = 20,      // output; number = 1 begun, 0 ended, because: at its end, or cut short
 };
 
 // In-band bookkeeping of one photoperiod day (lights-on to lights-on), from validated readings.

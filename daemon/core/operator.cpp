@@ -4,6 +4,7 @@
 
 #include "daemon/core/limits.h"
 #include "daemon/core/schedule.h"
+#include "daemon/core/step_test.h"
 
 namespace neap {
 namespace {
@@ -23,6 +24,10 @@ Event answer(const Request& request, bool accepted, Because why) {
 }
 
 constexpr Because kAccepted = because(Reason::request_accepted);
+
+Because accepted_or(Because refusal) {
+  return refusal.reason == Reason::none ? kAccepted : refusal;
+}
 
 Because take_hold(const Plan& plan, State& state, const Request& request, Instant now) {
   const auto& fitted = plan.outputs[request.output];
@@ -111,10 +116,10 @@ Because take_stage(const Plan& plan, State& state, const Request& request, Event
 
 }  // namespace
 
-FloodWish answer_requests(const Plan& plan, State& state, const Requests& requests, Instant now,
+FloodWish answer_requests(const Plan& plan, State& state, const Inputs& inputs, Instant now,
                           Events& events) {
   FloodWish wish;
-  for (const Request& request : requests) {
+  for (const Request& request : inputs.requests) {
     Because result = kAccepted;
     switch (request.kind) {
       case RequestKind::flood_start:
@@ -152,6 +157,13 @@ FloodWish answer_requests(const Plan& plan, State& state, const Requests& reques
         break;
       case RequestKind::enter_stage:
         result = take_stage(plan, state, request, events);
+        break;
+      case RequestKind::step_test_start:
+        result = accepted_or(
+            begin_step_test(plan, state, request.output, inputs.safe_mode, now, events));
+        break;
+      case RequestKind::step_test_stop:
+        result = accepted_or(stop_step_test(state, events));
         break;
     }
     events.push(answer(request, result == kAccepted, result));

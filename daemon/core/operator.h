@@ -4,8 +4,7 @@
 
 #include "daemon/core/event.h"
 #include "daemon/core/plan.h"
-#include "daemon/core/request.h"
-#include "daemon/core/state.h"
+#include "daemon/core/scan.h"
 
 namespace neap {
 
@@ -16,7 +15,7 @@ struct FloodWish {  // what requests ask of the cycle in this scan
 };
 
 // Carries out all requests but a flood's start, which the cycle itself answers (answer_start).
-FloodWish answer_requests(const Plan& plan, State& state, const Requests& requests, Instant now,
+FloodWish answer_requests(const Plan& plan, State& state, const Inputs& inputs, Instant now,
                           Events& events);
 void answer_start(std::uint32_t id, bool started, Because why, Events& events);
 

@@ -70,6 +70,30 @@ enum class Reason : std::uint16_t {
   cure_room_moister = 178,
   cure_flow = 179,
 
+  // a step test: its steps, why it ended, what speaks against it
+  step_test_step = 190,
+  step_test_done = 191,
+  step_test_stopped = 192,
+  step_test_cut_off = 193,  // by a restart
+  step_test_running = 194,
+  step_test_not_running = 195,
+  step_test_by_day = 196,
+  step_test_by_night = 197,
+  step_test_fallow = 198,
+  step_test_edge_near = 199,
+  step_test_edge_past = 200,
+  step_test_flood_near = 201,
+  step_test_flood_past = 202,
+  step_test_water_moves = 203,
+  step_test_alarm = 204,
+  step_test_held = 205,
+  step_test_warm = 206,
+  step_test_cold = 207,
+  step_test_humid = 208,
+  step_test_fan_needed = 209,
+  step_test_in_room = 210,
+  step_test_narrow = 211,
+
   // flood
   flood_filling = 40,
   flood_soaking = 41,
@@ -171,8 +195,8 @@ constexpr Because because(Reason r, double a = 0, double b = 0, double c = 0) {
 // Template places: {0} {1} {2} are arguments, with a format after the colon: .2f as in printf, `d`
 // whole, `t` seconds as 2 min 05 s, `c` a temperature in C, `k` a difference of temperatures in K
 // (both written with their unit), `o` an Output, `p` a Point (0: which one is not known), `l` a
-// Latch, `f` a Fault, `y` a date. A part in square brackets is left out when all of its arguments
-// are zero: the same reason may come from where the figure is not known.
+// Latch, `a` an Alarm, `f` a Fault, `y` a date. A part in square brackets is left out when all of
+// its arguments are zero: the same reason may come from where the figure is not known.
 struct ReasonInfo {
   Reason reason;
   std::string_view key;   // stable word for JSON

@@ -22,7 +22,9 @@ enum class RequestKind : std::uint8_t {
   reset_latch = 7,    // latch
   service_begin = 8,  // duration
   service_end = 9,
-  enter_stage = 10,  // number = index
+  enter_stage = 10,      // number = index
+  step_test_start = 11,  // output
+  step_test_stop = 12,
 };
 
 struct Request {

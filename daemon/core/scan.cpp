@@ -10,6 +10,7 @@
 #include "daemon/core/operator.h"
 #include "daemon/core/schedule.h"
 #include "daemon/core/sense.h"
+#include "daemon/core/step_test.h"
 #include "daemon/core/tally.h"
 #include "daemon/core/watch.h"
 
@@ -107,7 +108,7 @@ void tell_alarms(const Plan& plan, State& state, const Inputs& inputs, const See
 }
 
 Instant wake_after(const Plan& plan, const State& state, const Seen& seen, const FloodNews& news,
-                   bool changed, Instant now) {
+                   bool safe_mode, bool changed, Instant now) {
   const std::int64_t nap = limits::kLongestSleep.count();
   Instant next = instant(Millis{(tick_ms(now) / nap + 1) * nap});
   const Command& pump = state.last.commands[Output::pump];
@@ -128,6 +129,7 @@ Instant wake_after(const Plan& plan, const State& state, const Seen& seen, const
   consider(next_lease_deadline(state));
   consider(next_dip_deadline(state));
   consider(state.law_wake);
+  consider(next_step_test_deadline(plan, state, safe_mode, now));
   consider(run_deadline(state.kept.budget));
   for (const PointInfo& row : kPoints)
     if (const auto& fitted = plan.points[row.point])
@@ -147,6 +149,7 @@ bool worth_keeping(const Events& events) {
       case EventKind::alarm:
       case EventKind::day_closed:
       case EventKind::service:
+      case EventKind::step_test:
         return true;
       case EventKind::actuation:
         return event.output == Output::pump || event.output == Output::dehumidifier;
@@ -185,16 +188,20 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   seen.leak = watch_leaks(plan, state, inputs.samples);
   seen.budget = view_budget(plan.table, state.kept.budget, now);
   state.kernel_inputs = kernel_inputs(plan, state, inputs, seen, now);
-  const FloodWish wish = answer_requests(plan, state, inputs.requests, now, events);
+  const FloodWish wish = answer_requests(plan, state, inputs, now, events);
   state.kernel_inputs.service = state.service;
   expire_leases(state, now, events);
   judge_outputs(state, inputs, seen, events);
 
-  if (!state.scanned) close_interrupted(plan, state, now, events);
+  if (!state.scanned) {
+    close_interrupted(plan, state, now, events);
+    close_step_test(state, events);
+  }
   ask_schedule(plan, state, time_is_known(state.last_wall), demands);
   const FloodNews news = ask_flood(plan, state, seen, wish, now, demands, events);
   latch_findings(state, inputs, seen, events);
   ask_climate(plan, law, state, new_sample, now, demands);
+  ask_step_test(plan, state, inputs.safe_mode, now, demands, events);
   push_holds(state, demands);
   if (inputs.safe_mode) safe_everything(plan, demands);
 
@@ -213,7 +220,7 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   state.last_scan = now;
   state.scanned = true;
   out.keep = worth_keeping(events);
-  out.next_wake = wake_after(plan, state, seen, news, changed, now);
+  out.next_wake = wake_after(plan, state, seen, news, inputs.safe_mode, changed, now);
 }
 
 State start_state(const Plan& plan, const Kept* kept, Instant now) {

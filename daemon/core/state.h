@@ -62,6 +62,8 @@ struct Kept {
   bool stage_known = false;
   bool flood_missed = false;  // a slot was skipped, and no flood has started since
   bool service = false;       // as State::service, over a restart
+  bool step_test = false;     // one is under way, of that output
+  Output step_test_of = Output::exhaust_fan;
   std::int64_t service_until_tick = 0;
   LawMemory law;
   AlarmTable alarms;
@@ -110,6 +112,15 @@ struct Hold {
   Instant until{};
 };
 
+struct StepTest {  // see step_test.h
+  bool running = false;
+  Output output = Output::exhaust_fan;  // whose steps: the exhaust fan's or the dehumidifier's
+  Instant began{};
+  Millis step{};  // length of each
+  Permille fan_low = kStopped;
+  Permille fan_high = kStopped;
+};
+
 struct VpdDip {  // follows the air through a flood until it has recovered
   bool active = false;
   bool pump_stopped = false;
@@ -129,6 +140,7 @@ struct State {
   bool service = false;
   Instant service_until{};
   bool service_overdue = false;
+  StepTest step_test;
   VpdDip dip;
   double vpd_mean_kpa = 0;  // of about five minutes, for the dip of the next flood
   bool vpd_mean_known = false;

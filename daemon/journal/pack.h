@@ -136,6 +136,8 @@ constexpr unsigned columns_of(EventKind kind) {
       return kNoGroups;
     case EventKind::fault:
       return kValueGroup;
+    case EventKind::step_test:
+      return kOutputGroup | kValueGroup;
   }
   return kNoGroups;
 }

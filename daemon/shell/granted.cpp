@@ -1,5 +1,6 @@
 #include "daemon/shell/granted.h"
 
+#include "daemon/core/step_test.h"
 #include "daemon/words/words.h"
 
 namespace neap::shell {
@@ -55,6 +56,14 @@ json granted_reset(const Daemon&, const Request& request) {
 json granted_service(const Daemon& daemon, const Request&) {
   if (!daemon.state().service) return json::object();
   return granted_until(daemon, daemon.state().service_until);
+}
+
+json granted_step_test(const Daemon& daemon, const Request& request) {
+  const StepTestView view = view_step_test(daemon.state().step_test, daemon.now());
+  json out = granted_until(daemon, view.ends);
+  out["output"] = info(request.output).name;
+  out["steps"] = view.steps;
+  return out;
 }
 
 json granted_stage(const Daemon& daemon, const Request& request) {

@@ -15,5 +15,6 @@ nlohmann::json granted_shelf(const Daemon& daemon, const Request& request);
 nlohmann::json granted_reset(const Daemon& daemon, const Request& request);
 nlohmann::json granted_service(const Daemon& daemon, const Request& request);
 nlohmann::json granted_stage(const Daemon& daemon, const Request& request);
+nlohmann::json granted_step_test(const Daemon& daemon, const Request& request);
 
 }  // namespace neap::shell

@@ -154,6 +154,8 @@ void visit_kept(V& visit, Kept& value) {
   visit("flood.missed", value.flood_missed);
   visit("service.on", value.service);
   visit("service.until_tick", value.service_until_tick);
+  visit("step_test.on", value.step_test);
+  visit("step_test.of", value.step_test_of);
   visit("law.id", value.law.law);
   for (std::size_t i = 0; i < value.law.numbers.size(); ++i)
     visit("law.number" + std::to_string(i), value.law.numbers[i]);

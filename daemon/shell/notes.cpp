@@ -14,6 +14,7 @@ std::string target_of(const Request& request, const Plan& plan) {
   switch (request.kind) {
     case RequestKind::hold:
     case RequestKind::release:
+    case RequestKind::step_test_start:
       return std::string(info(request.output).name);
     case RequestKind::acknowledge:
       return request.all ? "all" : std::string(info(request.alarm).name);
@@ -27,6 +28,7 @@ std::string target_of(const Request& request, const Plan& plan) {
     case RequestKind::flood_stop:
     case RequestKind::service_begin:
     case RequestKind::service_end:
+    case RequestKind::step_test_stop:
       return {};
   }
   return {};

@@ -6,6 +6,7 @@
 #include "daemon/core/dwell.h"
 #include "daemon/core/programme.h"
 #include "daemon/core/schedule.h"
+#include "daemon/core/step_test.h"
 #include "daemon/core/tally.h"
 #include "daemon/words/words.h"
 
@@ -235,6 +236,18 @@ json holds_json(const Daemon& daemon) {
   return list;
 }
 
+json step_test_json(const Daemon& daemon) {
+  const StepTest& test = daemon.state().step_test;
+  if (!test.running) return nullptr;
+  const StepTestView view = view_step_test(test, daemon.now());
+  return {{"output", info(test.output).name},
+          {"title", info(test.output).title},
+          {"step", view.step},
+          {"steps", view.steps},
+          {"step_left_s", seconds_of(view.step_ends - daemon.now())},
+          {"left_s", seconds_of(view.ends - daemon.now())}};
+}
+
 json budget_json(const Daemon& daemon) {
   const TablePlan& table = daemon.loaded().plan.table;
   PumpBudget copy = daemon.state().kept.budget;  // viewing forgets old hours
@@ -303,6 +316,7 @@ json status_json(const Daemon& daemon) {
               {"latches", latches_json(daemon)},
               {"holds", holds_json(daemon)},
               {"service", nullptr},
+              {"step_test", step_test_json(daemon)},
               {"budget", budget_json(daemon)},
               {"binding", binding_word(state.binding)},
               {"diagnosis", because_json(state.diagnosis)},

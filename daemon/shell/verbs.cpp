@@ -254,6 +254,26 @@ void do_stage(Call& call) {
       "use one of: " + names_of(stages, [](const StagePlan& stage) { return stage.name; }));
 }
 
+void do_step_test(Call& call) {
+  const std::string action = text_arg(call.args, "action", kLongestText).value_or("");
+  Request request;
+  if (action == "stop") {
+    request.kind = RequestKind::step_test_stop;
+    return ask(call, request);
+  }
+  if (action != "start")
+    return bad(call, "action is \"" + words::printable(action) + "\"", "use start or stop");
+  const auto output = output_arg(call);
+  if (!output) return;
+  if (*output != Output::exhaust_fan && *output != Output::dehumidifier)
+    return bad(call,
+               "output is \"" + std::string(info(*output).name) + "\", which has no step test",
+               "use exhaust_fan or dehumidifier");
+  request.kind = RequestKind::step_test_start;
+  request.output = *output;
+  ask(call, request, granted_step_test);
+}
+
 void do_measure(Call& call) {
   std::vector<journal::MeasurementEntry> entries;
   const Instant now = call.daemon.now();
@@ -343,6 +363,7 @@ constexpr std::array kVerbs{
     Verb{"reset", Role::operate, true, do_reset},
     Verb{"service", Role::operate, true, do_service},
     Verb{"stage", Role::operate, true, do_stage},
+    Verb{"step_test", Role::operate, true, do_step_test},
     Verb{"measure", Role::operate, true, do_measure},
     Verb{"check", Role::administer, false, do_check},
     Verb{"apply", Role::administer, true, do_apply},

@@ -196,6 +196,8 @@ std::string_view name(EventKind k) {
       return "client";
     case EventKind::fault:
       return "fault";
+    case EventKind::step_test:
+      return "step test";
   }
   return kUnknown;
 }

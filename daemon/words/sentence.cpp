@@ -31,6 +31,11 @@ std::string latch_name(double v) {
   return number ? std::string{kLatches[*number].name} : "unknown";
 }
 
+std::string alarm_name(double v) {
+  const auto number = ordinal(v, kAlarmCount);
+  return number ? std::string{kAlarms[*number].name} : "unknown";
+}
+
 std::string fault_name(double v) {
   const auto number = ordinal(v, 256);
   return std::string{name(static_cast<Fault>(number.value_or(255)))};
@@ -76,6 +81,8 @@ std::string place(std::string_view inside, const Because& because, const Style& 
       return point_title(v);
     case 'l':
       return latch_name(v);
+    case 'a':
+      return alarm_name(v);
     case 'f':
       return fault_name(v);
     case 'y':
@@ -165,6 +172,10 @@ std::string asked_words(const Event& event, std::string_view about) {
       return "service end";
     case RequestKind::enter_stage:
       return "stage" + named;
+    case RequestKind::step_test_start:
+      return "step-test " + output;
+    case RequestKind::step_test_stop:
+      return "step-test stop";
   }
   return {};
 }
@@ -266,6 +277,9 @@ std::string sentence(const Event& event, const Style& style, std::string_view ab
       return "client" + reason;
     case EventKind::fault:
       return fault_words(event, style, about);
+    case EventKind::step_test:
+      return "step test of the " + std::string{info(event.output).title} +
+             (event.number == 1 ? " begun" : " ended") + reason;
   }
   return "unknown event";
 }

@@ -201,8 +201,8 @@ CREATE TABLE reason (
   key    TEXT    NOT NULL UNIQUE
 ) STRICT;
 -- A reason's sentence in pieces: the words before a figure, then the figure. kind is a printf format, or
--- t seconds, c a temperature, k a difference of temperatures, o output, p point, l latch, f fault,
--- y days since 1970-01-01. A piece is left out when all arguments of the bit mask `needs` are zero.
+-- t seconds, c a temperature, k a difference of temperatures, o output, p point, l latch, a alarm,
+-- f fault, y days since 1970-01-01. A piece is left out when all arguments of the bit mask `needs` are zero.
 CREATE TABLE reason_part (
   reason   INTEGER NOT NULL,
   part     INTEGER NOT NULL,

@@ -38,6 +38,7 @@ SELECT e.number AS number,
           WHEN 'o' THEN coalesce((SELECT title FROM output WHERE number = a), 'an output')
           WHEN 'p' THEN coalesce((SELECT title FROM point WHERE number = a), 'a probe')
           WHEN 'l' THEN coalesce((SELECT name FROM word WHERE family = 'latch' AND number = a), a)
+          WHEN 'a' THEN coalesce((SELECT name FROM alarm WHERE number = a), a)
           WHEN 'f' THEN coalesce((SELECT name FROM word WHERE family = 'fault' AND number = a), a)
           WHEN 'y' THEN date(a * 86400, 'unixepoch')
           ELSE printf(kind, a)
@@ -63,6 +64,7 @@ SELECT
       coalesce(e.slot_number, c.slot_number),
     date(d.date * 86400, 'unixepoch')) AS subject,
   CASE
+    WHEN e.kind IN (19, 20) THEN iif(e.value, 'begun', 'ended')
     WHEN e.level = 0 THEN o.stopped_word
     WHEN e.level = 1000 THEN o.running_word
     WHEN e.level IS NOT NULL THEN printf('%.1f %%', e.level / 10.0)
@@ -73,7 +75,6 @@ SELECT
       (SELECT name FROM word WHERE family = 'outcome' AND number = c.outcome)
     WHEN e.accepted IS NOT NULL THEN iif(e.accepted, 'accepted', 'refused')
     WHEN e.kind = 9 THEN 'number ' || (e.value + 1)
-    WHEN e.kind = 19 THEN iif(e.value, 'begun', 'ended')
     ELSE e.value
   END AS detail,
   (SELECT because FROM v_because b WHERE b.number = e.number) AS because,
