@@ -69,12 +69,11 @@ Told look_at(const Session& session, journal::Reader& reader) {
   told.from = reader.stamp(from);
   told.to = reader.stamp(to);
   told.compared = session.args.probes_agree || has_offset(plan);
-  const neap::Beliefs labels = beliefs_of(plan);
-  told.findings = identify::identify(tent_record(reader, plan, from, to), {labels, told.compared},
+  const identify::Beliefs beliefs{beliefs_of(plan), told.compared};
+  told.findings = identify::identify(tent_record(reader, plan, from, to), beliefs,
                                      {plan.outputs[Output::dehumidifier].has_value(),
                                       plan.outputs[Output::humidifier].has_value()});
-  // Probes that were never compared are a reason to compare them, not to change settings.
-  if (told.compared) told.proposals = identify::proposals(told.findings, labels);
+  told.proposals = identify::proposals(told.findings, beliefs);
   return told;
 }
 
@@ -107,6 +106,8 @@ json told_json(const Told& told) {
           {"to", stamp_json(told.to)},
           {"hours", told.findings.hours},
           {"floods_weighed", told.findings.floods_weighed},
+          {"step_tests",
+           {{"fan", told.findings.fan_tests}, {"dehumidifier", told.findings.drying_tests}}},
           {"probes_compared", told.compared},
           {"found", found},
           {"proposals", list}};
@@ -176,22 +177,28 @@ std::string advice_of(const Told& told) {
   table.head({"would sharpen", "by"});
   for (std::size_t i = 0; i < identify::kProperties; ++i) {
     const auto property = static_cast<Property>(i);
-    const Lack lack = told.findings[property].lack;
-    if (lack == Lack::too_vague || lack == Lack::seldom_used)
+    if (identify::would_sharpen(told.findings, property))
       table.add({identify::info(property).title, identify::info(property).experiment});
   }
   if (!table.empty()) text += "\n" + table.text(Look{}, kPageWidth);
   return text;
 }
 
+std::string tests_of(const Findings& f) {
+  if (f.fan_tests + f.drying_tests == 0) return {};
+  return " Step tests weighed: " + std::to_string(f.fan_tests) + " of the fan, " +
+         std::to_string(f.drying_tests) + " of the dehumidifier.";
+}
+
 std::string told_text(const Told& told, const Look& look) {
   const Findings& f = told.findings;
-  std::string text = wrapped("From " + stamp_text(told.from) + " to " + stamp_text(told.to) +
-                                 ": the reservoir was weighed " + std::to_string(f.floods_weighed) +
-                                 " times from one flood to the next; the fan ran at " +
-                                 words::decimals(100 * f.mean_fan, 0) + " % on average.",
-                             kPageWidth) +
-                     "\n\n";
+  std::string text =
+      wrapped("From " + stamp_text(told.from) + " to " + stamp_text(told.to) +
+                  ": the reservoir was weighed " + std::to_string(f.floods_weighed) +
+                  " times from one flood to the next; the fan ran at " +
+                  words::decimals(100 * f.mean_fan, 0) + " % on average." + tests_of(f),
+              kPageWidth) +
+      "\n\n";
   if (f[Property::exhaust_flow].lack == Lack::too_short) {
     text += wrapped("Not enough data: " + words::decimals(f.hours, 1) +
                         " h, and a day is the least. Three days with floods are good.",

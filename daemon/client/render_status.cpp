@@ -134,8 +134,7 @@ std::string warnings(const json& status, const Look& look) {
     out += line(look, Tone::warning,
                 "Step test of the " + text_at(*test, "/title") + ": step " + figure("/step") +
                     " of " + figure("/steps") +
-                    (left ? ", " + words::duration(*left) + " left" : std::string()) +
-                    "; `neap step-test stop` ends it");
+                    (left ? ", " + words::duration(*left) + " left" : std::string()));
   }
   for (const json& item : list_at(status, "/advice"))
     if (item.is_string())

@@ -138,6 +138,27 @@ void read_service(journal::Reader& reader, std::int64_t from, std::int64_t to, R
   close(to - from);
 }
 
+// One that a restart cut off is told to have ended then: what lies between was not read.
+void read_tests(journal::Reader& reader, std::int64_t from, std::int64_t to, Record& record) {
+  const auto step_at = [&](std::int64_t tick) {
+    return static_cast<std::size_t>((tick - from + kStepMs - 1) / kStepMs);
+  };
+  std::optional<identify::Test> open;
+  const auto close = [&](std::size_t end) {
+    if (!open) return;
+    open->to = std::min(end, record.steps.size());
+    record.tests.push_back(*open);
+    open.reset();
+  };
+  for (const auto& row : reader.events({from, to}, {EventKind::step_test}, kMostRows)) {
+    const std::size_t here = step_at(row.at.tick);
+    close(here);
+    if (row.event.number == 1)
+      open = identify::Test{here, here, row.event.output == Output::exhaust_fan};
+  }
+  close(record.steps.size());
+}
+
 }  // namespace
 
 Record tent_record(journal::Reader& reader, const Plan& plan, std::int64_t from, std::int64_t to) {
@@ -153,6 +174,7 @@ Record tent_record(journal::Reader& reader, const Plan& plan, std::int64_t from,
   read_levels(reader, plan, from, end, record);
   read_floods(reader, from, end, record);
   read_service(reader, from, end, record);
+  read_tests(reader, from, end, record);
   return record;
 }
 

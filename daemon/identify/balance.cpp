@@ -23,6 +23,51 @@ constexpr std::size_t at(Unknown u) { return static_cast<std::size_t>(u); }
 
 double part_in(double tau_s) { return 1 - std::exp(-kStepSeconds / tau_s); }
 
+// Takes the straight line that fits them best out of `rows` numbers.
+template <class At>
+void straighten(std::size_t rows, At&& at) {
+  const double middle = 0.5 * static_cast<double>(rows - 1);
+  double sum = 0, moment = 0, spread = 0;
+  for (std::size_t i = 0; i < rows; ++i) {
+    const double place = static_cast<double>(i) - middle;
+    sum += at(i);
+    moment += place * at(i);
+    spread += place * place;
+  }
+  for (std::size_t i = 0; i < rows; ++i)
+    at(i) -= sum / static_cast<double>(rows) + moment / spread * (static_cast<double>(i) - middle);
+}
+
+// A dehumidifier in the tent, through its run-up and the water on its coil.
+class Drier {
+ public:
+  // `drying` times the label; the coil holds `holds_g`, a plate that drips at once nothing.
+  Drier(const neap::Beliefs& labels, double drying, double holds_g)
+      : labels_(labels),
+        peltier_(labels.dehumidifier_kind == DehumidifierKind::peltier),
+        drying_(drying),
+        holds_g_(peltier_ ? 0 : holds_g) {}
+
+  // What it takes out of the air, less what dries off its coil, g/h. `runs`: part of the step.
+  double step(double runs, const tent_model::MoistAir& air, double vpd_kpa) {
+    if (runs <= 0 && run_up_ < 1e-3 && coil_g_ < 1e-3) return 0;
+    const double up = part_in(peltier_ ? kPeltierRunsIn : kRunsUpIn);
+    const double down = part_in(peltier_ ? kPeltierRunsIn : kRunsDownIn);
+    run_up_ += (runs > run_up_ ? up : down) * (runs - run_up_);
+    const double taken = drying_ * tent_model::drying_at(labels_, air).g_per_h * run_up_;
+    const double dries = -std::expm1(-std::max(0.0, vpd_kpa) * kStepSeconds / kCoilDriesIn);
+    const double dried = (1 - runs) * coil_g_ * dries / kStepHours;
+    coil_g_ = std::min(holds_g_, coil_g_ + (taken - dried) * kStepHours);
+    return taken - dried;
+  }
+
+ private:
+  const neap::Beliefs& labels_;
+  const bool peltier_;
+  const double drying_, holds_g_;
+  double run_up_ = 0, coil_g_ = 0;
+};
+
 std::array<Prior, kUnknowns> priors_for(const Beliefs& beliefs) {
   // Labels are off by a third; the rest are tents as they are built, no source.
   return {{
@@ -53,6 +98,7 @@ Balance::Balance(const Record& record, const Beliefs& beliefs)
   place_knots(record);
   cut_windows(record);
   weigh_floods(record);
+  cut_tests(record);
 }
 
 double Balance::value(Unknown which, const std::vector<double>& unknown) const {
@@ -86,6 +132,7 @@ Layout Balance::layout() const {
   Layout layout;
   for (const Window& row : air_) layout.block.push_back(row.block);
   for (const Window& row : water_) layout.block.push_back(row.block);
+  for (const Window& row : tested_) layout.block.push_back(row.block);
   layout.prior_from = layout.block.size();
   return layout;
 }
@@ -109,30 +156,10 @@ std::vector<double> Balance::sources(const std::vector<double>& unknown) const {
   return g_per_h;
 }
 
-// What the dehumidifier takes out, less what dries off its coil.
-void Balance::dry(const std::vector<double>& unknown, std::vector<double>& net_g_per_h) const {
-  const double drying = value(Unknown::drying, unknown);
-  const bool peltier = beliefs_.labels.dehumidifier_kind == DehumidifierKind::peltier;
-  const double holds = peltier ? 0 : value(Unknown::coil, unknown);
-  const double up = part_in(peltier ? kPeltierRunsIn : kRunsUpIn);
-  const double down = part_in(peltier ? kPeltierRunsIn : kRunsDownIn);
-  double run_up = 0, coil = 0;
-  for (std::size_t i = 0; i < steps_.size(); ++i) {
-    const Known& step = steps_[i];
-    run_up += (step.dries > run_up ? up : down) * (step.dries - run_up);
-    const double taken = drying * step.drying_g_per_h * run_up;
-    const double dries = -std::expm1(-std::max(0.0, step.vpd_kpa) * kStepSeconds / kCoilDriesIn);
-    const double dried = (1 - step.dries) * coil * dries / kStepHours;
-    coil = std::min(holds, coil + (taken - dried) * kStepHours);
-    net_g_per_h[i] = taken - dried;
-  }
-}
-
 Balance::Course Balance::follow(const std::vector<double>& unknown) const {
   const std::size_t n = steps_.size();
   Course course{std::vector<double>(n), sources(unknown)};
-  std::vector<double> dried(n);
-  dry(unknown, dried);
+  Drier drier(beliefs_.labels, value(Unknown::drying, unknown), value(Unknown::coil, unknown));
   const double offset = value(Unknown::offset, unknown);
   const double answer = value(Unknown::answer, unknown);
   const double fan = value(Unknown::flow, unknown) * beliefs_.labels.fan_m3_per_h;
@@ -162,7 +189,8 @@ Balance::Course Balance::follow(const std::vector<double>& unknown) const {
     const double flow = tent_model::kAirDensity * std::hypot(fan * step.fan_part, leaks);
     const double vpd = step.saturation_kpa - tent_model::vapour_kpa(air);
     course.source_g_per_h[i] *= std::max(0.2, 1 + answer * (vpd - 1));
-    const double gains = course.source_g_per_h[i] + mist * step.mists - dried[i];
+    const double gains = course.source_g_per_h[i] + mist * step.mists -
+                         drier.step(step.dries, {step.celsius, air}, vpd);
     const double settled = (flow * room(i) + holding * held + gains) / (flow + holding);
     air += -std::expm1(-(flow + holding) * kStepHours / at_once) * (settled - air);
     held += holds * (air - held);
@@ -185,6 +213,15 @@ std::vector<double> Balance::residuals(const std::vector<double>& unknown) const
     for (std::size_t i = row.from; i < row.to; ++i) sum += course.source_g_per_h[i];
     result.push_back((sum * kStepHours - row.target) / row.spread);
   }
+  const std::size_t tested = result.size();
+  for (const Window& row : tested_) {
+    double sum = 0;
+    for (std::size_t i = row.from; i < row.to; ++i) sum += course.said_g_per_kg[i];
+    result.push_back((sum / kGlance - row.target) / row.spread);
+  }
+  for (const Answer& answer : answers_)
+    straighten(answer.rows,
+               [&](std::size_t i) -> double& { return result[tested + answer.first + i]; });
   for (std::size_t k = 0; k < kUnknowns; ++k) result.push_back(unknown[k] / priors_[k].spread);
   for (std::size_t k = 0, stretch = 0; k < knots_; ++k) {
     const bool first = stretch < first_knots_.size() && first_knots_[stretch] == k;
@@ -221,8 +258,18 @@ void Balance::slopes_of_knots(const std::vector<double>& unknown, Matrix& slope)
         add(i, s, (there.source_g_per_h[s] - here.source_g_per_h[s]) * kStepHours / row.spread);
       ++i;
     }
+    for (const Window& row : tested_) {
+      for (std::size_t s = row.from; s < row.to; ++s)
+        add(i, s, (there.said_g_per_kg[s] - here.said_g_per_kg[s]) / kGlance / row.spread);
+      ++i;
+    }
   }
-  std::size_t i = air_.size() + water_.size();
+  for (const Answer& answer : answers_)
+    for (std::size_t k = kUnknowns; k < width(); ++k)
+      straighten(answer.rows, [&](std::size_t row) -> double& {
+        return slope.at(air_.size() + water_.size() + answer.first + row, k);
+      });
+  std::size_t i = air_.size() + water_.size() + tested_.size();
   i += kUnknowns;  // their priors do not know the knots
   for (std::size_t k = 0, stretch = 0; k < knots_; ++k, ++i) {
     if (stretch < first_knots_.size() && first_knots_[stretch] == k) {
@@ -251,13 +298,17 @@ Linearised Balance::linearise(const std::vector<double>& unknown) const {
 }
 
 void Balance::widen(const std::vector<double>& residual) {
-  std::vector<double> sizes;
-  for (std::size_t i = 0; i < air_.size(); ++i) sizes.push_back(std::abs(residual[i]));
-  if (sizes.empty()) return;
-  const auto middle = sizes.begin() + static_cast<std::ptrdiff_t>(sizes.size() / 2);
-  std::nth_element(sizes.begin(), middle, sizes.end());
-  const double scale = std::max(1.0, *middle / 0.6745);
-  for (Window& row : air_) row.spread *= scale;
+  const auto by_residuals = [&](std::vector<Window>& rows, std::size_t first) {
+    std::vector<double> sizes;
+    for (std::size_t i = 0; i < rows.size(); ++i) sizes.push_back(std::abs(residual[first + i]));
+    if (sizes.empty()) return;
+    const auto middle = sizes.begin() + static_cast<std::ptrdiff_t>(sizes.size() / 2);
+    std::nth_element(sizes.begin(), middle, sizes.end());
+    const double scale = std::max(1.0, *middle / 0.6745);
+    for (Window& row : rows) row.spread *= scale;
+  };
+  by_residuals(air_, 0);
+  by_residuals(tested_, air_.size() + water_.size());
 }
 
 Balance::Vapour Balance::vapour(const std::vector<double>& unknown) const {

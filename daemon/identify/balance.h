@@ -7,16 +7,22 @@
 //   E = (e(t) + flood f(t)) (1 + answer (VPD - 1 kPa))
 //
 // e(t) is a broken line with a knot an hour, torn at light edges; f(t) rises while water moves and
-// fades. The canopy probe follows the air through mixing and a lag of its own and may be off by
-// `offset` % RH against the room's. What a dehumidifier takes out first wets its coil, and dries
-// off it again while it rests (Shirey and Henderson 2004: 30 to 80 g; 25 min at 1 kPa, an
-// assumption).
+// fades. The canopy probe follows the air's vapour through mixing and a lag of its own and may be
+// off by `offset` % RH against the room's; its temperature lags too, which matters when a
+// dehumidifier warms the air: the air is as warm as the probe will say a little later. What a
+// dehumidifier takes out first wets its coil, and dries off it again while it rests (Shirey and
+// Henderson 2004: 30 to 80 g; 25 min at 1 kPa, an assumption).
 //
 // Vapour alone cannot tell litres: without storage, all of it times two would fit as well. What can
 // is the reservoir. After a flood the medium is full, so that from one flood's end to the next the
 // level falls by just what went into the air:
 //
 //   sum E dt = level after a flood - level after the next
+//
+// In a step test one thing changes at a time, while what else the model gets wrong of the air
+// changes slowly. There each half minute is weighed, less a straight line over the whole test: what
+// is left are the answers to the steps (the pairs of control.md 4.4), which tell dehumidifier, coil
+// and lag.
 #pragma once
 
 #include <array>
@@ -68,6 +74,8 @@ class Balance {
 
   std::size_t windows() const { return air_.size(); }
   std::size_t floods_weighed() const { return water_.size(); }
+  int fan_tests() const { return fan_tests_; }
+  int drying_tests() const { return drying_tests_; }
   double hours_lit() const { return hours_lit_; }
   double hours_dark() const { return hours_dark_; }
   double hours_drying() const { return hours_drying_; }  // dehumidifier in the tent
@@ -94,6 +102,7 @@ class Balance {
 
  private:
   static constexpr std::size_t kWindow = 12;  // steps
+  static constexpr std::size_t kGlance = 3;   // steps of a window in a step test
   static constexpr double kDead = 0.1;        // below it the fan moves nothing (tent_model.cpp)
   struct Window {                             // steps [from, to)
     std::size_t from = 0, to = 0;
@@ -101,12 +110,14 @@ class Balance {
     double target = 0;
     int block = 0;
   };
+  struct Answer {  // a step test: rows [first, first + rows) of tested_
+    std::size_t first = 0, rows = 0;
+  };
   struct Known {  // a step, as far as nothing unknown goes into it; air and room smoothed
     double g_per_kg = 0, g_per_kg_per_percent = 0;  // as the canopy probe said
-    double vpd_kpa = 0, saturation_kpa = 0;
+    double celsius = 0, saturation_kpa = 0;         // of the air, ahead of the probe
     double room_g_per_kg = 0, warmer_k = 0;
     double fan_part = 0;
-    double drying_g_per_h = 0;
     double dries = 0, mists = 0;  // parts of the step
     bool water_moves = false, lit = false, seen = false;
     std::size_t knot = 0;
@@ -122,8 +133,9 @@ class Balance {
   void place_knots(const Record& record);
   void cut_windows(const Record& record);
   void weigh_floods(const Record& record);
+  void cut_tests(const Record& record);
+  double noise_of_air() const;
   std::vector<double> sources(const std::vector<double>& unknown) const;
-  void dry(const std::vector<double>& unknown, std::vector<double>& net_g_per_h) const;
   Course follow(const std::vector<double>& unknown) const;
   std::vector<double> residuals(const std::vector<double>& unknown) const;
   void slopes_of_knots(const std::vector<double>& unknown, Matrix& slope) const;
@@ -132,13 +144,15 @@ class Balance {
   Beliefs beliefs_;
   std::array<Prior, kUnknowns> priors_;
   std::vector<Known> steps_;
-  std::vector<Window> air_, water_;
+  std::vector<Window> air_, water_, tested_;
+  std::vector<Answer> answers_;
   std::vector<std::size_t> first_knots_;  // of each stretch of light or dark
   std::size_t knots_ = 0;
   int floods_ = 0;
   double typical_g_per_h_ = 1;
   double hours_lit_ = 0, hours_dark_ = 0, hours_drying_ = 0, hours_misting_ = 0;
   int drying_starts_ = 0;
+  int fan_tests_ = 0, drying_tests_ = 0;
   double mean_fan_ = 0, mean_warmer_k_ = 0;
 };
 

@@ -19,18 +19,21 @@ constexpr double kLeastMistHours = 1;
 // What the curve of capacity, the coil and the run-up of one make may differ from another's; from
 // random tents that had none of these wrong, and errors of 10 % all the same.
 constexpr double kDryingCurve = 0.12;
+// A second, slower part of what a probe and the air around it do; from random tents likewise.
+constexpr double kLagCurve = 0.15;
 // What the fit takes for granted of the air: the fan's curve, its dead band, the air's density.
 constexpr double kFlowCurve = 0.04;
 constexpr double kMuchSharper = 0.6;  // spread after the record over the one before it
+constexpr double kWide = 0.15;        // likewise where a step test would be worth its hour
 constexpr double kVague = 0.4;        // half an interval over the estimate
 
 constexpr std::array<PropertyInfo, kProperties> kInfos{{
     {Property::exhaust_flow, "exhaust_flow", "exhaust flow at full level", "m3/h", 0,
-     "by day, `neap hold exhaust_fan 30% for 10m`, then 80%; more days with floods"},
+     "more days with floods; by day `neap step-test fan`, 30 min"},
     {Property::exchange_high, "exchange_at_80", "air exchange at 80 %", "m3/h", 0,
-     "by day, `neap hold exhaust_fan 30% for 10m`, then 80%"},
+     "by day `neap step-test fan`, 30 min"},
     {Property::exchange_low, "exchange_at_30", "air exchange at 30 %", "m3/h", 0,
-     "by day, `neap hold exhaust_fan 30% for 10m`, then 80%"},
+     "by day `neap step-test fan`, 30 min"},
     {Property::exchange_mean, "exchange_mean", "air exchange at the mean level", "m3/h", 0,
      "more days with floods"},
     {Property::evaporation_lit, "evaporation_lit", "evaporation by light", "g/h", 0,
@@ -44,15 +47,14 @@ constexpr std::array<PropertyInfo, kProperties> kInfos{{
     {Property::flood_fades, "flood_fades", "fading of that", "min", 0,
      "steady fan and light for two hours after a flood"},
     {Property::drying, "dehumidifier_capacity", "dehumidifier at 26.7 C and 60 %", "L/d", 2,
-     "by night, the fan held at 40% for 1h and the dehumidifier stopped and running by turns, 15m "
-     "each"},
+     "tonight `neap step-test dehumidifier`, 60 min"},
     {Property::mist, "humidifier_output", "humidifier", "mL/h", 0,
      "by day, the fan held at 30% for 30m and the humidifier stopped and running by turns, 5m "
      "each"},
     {Property::probe_offset, "probe_offset", "canopy humidity over the room's", "%", 1,
      "both probes side by side for half an hour"},
     {Property::probe_lag, "probe_lag", "lag of the canopy humidity", "s", 0,
-     "by day, `neap hold exhaust_fan 30% for 10m`, then 80%"},
+     "by day `neap step-test fan`, 30 min"},
     {Property::warming, "warming", "thermal time constant", "min", 1,
      "light edges without a flood near them"},
 }};
@@ -150,8 +152,9 @@ Lack lack_of(const Record& record, const Balance& balance) {
 Lack lack_of_dehumidifier(const Balance& balance, const Beliefs& beliefs, const Fitted& fitted) {
   if (!fitted.dehumidifier) return Lack::not_fitted;
   if (beliefs.labels.dehumidifier_place == DehumidifierPlace::room) return Lack::in_the_room;
-  if (balance.hours_drying() < kLeastDryingHours || balance.drying_starts() < kLeastDryingStarts)
-    return Lack::seldom_used;
+  const bool often =
+      balance.hours_drying() >= kLeastDryingHours && balance.drying_starts() >= kLeastDryingStarts;
+  if (!often && balance.drying_tests() == 0) return Lack::seldom_used;
   return Lack::nothing;
 }
 
@@ -210,6 +213,7 @@ void tell_devices(const Balance& balance, const Teller& teller, const Beliefs& b
   Finding& lag = findings[Property::probe_lag];
   lag = teller.tell([&](const std::vector<double>& x) { return balance.probe_lag_s(x); });
   if (!teller.sharper(balance, Unknown::lag)) lag.lack = Lack::too_vague;
+  blur(lag, kLagCurve);
   drop_vague(lag);
 }
 
@@ -271,12 +275,23 @@ std::string_view text(Lack lack) {
   return {};
 }
 
+bool would_sharpen(const Findings& findings, Property property) {
+  const Finding& found = findings[property];
+  if (found.lack == Lack::too_vague || found.lack == Lack::seldom_used) return true;
+  if (found.lack != Lack::nothing || found.high - found.low <= 2 * kWide * found.value)
+    return false;
+  return (property == Property::drying && findings.drying_tests == 0) ||
+         (property == Property::probe_lag && findings.fan_tests == 0);
+}
+
 Findings identify(const Record& record, const Beliefs& beliefs, const Fitted& fitted) {
   Findings findings;
   findings.hours = hours_of(record);
   Balance balance(record, beliefs);
   findings.floods_weighed = static_cast<int>(balance.floods_weighed());
   findings.windows = static_cast<int>(balance.windows());
+  findings.fan_tests = balance.fan_tests();
+  findings.drying_tests = balance.drying_tests();
   findings.mean_fan = balance.mean_fan();
   const Lack lack = lack_of(record, balance);
   for (Finding& finding : findings.of) finding.lack = lack;
@@ -299,9 +314,11 @@ Findings identify(const Record& record, const Beliefs& beliefs, const Fitted& fi
   return findings;
 }
 
-std::vector<Proposal> proposals(const Findings& findings, const neap::Beliefs& believed) {
+std::vector<Proposal> proposals(const Findings& findings, const Beliefs& beliefs) {
   constexpr double kWorthSaying = 0.1;
   std::vector<Proposal> list;
+  if (!beliefs.probes_compared) return list;
+  const neap::Beliefs& believed = beliefs.labels;
   const auto add = [&](Property property, std::string_view group, std::string_view key, int digits,
                        double was) {
     const Finding& found = findings[property];

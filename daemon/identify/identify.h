@@ -70,11 +70,16 @@ struct Findings {
   double hours = 0;
   double mean_fan = 0;  // 0..1
   int floods_weighed = 0;
+  int fan_tests = 0, drying_tests = 0;
   int windows = 0;  // of five minutes
   int blocks = 0;   // of six hours
   const Finding& operator[](Property p) const { return of[static_cast<std::size_t>(p)]; }
   Finding& operator[](Property p) { return of[static_cast<std::size_t>(p)]; }
 };
+
+// The property's experiment is worth making: it is not found for want of one, or it is found within
+// more than 15 % to each side and the record has no step test of it.
+bool would_sharpen(const Findings& findings, Property property);
 
 struct Fitted {
   bool dehumidifier = false;
@@ -92,6 +97,8 @@ struct Proposal {
   // Both ends of the interval lie to one side of what is believed, the estimate by a tenth or more.
   bool differs = false;
 };
-std::vector<Proposal> proposals(const Findings& findings, const neap::Beliefs& believed);
+// None while the probes were never compared: that is a reason to compare them, not to change
+// settings.
+std::vector<Proposal> proposals(const Findings& findings, const Beliefs& beliefs);
 
 }  // namespace neap::identify

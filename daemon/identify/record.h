@@ -36,9 +36,17 @@ struct Flood {
   bool complete = false;
 };
 
+// A step test of the record (daemon/core/step_test.h), steps [from, to), whole or cut short.
+struct Test {
+  std::size_t from = 0;
+  std::size_t to = 0;
+  bool of_fan = false;  // else of the dehumidifier
+};
+
 struct Record {
   std::vector<Step> steps;
   std::vector<Flood> floods;  // in order of time
+  std::vector<Test> tests;    // likewise
 };
 
 inline double hours_of(const Record& record) {

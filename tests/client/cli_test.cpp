@@ -140,6 +140,11 @@ TEST(Cli, EachVerbAsksWhatTheProtocolSays) {
       {{"service", "begin", "for", "40m"}, "service", {{"action", "begin"}, {"for_s", 2400.0}}},
       {{"service", "end"}, "service", {{"action", "end"}}},
       {{"stage", "status"}, "stage", {{"name", "status"}}},
+      {{"step-test", "fan"}, "step_test", {{"action", "start"}, {"output", "exhaust_fan"}}},
+      {{"step-test", "dehumidifier"},
+       "step_test",
+       {{"action", "start"}, {"output", "dehumidifier"}}},
+      {{"step-test", "stop"}, "step_test", {{"action", "stop"}}},
       {{"fault"}, "fault", json::object()},
       {{"fault", "list"}, "fault", json::object()},
       {{"fault", "leak_floor", "on", "--severity", "0.5"},
@@ -162,6 +167,23 @@ TEST(Cli, EachVerbAsksWhatTheProtocolSays) {
     EXPECT_EQ(seen["verb"], request.verb);
     EXPECT_EQ(seen["args"], request.args) << request.verb;
   }
+}
+
+TEST(Cli, AStepTestSaysHowLongItTakesAndWhatComesOfIt) {
+  FakeDaemon daemon([&](const json& asked) {
+    return FakeDaemon::success(asked, {{"for_s", 3600}});
+  });
+  const Said said = neap({"step-test", "dehumidifier", "--socket", daemon.path()});
+  EXPECT_EQ(said.code, kExitDone) << said.err;
+  EXPECT_THAT(said.out, HasSubstr("The step test of the dehumidifier is under way, for 1 h."));
+  for (const std::string& line : testing::lines_of(said.out)) EXPECT_LE(columns(line), kPageWidth);
+}
+
+TEST(Cli, AnOutputWithoutAStepTestIsRefusedBeforeTheDaemonIsAsked) {
+  const Said said = neap({"step-test", "pump"});
+  EXPECT_EQ(said.code, kExitUsage);
+  EXPECT_THAT(said.err, ::testing::AllOf(HasSubstr("\"pump\", which has no step test"),
+                                         HasSubstr("write: neap step-test fan")));
 }
 
 TEST(Cli, AHoldSaysTheLengthThatWasGranted) {

@@ -120,6 +120,28 @@ TEST_F(IdentifyVerb, FloodsAndServiceAreMarked) {
   EXPECT_FALSE(r.steps[120].disturbed);
 }
 
+TEST_F(IdentifyVerb, StepTestsAreFoundInTheJournalWholeOrCutShort) {
+  const auto put_test = [&](int second, Output output, int begun) {
+    Event event;
+    event.kind = EventKind::step_test;
+    event.output = output;
+    event.number = begun;
+    if (begun == 0) event.because = because(Reason::step_test_done);
+    writer_->put(journal::EventEntry{at(second), event});
+  };
+  put_test(100, Output::exhaust_fan, 1);
+  put_test(405, Output::exhaust_fan, 0);
+  put_test(1000, Output::dehumidifier, 1);  // still under way at the end
+  const identify::Record r = record();
+  ASSERT_EQ(r.tests.size(), 2u);
+  EXPECT_TRUE(r.tests[0].of_fan);
+  EXPECT_EQ(r.tests[0].from, 10u);
+  EXPECT_EQ(r.tests[0].to, 41u);
+  EXPECT_FALSE(r.tests[1].of_fan);
+  EXPECT_EQ(r.tests[1].from, 100u);
+  EXPECT_EQ(r.tests[1].to, 180u);
+}
+
 TEST_F(IdentifyVerb, HalfAnHourIsNotEnoughAndThatIsSaid) {
   const auto said = ask({"identify"});
   EXPECT_EQ(said.code, kExitDone) << said.err;

@@ -57,6 +57,17 @@ TEST(Status, SaysWhatIsLatchedHeldAndHeldBack) {
                                Contains("Held: light stopped, 1 min 30 s left")));
 }
 
+TEST(Status, SaysHowFarAStepTestIs) {
+  nlohmann::json status = testing::all_well();
+  status["step_test"] = {
+      {"output", "dehumidifier"}, {"title", "dehumidifier"}, {"step", 2}, {"steps", 4},
+      {"step_left_s", 90},        {"left_s", 1890}};
+  EXPECT_THAT(render_status(status, Look{}),
+              HasSubstr("\nStep test of the dehumidifier: step 2 of 4, 31 min 30 s left\n"));
+  status["step_test"] = nullptr;
+  EXPECT_THAT(render_status(status, Look{}), ::testing::Not(HasSubstr("Step test")));
+}
+
 TEST(Status, SaysOnceWhatHoldsTheBandBack) {
   nlohmann::json status = testing::infeasible();
   const std::string held = "Held back: " + status["diagnosis"]["text"].get<std::string>();

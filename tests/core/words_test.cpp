@@ -92,6 +92,7 @@ TEST(Reasons, AnArgumentThatIsNoEnumeratorIsNotTakenForItsNeighbour) {
   for (const double odd : {-1.0, 0.5, 200.0, 1e30, kNan}) {
     EXPECT_EQ(sentence(because(Reason::leak_wet, odd)), "a probe is wet") << odd;
     EXPECT_EQ(sentence(because(Reason::latched, odd)), "latch unknown is set") << odd;
+    EXPECT_EQ(sentence(because(Reason::step_test_alarm, odd)), "alarm unknown stands") << odd;
   }
 }
 
@@ -348,6 +349,10 @@ TEST(EventSentences, AStageAFaultAndWhatWasAskedForAreNamedAndStagesCountFromOne
   event.number = 0;
   event.because = because(Reason::fault_asked, 1000);
   EXPECT_EQ(sentence(event, {}, "hose_burst"), "fault hose_burst ended: asked by uid 1000");
+  event.kind = EventKind::step_test;
+  event.output = Output::exhaust_fan;
+  event.because = because(Reason::step_test_alarm, static_cast<double>(Alarm::bucket_full));
+  EXPECT_EQ(sentence(event), "step test of the exhaust fan ended: alarm bucket-full stands");
   event.kind = EventKind::request;
   event.request_id = 15;
   event.accepted = true;

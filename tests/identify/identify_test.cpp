@@ -145,13 +145,87 @@ TEST(Identify, ADehumidifierThatTakesTwiceItsLabelIsFoundToDoSo) {
 
 TEST(Identify, WhatTheReadingsContradictIsProposed) {
   const Findings& found = usual();
-  const auto list = proposals(found, wrong_labels().labels);
+  const auto list = proposals(found, wrong_labels());
   ASSERT_EQ(list.size(), 1u);
   EXPECT_EQ(list[0].key, "exhaust_flow");
   EXPECT_TRUE(list[0].differs);
-  neap::Beliefs right = wrong_labels().labels;
-  right.fan_m3_per_h = 131;
+  Beliefs right = wrong_labels();
+  right.labels.fan_m3_per_h = 131;
   EXPECT_FALSE(proposals(found, right)[0].differs);
+}
+
+TEST(Identify, NothingIsProposedWhileTheProbesWereNeverCompared) {
+  Findings findings;  // as sharp as could be
+  for (Finding& finding : findings.of) finding = {Lack::nothing, 60, 59, 61};
+  Beliefs beliefs = wrong_labels();
+  ASSERT_EQ(proposals(findings, beliefs).size(), 3u);
+  beliefs.probes_compared = false;
+  EXPECT_TRUE(proposals(findings, beliefs).empty());
+}
+
+// A dehumidifier that the law never needed, in a tent whose owner asked for a step test of it.
+TEST(Identify, ADehumidifierIsFoundFromOneStepTestAlone) {
+  KnownTent tent;
+  tent.drying_g_h = 90;
+  tent.room_percent = 65;
+  tent.dries_by_turns = false;
+  tent.drying_test = true;
+  const Record record = record_of(tent);
+  double curve = 0, runs = 0;
+  for (const Step& step : record.steps) {
+    const double e =
+        vapour_pressure(Celsius{step.canopy->celsius}, PercentRh{step.canopy->percent})->value;
+    const tent_model::MoistAir air{step.canopy->celsius, tent_model::g_per_kg(e)};
+    curve += step.dehumidifier * tent_model::drying_at(wrong_labels().labels, air).g_per_h / 100;
+    runs += step.dehumidifier;
+  }
+  const Findings found = identify(record, wrong_labels(), {true, false});
+  EXPECT_EQ(found.drying_tests, 1);
+  expect_found(found[Property::drying], 0.024 * 90 / (curve / runs), 12);
+}
+
+TEST(Identify, AStepTestOfTheFanSharpensTheProbesLag) {
+  KnownTent tent;
+  tent.lag_s = 100;
+  tent.fan_test = true;
+  Record record = record_of(tent);
+  const Findings sharp = identify(record, wrong_labels(), {});
+  EXPECT_EQ(sharp.fan_tests, 1);
+  const Finding lag = sharp[Property::probe_lag];
+  expect_found(lag, 100, 25);
+  record.tests.clear();  // the same steps, not known for a test
+  const Finding vague = identify(record, wrong_labels(), {})[Property::probe_lag];
+  EXPECT_LT(lag.high / lag.low, vague.high / vague.low);
+}
+
+TEST(Identify, AWideFindingAdvisesAStepTestUntilTheRecordHasOne) {
+  Findings findings;
+  Finding& drying = findings[Property::drying];
+  drying = {Lack::nothing, 2.0, 1.5, 2.6};
+  EXPECT_TRUE(would_sharpen(findings, Property::drying));
+  findings.drying_tests = 1;
+  EXPECT_FALSE(would_sharpen(findings, Property::drying));
+  findings.drying_tests = 0;
+  drying = {Lack::nothing, 2.0, 1.8, 2.2};
+  EXPECT_FALSE(would_sharpen(findings, Property::drying));
+  drying.lack = Lack::seldom_used;
+  EXPECT_TRUE(would_sharpen(findings, Property::drying));
+  drying.lack = Lack::not_fitted;
+  EXPECT_FALSE(would_sharpen(findings, Property::drying));
+}
+
+TEST(Identify, AStepTestThatAPersonDisturbedOrThatHardlyBeganWeighsNothing) {
+  KnownTent tent;
+  tent.drying_g_h = 90;
+  tent.drying_test = tent.fan_test = true;
+  Record record = record_of(tent);
+  for (std::size_t i = record.tests[0].from; i < record.tests[0].to; ++i)
+    record.steps[i].disturbed = true;
+  record.tests[1].to = record.tests[1].from + 80;
+  const Balance balance(record, wrong_labels());
+  EXPECT_EQ(balance.fan_tests(), 0);
+  EXPECT_EQ(balance.drying_tests(), 0);
+  EXPECT_EQ(Balance(record_of(tent), wrong_labels()).drying_tests(), 1);
 }
 
 }  // namespace

@@ -20,7 +20,11 @@ struct KnownTent {
   double room_c = 21, room_percent = 50;
   double offset_percent = 0;  // of the canopy humidity probe
   double noise_percent = 0.3, noise_litre = 0.05;
+  double lag_s = 0;  // of the canopy humidity probe
   int days = 3;
+  bool dries_by_turns = true;  // an hour each, all night; else in the step test alone
+  // On the second day: one of the fan at noon, one of the dehumidifier at night.
+  bool fan_test = false, drying_test = false;
 };
 
 inline double tent_ratio(double celsius, double percent) {  // g/kg at 101.325 kPa
@@ -38,21 +42,37 @@ inline double tent_noise(std::size_t step, double salt) {
   return 2 * (x - std::floor(x)) - 1;
 }
 
+// Levels of a step test that the step belongs to, as daemon/core/step_test.h has them.
+inline void step_test(const KnownTent& tent, std::size_t i, Step& step, Record& record) {
+  constexpr std::size_t kFanTest = 8640 + 4000, kDryingTest = 8640 + 6500;
+  if (tent.fan_test && i >= kFanTest && i < kFanTest + 180) {
+    step.fan = (i - kFanTest) / 60 == 1 ? 0.8 : 0.3;
+    if (i == kFanTest) record.tests.push_back({i, i + 180, true});
+  }
+  if (tent.drying_test && i >= kDryingTest && i < kDryingTest + 360) {
+    step.fan = 0.4;
+    step.dehumidifier = (i - kDryingTest) / 90 % 2 == 1 ? 1 : 0;
+    if (i == kDryingTest) record.tests.push_back({i, i + 360, false});
+  }
+}
+
 inline Record record_of(const KnownTent& tent) {
   constexpr std::size_t kDay = 8640;
   Record record;
   const double room = tent_ratio(tent.room_c, tent.room_percent);
-  double air = room, litres = 60, owed_g = 0, run_up = 0, coil_g = 0;
+  double air = room, litres = 60, owed_g = 0, run_up = 0, coil_g = 0, said = room;
   for (std::size_t i = 0; i < kDay * static_cast<std::size_t>(tent.days); ++i) {
     const std::size_t in_day = i % kDay;
     Step step;
     const bool lit = in_day < kDay * 2 / 3;
     step.light = lit ? 1 : 0;
     step.fan = i / 360 % 3 == 0 ? 0.3 : i / 360 % 3 == 1 ? 0.5 : 0.8;  // an hour each
-    step.dehumidifier = tent.drying_g_h > 0 && !lit && i / 360 % 2 == 0 ? 1 : 0;
+    const bool dries = tent.drying_g_h > 0 && tent.dries_by_turns;
+    step.dehumidifier = dries && !lit && i / 360 % 2 == 0 ? 1 : 0;
+    step_test(tent, i, step, record);
     const double celsius = lit ? 25 : 22;
     step.room = Probe{tent.room_c, tent.room_percent};
-    step.canopy = Probe{celsius, tent_percent(celsius, air) + tent.offset_percent +
+    step.canopy = Probe{celsius, tent_percent(celsius, said) + tent.offset_percent +
                                      tent.noise_percent * tent_noise(i, 0.5)};
     // Four floods by day; each takes up what has gone into the air since the one before.
     const std::size_t in_slot = in_day % (kDay / 6);
@@ -80,6 +100,7 @@ inline Record record_of(const KnownTent& tent) {
       const double dried = runs ? 0 : coil_g * dry_kpa / 1500;
       coil_g = std::min(50.0, coil_g + taken - dried);
       air += ((source - flow * (air - room)) / 3600 - taken + dried) / (1.2 * tent.volume_m3);
+      said += tent.lag_s > 0 ? (air - said) / tent.lag_s : air - said;
     }
     owed_g += source * kStepHours;
   }

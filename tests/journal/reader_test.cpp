@@ -133,7 +133,7 @@ constexpr EventKind kKinds[] = {
     EventKind::targets,      EventKind::reading_state, EventKind::request,
     EventKind::time,         EventKind::service,       EventKind::day_closed,
     EventKind::boot,         EventKind::settings,      EventKind::client,
-    EventKind::fault};
+    EventKind::fault,        EventKind::step_test};
 
 TEST(Reader, EveryKindOfEventComesBackAsItWasPutIn) {
   const Directory here;

@@ -105,6 +105,11 @@ TEST_F(Views, EventsNameTheirSubjectAndTheirDetail) {
   EventEntry fault = event(7, EventKind::fault, because(Reason::fault_asked, 1000));
   fault.name = "hose_burst";
   writer_->put(fault);
+  EventEntry test =
+      event(8, EventKind::step_test,
+            because(Reason::step_test_alarm, static_cast<double>(Alarm::bucket_full)));
+  test.event.output = Output::dehumidifier;
+  writer_->put(test);
   EXPECT_EQ(rows("SELECT number, event, subject, detail FROM v_events"),
             (std::vector<std::string>{
                 "1|alarm|over-temperature|normal > unacknowledged",
@@ -114,7 +119,9 @@ TEST_F(Views, EventsNameTheirSubjectAndTheirDetail) {
                 "5|request|leak|accepted",
                 "6|stage|leafing|number 2",
                 "7|fault|hose_burst|ended",
+                "8|step test|dehumidifier|ended",
             }));
+  EXPECT_EQ(value("SELECT because FROM v_events WHERE number = 8"), "alarm bucket-full stands");
   EXPECT_EQ(value("SELECT alarm, acknowledged, cleared, because FROM v_alarms"),
             "over-temperature|||air 31.5 C over the limit 30.0 C");
 }

@@ -14,6 +14,7 @@ class Mutation:
 
 INTERLOCK = "daemon/core/interlock.cpp"
 FLOOD = "daemon/core/flood.cpp"
+STEP_TEST = "daemon/core/step_test.cpp"
 EVERY_TRIP = "InterlockBattery.EveryTripForcesItsOutputsSafeUnderAnyDemand"
 
 
@@ -113,4 +114,10 @@ MUTATIONS = [
              "if (!hold.active || now < hold.until) continue;",
              "if (true || !hold.active || now < hold.until) continue;",
              "ScanStories.AHoldExpiresByItself"),
+    Mutation("step_test_under_alarm", "a step test goes on while an alarm stands", STEP_TEST,
+             "row.priority > Priority::advisory && stands", "false && stands",
+             "StepTestStories.WhateverComesToSpeakAgainstItEndsItWithThatReason"),
+    Mutation("step_test_cut_off_untold", "a restart swallows a step test", STEP_TEST,
+             "if (!state.kept.step_test) return;", "return;",
+             "StepTestStories.AfterARestartTheTestIsOverAndSaysSo"),
 ]

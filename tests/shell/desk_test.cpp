@@ -137,6 +137,41 @@ std::string newest(const std::string& journal, EventKind kind) {
   return rows.empty() ? "none" : words::sentence(rows[0].event, {}, rows[0].name);
 }
 
+TEST_F(DeskTest, AStepTestIsRefusedWithAReasonAndARemedy) {
+  // The run begins at midnight: the fan's test wants light.
+  json answer = ask(1, "step_test", {{"action", "start"}, {"output", "exhaust_fan"}});
+  EXPECT_EQ(answer["error"]["code"], "refused");
+  EXPECT_EQ(answer["error"]["reason"]["reason"], "step_test_by_day");
+  EXPECT_EQ(answer["error"]["remedy"], "ask again while the light is on");
+  answer = ask(2, "step_test", {{"action", "stop"}});
+  EXPECT_EQ(answer["error"]["reason"]["reason"], "step_test_not_running");
+  answer = ask(3, "step_test", {{"action", "start"}, {"output", "pump"}});
+  EXPECT_EQ(answer["error"]["code"], "bad_request");
+  answer = ask(4, "step_test", {{"action", "begin"}});
+  EXPECT_EQ(answer["error"]["code"], "bad_request");
+  EXPECT_TRUE(ask(5, "status")["result"]["step_test"].is_null());
+}
+
+TEST_F(DeskTest, AStepTestUnderWayStandsInStatusWhyAndJournal) {
+  run.run_for(hours{2});
+  const Instant now = run.daemon().now();
+  json answer = ask(1, "step_test", {{"action", "start"}, {"output", "dehumidifier"}});
+  ASSERT_EQ(answer["ok"], true) << answer;
+  EXPECT_EQ(answer["result"]["steps"], 4);
+  expect_until(answer["result"], now, 3600);
+  json status = ask(2, "status")["result"]["step_test"];
+  EXPECT_EQ(status["output"], "dehumidifier");
+  EXPECT_EQ(status["step"], 1);
+  EXPECT_EQ(status["left_s"], 3600);
+  EXPECT_EQ(ask(3, "why", {{"output", "exhaust_fan"}})["result"]["reason"]["text"],
+            "step test, step 1 of 4");
+  ask(4, "step_test", {{"action", "stop"}});
+  EXPECT_TRUE(ask(5, "status")["result"]["step_test"].is_null());
+  run.daemon().journal().flush();
+  EXPECT_EQ(newest(run.dir() / "journal", EventKind::step_test),
+            "step test of the dehumidifier ended: stopped by an operator");
+}
+
 TEST_F(DeskTest, AFaultOfTheSimulatedTentIsAnEventThatNamesItAndWhoAsked) {
   ask(1, "fault", {{"fault", "hose_burst"}, {"severity", 0.5}});
   run.daemon().journal().flush();
