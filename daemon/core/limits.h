@@ -56,8 +56,8 @@ constexpr int kDoubtSuspends = 8;
 constexpr int kDoubtMost = 16;
 // Values agree when they differ by at most this part of the point's largest believable change in a
 // minute: 1.5 K and 7.5 % for air, many times a probe's noise and more than an opened tent does
-// between two samples. What moves further at once must say so this often in a row (common practice,
-// no source).
+// between two samples; where the period is longer, by its own part of a minute. What moves further
+// at once must say so this often in a row (common practice, no source).
 constexpr double kAgreePart = 0.25;
 constexpr int kAgreeingValues = 3;
 

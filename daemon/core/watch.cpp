@@ -19,17 +19,20 @@ bool frozen(const PointPlan& plan, PointWatch& watch, double raw, Instant taken)
   return plan.frozen_after > Millis{0} && taken - watch.raw_same_since >= plan.frozen_after;
 }
 
-bool agree(const PointInfo& info, double a, double b) {
-  return std::abs(a - b) <= info.max_step * limits::kAgreePart;
+// A probe that is read each minute may honestly move as far as air does in a minute.
+bool agree(const PointInfo& info, const PointPlan& plan, double a, double b) {
+  const double of_a_minute = static_cast<double>(plan.period.count()) / 60'000;
+  return std::abs(a - b) <= info.max_step * std::clamp(of_a_minute, limits::kAgreePart, 1.0);
 }
 
 bool too_far(const PointInfo& info, double a, double b) { return std::abs(a - b) > info.max_step; }
 
 // Air and water move only so far at once; what moves further must be borne out by the next values.
-Fault judge_step(const PointInfo& info, PointWatch& watch, double value, Instant taken) {
+Fault judge_step(const PointInfo& info, const PointPlan& plan, PointWatch& watch, double value,
+                 Instant taken) {
   const bool first = watch.agreeing == 0;
   const double before = watch.newest;
-  const bool borne_out = !first && agree(info, value, before);
+  const bool borne_out = !first && agree(info, plan, value, before);
   watch.agreeing = borne_out ? std::min(watch.agreeing + 1, limits::kAgreeingValues) : 1;
   watch.newest = value;
   const bool settled = watch.agreeing == limits::kAgreeingValues;
@@ -37,7 +40,7 @@ Fault judge_step(const PointInfo& info, PointWatch& watch, double value, Instant
     watch.confirmed = settled;
     return !first && too_far(info, value, before) ? Fault::jump : Fault::none;
   }
-  if (agree(info, value, watch.last_good)) return Fault::none;
+  if (agree(info, plan, value, watch.last_good)) return Fault::none;
   const bool recent = taken - watch.last_good_at < kStepWindow;
   if (recent && too_far(info, value, watch.last_good)) return Fault::jump;
   if (settled) return Fault::none;
@@ -54,7 +57,7 @@ Fault judge_value(const PointInfo& info, const PointPlan& plan, PointWatch& watc
   }
   if (info.kind == PointKind::contact) return Fault::none;
   if (frozen(plan, watch, raw, taken)) return Fault::frozen;
-  if (info.max_step > 0) return judge_step(info, watch, value, taken);
+  if (info.max_step > 0) return judge_step(info, plan, watch, value, taken);
   watch.confirmed = true;
   return Fault::none;
 }
