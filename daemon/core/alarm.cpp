@@ -64,7 +64,7 @@ constinit const std::array<AlarmInfo, kAlarmCount> kAlarms{{
     {Alarm::vpd_out_of_band, "vpd-out-of-band", "VPD out of its band for long",
      "see that fan, dehumidifier and humidifier do as told; `neap why` names the limit that binds: "
      "change the band or the equipment",
-     Priority::advisory, minutes{20}, minutes{5}, true},
+     Priority::advisory, seconds{0}, minutes{5}, true},
     {Alarm::bucket_full, "bucket-full", "dehumidifier bucket full",
      "empty the bucket and see that the dehumidifier starts again", Priority::medium, seconds{10},
      seconds{10}, true},
@@ -90,8 +90,8 @@ constinit const std::array<AlarmInfo, kAlarmCount> kAlarms{{
      "close the tent and end the service, or declare it anew; floods stay held", Priority::medium,
      seconds{0}, seconds{0}, false},
     {Alarm::state_lost, "state-lost", "the saved state could not be trusted",
-     "check the table and its latches before the next flood", Priority::high, seconds{0},
-     seconds{0}, false},
+     "look at tray, table and floor and think of what was wrong before; then `neap reset state`",
+     Priority::high, seconds{0}, seconds{0}, false},
     {Alarm::probes_disagree, "probes-disagree", "two canopy probes disagree",
      "compare both with a third instrument and replace the one that is off", Priority::low,
      minutes{10}, minutes{2}, true},
@@ -105,6 +105,38 @@ constinit const std::array<AlarmInfo, kAlarmCount> kAlarms{{
     {Alarm::spread, "spread", "the canopy air is uneven",
      "check the circulation fan and thin leaves around the humid pocket", Priority::advisory,
      minutes{20}, minutes{5}, true},
+    // Devices of the climate in doubt: device_doubt.h has waited for its evidence already.
+    {Alarm::fan_dead, "fan-dead", "the exhaust fan moves little or no air",
+     "see that the exhaust fan turns; clear its filter and duct; neap notes within half an hour "
+     "that it moves air again",
+     Priority::high, seconds{0}, minutes{1}, true},
+    {Alarm::dehumidifier_dead, "dehumidifier-dead", "the dehumidifier does not dry",
+     "check the dehumidifier's plug, bucket, switch and frost; then `neap hold dehumidifier "
+     "running "
+     "for 20m` shows neap that it works",
+     Priority::medium, seconds{0}, minutes{1}, true},
+    {Alarm::dehumidifier_welded, "dehumidifier-welded", "the dehumidifier cannot be stopped",
+     "pull the dehumidifier's plug and replace its relay, or set it to follow the mains",
+     Priority::medium, seconds{0}, minutes{1}, true},
+    {Alarm::humidifier_dry, "humidifier-dry", "the humidifier gives no mist",
+     "fill the humidifier, check its plug and clean it; then `neap hold humidifier running for "
+     "20m` shows neap that it works",
+     Priority::medium, seconds{0}, minutes{1}, true},
+    {Alarm::light_stuck_on, "light-stuck-on", "the light is on in the dark period",
+     "switch the light off by hand and replace its relay or dimmer cable", Priority::medium,
+     seconds{0}, minutes{1}, true},
+    {Alarm::state_unsaved, "state-unsaved", "the state cannot be saved, and no flood starts",
+     "free space on the disk or replace the card, and let neapd's user write in its state "
+     "directory (the log of neapd names it); floods go on when it can be written again",
+     Priority::high, seconds{0}, seconds{10}, false},
+    {Alarm::pump_welded, "pump-welded", "the pump runs and cannot be stopped",
+     "unplug the pump now; replace its relay, see that the pump stops when told to, then `neap "
+     "reset weld`",
+     Priority::high, seconds{0}, seconds{0}, false},
+    {Alarm::pump_in_hand, "pump-in-hand", "the pump does not do what it is told",
+     "set the switch at the pump to automatic, see that it is plugged in, or unplug it if it runs; "
+     "check the sensor of its proof",
+     Priority::high, seconds{0}, seconds{10}, true},
 }};
 
 namespace {

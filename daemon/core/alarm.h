@@ -46,8 +46,16 @@ enum class Alarm : std::uint8_t {
   output_fault = 28,  // a driver could not write or prove a level
   condensation = 29,
   spread = 30,  // two canopy probes apart: pocket of humid air
+  fan_dead = 31,
+  dehumidifier_dead = 32,
+  dehumidifier_welded = 33,
+  humidifier_dry = 34,
+  light_stuck_on = 35,
+  state_unsaved = 36,  // what must survive a crash cannot be written
+  pump_welded = 37,
+  pump_in_hand = 38,  // its proof contradicts what it was told
 };
-constexpr std::size_t kAlarmCount = 31;
+constexpr std::size_t kAlarmCount = 39;
 
 enum class Priority : std::uint8_t { advisory = 0, low = 1, medium = 2, high = 3 };
 

@@ -70,6 +70,15 @@ void close_run(PumpBudget& budget, Instant now) {
   budget.run_open = false;
 }
 
+void extend_run(PumpBudget& budget, Instant now) {
+  if (!budget.run_open) return;
+  PumpRun& run = newest(budget);
+  const std::int64_t over = tick_ms(now) - run.began_tick - run.ms;
+  if (over <= 0) return;
+  run.ms += over;
+  budget.hour_ms[bucket(run.began_tick / kHourMs)] += over;
+}
+
 void forfeit_run(PumpBudget& budget) { budget.run_open = false; }
 
 Instant run_deadline(const PumpBudget& budget) {

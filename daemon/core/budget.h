@@ -24,6 +24,8 @@ Millis permitted_run(const TablePlan& table, const BudgetView& view, Millis used
 void open_run(PumpBudget& budget, Millis run, bool begins_flood, Instant now);
 // Credits what was not used. No-op when no run is open.
 void close_run(PumpBudget& budget, Instant now);
+// A run that outlasts its debit (the pump does not stop, or neapd hung) costs what it takes.
+void extend_run(PumpBudget& budget, Instant now);
 // After a restart the open run's true length is unknown: it stays debited whole.
 void forfeit_run(PumpBudget& budget);
 // End of the open run; Instant::max() when none.

@@ -64,6 +64,10 @@ void water_conditions(const Plan& plan, const State& state, const Seen& seen, Te
   t.tell(Alarm::lost_water, latched(Latch::lost_water), lost_water_because(state));
   t.tell(Alarm::fill_failed, latched(Latch::fill_failed), because(Reason::flood_fill_limit));
   t.tell(Alarm::slow_drain, latched(Latch::slow_drain), because(Reason::tray_not_drained));
+  t.tell(Alarm::pump_welded, latched(Latch::pump_welded), because(Reason::pump_welded));
+  t.tell(Alarm::pump_in_hand, in.pump_seen == PumpSeen::in_hand || state.pump_proof.stands,
+         because(state.pump_proof.stands ? Reason::pump_stands : Reason::pump_in_hand));
+  t.tell(Alarm::state_lost, latched(Latch::state_lost), because(Reason::state_lost));
   t.tell(Alarm::pump_no_effect, state.flood.no_effect_alarm, because(Reason::flood_no_effect));
   t.tell(Alarm::fill_slow, state.flood.fill_alarm, because(Reason::flood_fill_slow));
   t.tell(Alarm::reservoir_low, in.reservoir == LevelSeen::low, because(Reason::reservoir_low));
@@ -167,6 +171,9 @@ KernelInputs kernel_inputs(const Plan& plan, const State& state, const Inputs& i
   const Output troubled = inputs.troubled_output;
   in.deaf = inputs.output_trouble && (troubled == Output::pump || troubled == Output::drain_valve);
   in.deaf_at = troubled;
+  // A pump that runs was debited before it did.
+  in.unsaved = inputs.unsaved && state.last.commands[Output::pump].level == kStopped;
+  in.pump_seen = state.pump_proof.seen;
   in.service = state.service;
   in.heat = heat_now(plan, state);
   in.bucket_full = float_seen(plan, state, Point::bucket_full) == FloatSeen::set;
@@ -195,7 +202,7 @@ void alarm_conditions(const Plan& plan, const State& state, const Inputs& inputs
   t.tell(Alarm::output_fault, inputs.output_trouble,
          because(Reason::output_trouble, static_cast<double>(slot(inputs.troubled_output))));
   t.tell(Alarm::service_overdue, state.service_overdue, because(Reason::service_holds));
-  t.tell(Alarm::state_lost, inputs.state_lost, because(Reason::state_lost));
+  t.tell(Alarm::state_unsaved, inputs.unsaved, because(Reason::state_unsaved));
 }
 
 }  // namespace neap

@@ -28,7 +28,12 @@ constexpr std::array kPumpRules{
     Rule{Effect::trip, Reason::reservoir_unknown,
          [](auto& in) { return in.reservoir == LevelSeen::unknown; }},
     Rule{Effect::trip, Reason::output_trouble, [](auto& in) { return in.deaf; }},
+    Rule{Effect::trip, Reason::pump_welded,
+         [](auto& in) { return in.pump_seen == PumpSeen::welded; }},
+    Rule{Effect::trip, Reason::pump_in_hand,
+         [](auto& in) { return in.pump_seen == PumpSeen::in_hand; }},
     Rule{Effect::trip, Reason::service_holds, [](auto& in) { return in.service; }},
+    Rule{Effect::trip, Reason::state_unsaved, [](auto& in) { return in.unsaved; }},
     Rule{Effect::trip, Reason::pump_run_limit, [](auto& in) { return in.run_expired; }},
     Rule{Effect::trip, Reason::budget_cycle, [](auto& in) { return in.budget_cycle_spent; }},
     Rule{Effect::trip, Reason::budget_hour, [](auto& in) { return in.budget_hour_spent; }},
@@ -172,6 +177,10 @@ bool cause_is_over(const KernelInputs& in, Latch latch) {
       return below_the_rim(in.tray_high) && !in.fill_expired && !in.drain_expired;
     case Latch::slow_drain:
       return below_the_rim(in.tray_high) && !in.drain_expired;
+    case Latch::pump_welded:
+      return in.pump_seen == PumpSeen::obeys && !in.deaf;
+    case Latch::state_lost:
+      return in.leak == LeakSeen::dry && below_the_rim(in.tray_high) && !in.drain_expired;
   }
   return false;
 }
@@ -191,6 +200,7 @@ void judge(const KernelInputs& in, KernelState& state, Verdicts& out) {
   set(state, Latch::lost_water, in.lost_water);
   set(state, Latch::fill_failed, in.fill_expired);
   set(state, Latch::slow_drain, in.drain_expired);
+  set(state, Latch::pump_welded, in.pump_seen == PumpSeen::welded);
   for (const Guard& guard : kGuards) out.of[guard.output] = verdict_on(guard, in, state);
 }
 

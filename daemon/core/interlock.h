@@ -26,6 +26,12 @@ enum class LeakSeen : std::uint8_t {
 };
 enum class FloatSeen : std::uint8_t { not_fitted = 0, clear = 1, set = 2, unknown = 3 };
 enum class LevelSeen : std::uint8_t { not_fitted = 0, enough = 1, low = 2, unknown = 3 };
+// A pump that was told to stop, by its own proof (daemon/core/driven.h).
+enum class PumpSeen : std::uint8_t {
+  obeys = 0,    // or no proof is fitted, or it is silent
+  in_hand = 1,  // it runs, though it was seen to stand: its switch is set to hand
+  welded = 2,   // it has not stopped since it was driven: its contact did not open
+};
 enum class Heat : std::uint8_t { normal = 0, dim = 1, shed = 2, unknown = 3 };
 
 // Stored in the state file and the journal: numbers stay.
@@ -35,8 +41,10 @@ enum class Latch : std::uint8_t {
   lost_water = 2,     // the reservoir fell, the tray did not rise
   fill_failed = 3,    // no proof of level within the limit, retries spent
   slow_drain = 4,     // the tray was not empty within the drain limit
+  pump_welded = 5,    // the pump ran on when it was stopped
+  state_lost = 6,     // budgets and latches from before this start are not known
 };
-constexpr std::size_t kLatchCount = 5;
+constexpr std::size_t kLatchCount = 7;
 
 struct LatchInfo {
   Latch latch;
@@ -49,6 +57,8 @@ inline constexpr std::array<LatchInfo, kLatchCount> kLatches{{
     {Latch::lost_water, "lost-water", "lost water"},
     {Latch::fill_failed, "fill", "fill without proof"},
     {Latch::slow_drain, "drain", "tray did not drain"},
+    {Latch::pump_welded, "weld", "pump contact welded"},
+    {Latch::state_lost, "state", "state lost"},
 }};
 constexpr const LatchInfo& info(Latch l) { return kLatches[static_cast<std::size_t>(l)]; }
 
@@ -66,6 +76,8 @@ struct KernelInputs {
   bool budget_cycle_spent = true;
   bool budget_hour_spent = true;
   bool budget_day_spent = true;
+  bool unsaved = true;                    // the card does not take the debit that a start needs
+  PumpSeen pump_seen = PumpSeen::welded;  // told to stop
   bool deaf = true;               // the pump or the drain valve could not be driven or proven
   Output deaf_at = Output::pump;  // which of them: for the reason only
   bool service = false;           // a person works at the tent

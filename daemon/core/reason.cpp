@@ -140,6 +140,15 @@ constexpr std::array kReasons{
     // sensing, storage, time
     ReasonInfo{Reason::floods_per_hour, "floods_per_hour",
                "{0:d} floods in the last hour are enough"},
+    ReasonInfo{Reason::pump_welded, "pump_welded", "the pump runs on though it was stopped"},
+    ReasonInfo{Reason::pump_in_hand, "pump_in_hand",
+               "the pump runs though neap does not drive it: its switch is set to hand"},
+    ReasonInfo{Reason::pump_stands, "pump_stands",
+               "the pump is driven and its proof says that it stands"},
+    ReasonInfo{Reason::lease_lapsed, "lease_lapsed",
+               "went to its safe state by itself: no scan renewed its lease, or its driver was "
+               "opened anew"},
+
     ReasonInfo{Reason::reading_lost, "reading_lost", "{0:p}: {1:f}"},
     ReasonInfo{Reason::reading_back, "reading_back", "{0:p} is back"},
     ReasonInfo{Reason::wall_clock_stepped, "wall_clock_stepped", "wall clock stepped by {0:d} s"},
@@ -161,6 +170,8 @@ constexpr std::array kReasons{
     ReasonInfo{Reason::fault_asked, "fault_asked", "asked by uid {0:d}[, severity {1:.2f}]"},
     ReasonInfo{Reason::journal_log_grows, "journal_log_grows",
                "another program keeps an old view of the journal open; its log grows"},
+    ReasonInfo{Reason::state_unsaved, "state_unsaved",
+               "the pump's time cannot be saved on the card"},
 
     // climate, the predictive law
     ReasonInfo{Reason::look_ahead, "look_ahead",
@@ -211,6 +222,18 @@ constexpr std::array kReasons{
     ReasonInfo{Reason::cure_room_moister, "cure_room_moister",
                "a room of {0:.0f} % humidity or more"},
     ReasonInfo{Reason::cure_flow, "cure_flow", "an exhaust fan of {0:.0f} m3/h"},
+
+    // climate, a device that does not do what it is told
+    ReasonInfo{Reason::doubt_fan_dead, "doubt_fan_dead",
+               "the exhaust fan moves far less air than it is told"},
+    ReasonInfo{Reason::doubt_dehumidifier_dead, "doubt_dehumidifier_dead",
+               "the dehumidifier is told to run and does not dry the air"},
+    ReasonInfo{Reason::doubt_dehumidifier_welded, "doubt_dehumidifier_welded",
+               "the dehumidifier is told to stop and goes on drying the air"},
+    ReasonInfo{Reason::doubt_humidifier_dry, "doubt_humidifier_dry",
+               "the humidifier is told to run and gives no mist"},
+    ReasonInfo{Reason::doubt_light_stuck_on, "doubt_light_stuck_on",
+               "the light is told to be dark and the tent is lit"},
 
     // a step test
     ReasonInfo{Reason::step_test_step, "step_test_step", "step test, step {0:d} of {1:d}"},

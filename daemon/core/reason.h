@@ -70,6 +70,13 @@ enum class Reason : std::uint16_t {
   cure_room_moister = 178,
   cure_flow = 179,
 
+  // climate, a device that does not do what it is told
+  doubt_fan_dead = 180,
+  doubt_dehumidifier_dead = 181,
+  doubt_dehumidifier_welded = 182,
+  doubt_humidifier_dry = 183,
+  doubt_light_stuck_on = 184,
+
   // a step test: its steps, why it ended, what speaks against it
   step_test_step = 190,
   step_test_done = 191,
@@ -161,6 +168,10 @@ enum class Reason : std::uint16_t {
   safe_mode = 104,
   pump_run_limit = 105,
   floods_per_hour = 106,
+  pump_welded = 107,
+  pump_in_hand = 108,
+  pump_stands = 109,   // told to run, and its proof says that it stands
+  lease_lapsed = 110,  // an output went to its safe state between two scans
 
   // sensing, storage, time
   reading_lost = 120,
@@ -180,6 +191,7 @@ enum class Reason : std::uint16_t {
   clock_behind = 134,
   fault_asked = 135,  // of a simulated tent
   journal_log_grows = 136,
+  state_unsaved = 137,
 };
 
 struct Because {

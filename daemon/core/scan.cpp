@@ -6,6 +6,7 @@
 #include "daemon/core/asks.h"
 #include "daemon/core/budget.h"
 #include "daemon/core/conditions.h"
+#include "daemon/core/dwell.h"
 #include "daemon/core/limits.h"
 #include "daemon/core/operator.h"
 #include "daemon/core/schedule.h"
@@ -53,17 +54,54 @@ void latch_findings(State& state, const Inputs& inputs, Seen& seen, Events& even
   judge_outputs(state, inputs, seen, events);
 }
 
-void settle_budget(const Plan& plan, State& state, const Seen& seen, bool pump_running,
-                   Instant now) {
+// What the gate made of the last commands replaces them where they differ: what went to its safe
+// state by itself did so now, and its dwell begins. The pump's start that waits for the card is
+// none of these: the pump is as good as commanded, but its fill has not begun.
+void take_driven(State& state, const Inputs& inputs, Instant now, Events& events) {
+  for (const OutputInfo& row : kOutputs) {
+    const std::optional<Driven>& driven = inputs.driven[row.output];
+    Command& last = state.last.commands[row.output];
+    if (!driven || driven->level == last.level) continue;
+    if (row.output == Output::pump && inputs.pump_waits) {
+      if (state.flood.phase == FloodPhase::fill) state.flood.fill_started = now;
+      if (!inputs.unsaved) continue;
+    }
+    if ((last.level == kStopped) != (driven->level == kStopped))
+      note_change(state.kept.dwell[row.output], driven->level > kStopped, now);
+    last.level = driven->level;
+    Event event;
+    event.kind = EventKind::actuation;
+    event.output = row.output;
+    event.level = driven->level;
+    event.because = because(inputs.pump_waits && row.output == Output::pump ? Reason::state_unsaved
+                                                                            : Reason::lease_lapsed);
+    events.push(event);
+  }
+}
+
+void watch_pump(const Plan& plan, State& state, const Inputs& inputs, Instant now) {
+  const std::optional<Driven>& driven = inputs.driven[Output::pump];
+  const Permille level = driven ? driven->level : state.last.commands[Output::pump].level;
+  state.pump_proof =
+      judge_pump(state.pump_proof, level > kStopped, float_seen(plan, state, Point::pump_running),
+                 state.points[Point::pump_running].reading.taken(), now);
+}
+
+// A run is credited once the pump is proven stopped; nobody's word is needed where nobody tells.
+void settle_budget(const Plan& plan, State& state, const Inputs& inputs, const Seen& seen,
+                   bool pump_running, Instant now) {
   PumpBudget& budget = state.kept.budget;
+  const std::optional<Driven>& driven = inputs.driven[Output::pump];
   if (pump_running && !budget.run_open) {
     const bool in_flood =
         state.flood.phase == FloodPhase::fill || state.flood.phase == FloodPhase::soak;
     const Millis used = in_flood ? state.flood.row.pump_on : Millis{0};
     open_run(budget, permitted_run(plan.table, seen.budget, used),
              in_flood && state.flood.retries == 0, now);
-  } else if (!pump_running) {
+  } else if (!pump_running && (!driven || driven->stopped())) {
     close_run(budget, now);
+  } else {
+    extend_run(budget, now);
   }
 }
 
@@ -179,12 +217,14 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   Seen seen;
 
   tally_interval(state, now);
+  take_driven(state, inputs, now, events);
   take_readings(plan, state, inputs, now, events);
   const bool new_sample = derive(plan, state, now, out);
   follow_clock(plan, state, believed(state, inputs.wall), now, events);
   turn_day(state, now, events);
   mean_vpd(state, new_sample, now);
 
+  watch_pump(plan, state, inputs, now);
   seen.leak = watch_leaks(plan, state, inputs.samples);
   seen.budget = view_budget(plan.table, state.kept.budget, now);
   state.kernel_inputs = kernel_inputs(plan, state, inputs, seen, now);
@@ -208,7 +248,7 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   out.outputs = state.last;
   arbitrate(plan, state, demands, state.verdicts, state.targets.quiet, now, out.outputs);
   const bool pump_running = out.outputs.commands[Output::pump].level > kStopped;
-  settle_budget(plan, state, seen, pump_running, now);
+  settle_budget(plan, state, inputs, seen, pump_running, now);
   const bool changed = tell_actuations(state, out.outputs, events);
   tally_changes(state, out.outputs);
   follow_dip(state, news, pump_running, now, events);
@@ -235,6 +275,7 @@ State start_state(const Plan& plan, const Kept* kept, Instant now) {
     dwell.changed = now;
     dwell.changed_known = true;
   }
+  state.pump_proof.told_since = now;
   state.service = state.kept.service;
   state.service_until = instant(Millis{state.kept.service_until_tick});
   state.flood.any_ended = state.kept.any_flood_ended;

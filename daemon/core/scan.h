@@ -21,8 +21,10 @@ struct Inputs {
   WallTime wall;
   Requests requests;
   bool outputs_proven = false;  // the gate wrote and proved the safe levels since start
-  bool safe_mode = false;       // crash loop, or a state file that cannot be trusted
-  bool state_lost = false;      // both copies of the state file were unreadable at start
+  PerOutput<std::optional<Driven>> driven;  // none: nobody drives it, or nobody tells
+  bool pump_waits = false;  // the pump's granted start waits until its debit is on the card
+  bool unsaved = false;     // what is kept could not be written to the card
+  bool safe_mode = false;   // crash loop, or a start without a disk that can be written
   bool journal_trouble = false;
   bool journal_log_grows = false;         // another program keeps the journal's log from shrinking
   bool output_trouble = false;            // a driver failed to write or prove

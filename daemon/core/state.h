@@ -7,6 +7,7 @@
 
 #include "daemon/core/alarm.h"
 #include "daemon/core/climate.h"
+#include "daemon/core/driven.h"
 #include "daemon/core/event.h"
 #include "daemon/core/flood.h"
 #include "daemon/core/interlock.h"
@@ -136,7 +137,8 @@ struct State {
   std::array<LeakWindow, 3> leaks;
   FloodState flood;
   PerOutput<Hold> holds;
-  OutputImage last;  // as granted by the last scan
+  OutputImage last;  // as granted by the last scan, and in the next one as it was driven since
+  PumpProof pump_proof;
   bool service = false;
   Instant service_until{};
   bool service_overdue = false;

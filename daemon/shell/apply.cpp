@@ -7,10 +7,6 @@
 namespace neap::shell {
 namespace {
 
-// Reading settings and writing the manifest: a slow disk holds neither a scan nor a save of the
-// state.
-constexpr const char* kReloadStrand = "reload";
-
 std::string lines_of(const std::vector<std::string>& lines) {
   std::string text;
   for (const std::string& line : lines) text += line + "\n";
@@ -116,7 +112,7 @@ void Daemon::compare() {
 
 // After a failed write one copy may be the new one: the next reload writes, and outnumbers it.
 void Daemon::written() {
-  manifest_unsure_ = !reload_->out.failure.empty();
+  manifest_written(reload_->out.failure);
   if (manifest_unsure_) manifest_.revision = reload_->manifest.revision;
   commit();
 }

@@ -43,8 +43,9 @@ std::string make_state_dir(const std::string& state_dir, const LogSink& log) {
                                " is new: a first run, with no budget, latch or stage kept before");
   }
   if (!fs::is_directory(dir / "spool", error) && !fs::create_directory(dir / "spool", error))
-    return (dir / "spool").string() + ": " + error.message() +
-           "; neapd's user must be able to write in it";
+    log(LogLevel::warning, (dir / "spool").string() + ": " + error.message() +
+                               "; free space on the disk and let neapd's user write there, or "
+                               "what `neap measure` notes is not taken in");
   return {};
 }
 
@@ -54,11 +55,13 @@ Boot read_boot(StateFile& file, std::optional<Instant> known_tick, bool ran_befo
   const bool known = answer.found == StateFile::Found::whole && answer.stored.has_value();
   boot.first_run = answer.found == StateFile::Found::absent && !ran_before;
   boot.state_lost = !known && !boot.first_run;
+  boot.one_slot = answer.one_damaged;
   if (known) {
     boot.record = answer.stored->boot;
     boot.kept = answer.stored->kept;
   }
   const std::int64_t beside = known_tick ? tick_ms(*known_tick) : 0;
+  if (known && beside - boot.record.last_tick > Boot::kStateAge.count()) boot.state_lost = true;
   boot.start = instant(Millis{std::max(boot.record.last_tick, beside) + 1});
   boot.clean_before = boot.first_run || boot.record.clean_stop;
   if (boot.clean_before)

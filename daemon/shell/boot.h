@@ -18,24 +18,29 @@ struct Boot {
   static constexpr int kDirtyStarts = 3;
   static constexpr Millis kLoopWindow = minutes{10};
   static constexpr Millis kSafeMode = minutes{30};
+  // A state is saved each hour at least. One that lies further behind the journal is not the newest
+  // (its disk refused writes), or the journal is another machine's: it counts as lost.
+  static constexpr Millis kStateAge = hours{2};
 
   Instant start{};    // the first tick of this run: later than any before
   BootRecord record;  // to be saved at once: it says that this run has not stopped yet
   std::optional<Kept> kept;
-  bool state_lost = false;  // there was a state, and it cannot be trusted
+  bool state_lost = false;  // there was a state, and it cannot be trusted; `kept` is an old one
+  bool one_slot = false;    // one of its two slots was damaged
   bool clean_before = true;
   bool first_run = false;  // nothing was ever kept here
 };
 
 // Makes the state directory with its spool where there is none, in a parent that must exist: a slip
 // of the pen in its path would otherwise pass for a first run and forget budgets and latches. What
-// it makes is logged as a warning. An error text with its remedy, or empty.
+// it makes is logged as a warning, as is a spool that the disk does not take: neapd runs without.
+// An error text with its remedy, or empty.
 std::string make_state_dir(const std::string& state_dir, const LogSink& log);
 
-// `ran_before`: other traces of an earlier run exist (an output manifest), so that a missing state
-// file is a loss and not a first run. `known_tick`: the newest tick known beside the state file,
-// whose own may be an hour old; safe mode and the window of a crash loop are counted from the
-// later.
+// `ran_before`: other traces of an earlier run exist (an output manifest, a journal), so that a
+// missing state file is a loss and not a first run. `known_tick`: the newest tick known beside the
+// state file, whose own may be an hour old; safe mode and the window of a crash loop are counted
+// from the later.
 Boot read_boot(StateFile& file, std::optional<Instant> known_tick, bool ran_before);
 
 }  // namespace neap::shell

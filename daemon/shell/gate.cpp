@@ -221,6 +221,11 @@ std::optional<Permille> Gate::level(Output output) const {
   return line ? std::optional(line->asked) : std::nullopt;
 }
 
+std::optional<Driven> Gate::driven(Output output) const {
+  const auto& line = lines_[output];
+  return line ? std::optional(Driven{line->asked, line->settled}) : std::nullopt;
+}
+
 std::optional<Instant> Gate::lease(Output output) const {
   const auto& line = lines_[output];
   return line && line->asked != line->safe ? std::optional(line->until) : std::nullopt;

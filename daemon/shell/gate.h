@@ -12,6 +12,7 @@
 #include <memory>
 #include <optional>
 
+#include "daemon/core/driven.h"
 #include "daemon/core/image.h"
 #include "daemon/shell/log.h"
 #include "daemon/shell/manifest.h"
@@ -53,6 +54,8 @@ class Gate {
   std::optional<Output> troubled() const;
   // What was last asked of the driver; none when the output is not fitted.
   std::optional<Permille> level(Output output) const;
+  // The same, with whether that write is done and proven.
+  std::optional<Driven> driven(Output output) const;
   // The lease in force: none when the output is at its safe level.
   std::optional<Instant> lease(Output output) const;
 

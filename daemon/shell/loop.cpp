@@ -14,6 +14,9 @@ namespace {
 constexpr Millis kSaveAnyway = hours{1};
 // After a failed write of the state the next one is tried this much later.
 constexpr Millis kSaveRetry = seconds{10};
+// A card that has not taken the state by then is in trouble, and a pump that waits for it does not
+// start: a flood may be this late, and a card's own housekeeping is over by then.
+constexpr Millis kSaveDeadline = seconds{30};
 // Start and stop wait for the card at most this long.
 constexpr std::chrono::milliseconds kSaveWait{2000};
 constexpr const char* kStateStrand = "state file";
@@ -35,26 +38,29 @@ Daemon::~Daemon() {
   if (!stopped_) parts_.gate.all_safe();
 }
 
-std::string Daemon::start(settings::Loaded loaded, const Boot& boot, drivers::Context& context) {
+void Daemon::start(settings::Loaded loaded, const Boot& boot, drivers::Context& context) {
   context_ = &context;
   boot_ = boot.record;
-  state_lost_ = boot.state_lost;
   loaded_ = std::make_unique<settings::Loaded>(std::move(loaded));
   const Instant now = parts_.timers.now();
   std::optional<Kept> kept = boot.kept;
-  if (boot.state_lost) kept = worst_case(loaded_->plan, now);
+  if (boot.state_lost) kept = worst_case(loaded_->plan, now, boot.kept.value_or(Kept{}));
   state_ = std::make_unique<State>(start_state(loaded_->plan, kept ? &*kept : nullptr, now));
 
   manifest_ = next_manifest(*loaded_, load_manifest(parts_.state_dir).value_or(Manifest{}));
-  if (std::string error = save_manifest(parts_.state_dir, manifest_); !error.empty()) return error;
+  manifest_written(save_manifest(parts_.state_dir, manifest_));
   parts_.journal.put(journal::BootEntry{now, kVersion, boot.clean_before});
   parts_.journal.put(journal::SettingsEntry{now, loaded_->hash, loaded_->text, true, "at start"});
   note(EventKind::boot, Reason::started);
   save_and_wait();
+  no_disk_ = state_trouble_ || manifest_unsure_;
+  if (no_disk_)
+    parts_.log(LogLevel::error, "nothing can be written in " + parts_.state_dir +
+                                    "; neapd runs in safe mode until it can: free space on the "
+                                    "disk, or replace the card, and let neapd's user write there");
   parts_.gate.open(manifest_, context);
   hub_.open(loaded_->hardware, context);
   want_scan(whole_second_after(now));
-  return {};
 }
 
 void Daemon::stop(const std::string& why, bool clean) {
@@ -65,8 +71,9 @@ void Daemon::stop(const std::string& why, bool clean) {
   hub_.close();
   if (!state_) return;
   boot_.clean_stop = clean;
-  // The pump is proven stopped: its run cost what it took, not what was debited.
-  if (parts_.gate.proven()) close_run(state_->kept.budget, parts_.timers.now());
+  // Where the pump is proven stopped, its run cost what it took, not what was debited.
+  const std::optional<Driven> pump = parts_.gate.driven(Output::pump);
+  if (pump && pump->stopped()) close_run(state_->kept.budget, parts_.timers.now());
   save_and_wait();
   note(EventKind::boot, Reason::stopped);
   parts_.journal.put(journal::StopEntry{parts_.timers.now(), why});
@@ -136,10 +143,11 @@ void Daemon::freeze(Instant now) {
   inputs_.wall = parts_.wall.at(now);
   inputs_.outputs_proven = parts_.gate.proven();
   inputs_.safe_mode = safe_mode();
-  // Known to a person now: the alarm may end once it is acknowledged.
-  const AlarmRecord& lost = state_->kept.alarms[static_cast<std::size_t>(Alarm::state_lost)];
-  if (lost.state == AlarmState::acknowledged) state_lost_ = false;
-  inputs_.state_lost = state_lost_;
+  for (const OutputInfo& row : kOutputs)
+    inputs_.driven[row.output] = parts_.gate.driven(row.output);
+  watch_card(now);
+  inputs_.unsaved = state_trouble_ || no_disk_;
+  inputs_.pump_waits = pump_waits_;
   look_at_journal();
   const std::optional<Output> troubled = parts_.gate.troubled();
   inputs_.output_trouble = troubled.has_value();
@@ -153,13 +161,16 @@ void Daemon::freeze(Instant now) {
 }
 
 // Towards safe at once. A pump that is to start waits until the state that debits it is on the
-// card; saved() then applies the image of that moment.
+// card; saved() then applies the image of that moment. On a card that refuses the state it does not
+// start: the next scan is told so.
 void Daemon::drive() {
   const Instant now = parts_.timers.now();
   parts_.gate.apply_safe(outcome_->outputs);
-  const Millis due = state_trouble_ ? kSaveRetry : kSaveAnyway;
+  const Millis due = state_trouble_ || no_disk_ ? kSaveRetry : kSaveAnyway;
   if (outcome_->keep || now - saved_at_ >= due) save_soon();
-  parts_.gate.apply(saving_ ? without_pump_start() : outcome_->outputs);
+  parts_.gate.apply(card_owes() ? without_pump_start() : outcome_->outputs);
+  pump_waits_ = outcome_->outputs.commands[Output::pump].level > kStopped &&
+                parts_.gate.level(Output::pump) == kStopped;
 }
 
 OutputImage Daemon::without_pump_start() const {
@@ -173,6 +184,7 @@ void Daemon::save_soon() {
   save_again_ = saving_;
   if (saving_) return;
   saving_ = true;
+  saving_since_ = parts_.timers.now();
   const auto error = std::make_shared<std::string>();
   const auto job = [file = &parts_.state_file, stored = to_keep(), error] {
     *error = file->save(*stored);
@@ -186,8 +198,41 @@ void Daemon::saved(const std::string& error) {
   saving_ = false;
   tell_saved(error);
   if (stopped_) return;
+  if (no_disk_ && error.empty()) take_disk_back();
   if (save_again_) return save_soon();
-  parts_.gate.apply(outcome_->outputs);
+  parts_.gate.apply(card_owes() ? without_pump_start() : outcome_->outputs);
+}
+
+// A card that does not answer is as bad as one that refuses.
+void Daemon::watch_card(Instant now) {
+  if (saving_ && now - saving_since_ >= kSaveDeadline)
+    tell_saved("the card has not answered for " + std::to_string(kSaveDeadline.count() / 1000) +
+               " s");
+}
+
+// After a start without a disk: the state is on it now. The manifest must be too, before anything
+// is driven away from safe, for a crash would leave it there.
+void Daemon::take_disk_back() {
+  if (!manifest_unsure_) {
+    no_disk_ = false;
+    parts_.log(LogLevel::info, "the disk can be written again; safe mode for want of it is over");
+    return want_scan(parts_.timers.now());
+  }
+  if (reload_) return;  // it writes a manifest of its own
+  const auto error = std::make_shared<std::string>();
+  const auto job = [dir = parts_.state_dir, manifest = manifest_, error] {
+    *error = save_manifest(dir, manifest);
+  };
+  parts_.strands.get(kReloadStrand, false).post(job, [this, alive = alive_, error] {
+    if (!*alive || stopped_) return;
+    manifest_written(*error);
+    if (!manifest_unsure_) take_disk_back();
+  });
+}
+
+void Daemon::manifest_written(const std::string& error) {
+  if (!error.empty() && !manifest_unsure_) parts_.log(LogLevel::error, "output manifest: " + error);
+  manifest_unsure_ = !error.empty();
 }
 
 void Daemon::save_and_wait() {
@@ -208,17 +253,17 @@ std::shared_ptr<const Stored> Daemon::to_keep() {
 void Daemon::tell_saved(const std::string& error) {
   if (error.empty() == !state_trouble_) return;
   state_trouble_ = !error.empty();
+  if (scans_ > 0) want_scan(parts_.timers.now());  // what the pump may do has changed
   parts_.log(state_trouble_ ? LogLevel::error : LogLevel::info,
-             state_trouble_
-                 ? "state file: " + error + "; budgets and latches are kept in memory only"
-                 : "state file is written again");
+             state_trouble_ ? "state file: " + error + "; no flood starts until it can be written"
+                            : "state file is written again");
 }
 
 // What the journal complains of is said when it begins and when it is over.
 void Daemon::look_at_journal() {
   const bool refused = parts_.journal.trouble();
   const std::string notice = parts_.journal.log_notice();
-  inputs_.journal_trouble = refused || state_trouble_;
+  inputs_.journal_trouble = refused;
   inputs_.journal_log_grows = !notice.empty();
   const bool complains = refused || !notice.empty();
   if (complains == journal_complains_) return;

@@ -4,7 +4,8 @@
 // Order within a scan: freeze inputs, scan(), outputs towards safe, state file when something must
 // be kept, remaining outputs, journal, answers, log. The state file has a strand of its own: a card
 // that stalls delays no scan, no lease and no edge. Only the pump's start waits for it, because the
-// debit must be durable before the pump runs.
+// debit must be durable before the pump runs; a card that refuses it withholds the flood. Where
+// nothing can be written at all at the start, the daemon runs in safe mode until it can.
 //
 // All members are called on the loop's thread.
 #pragma once
@@ -63,8 +64,8 @@ class Daemon {
   ~Daemon();
 
   // Takes the settings, writes their output manifest, opens the hardware, scans for the first time
-  // at the next whole second. An error text (the manifest could not be written), or empty.
-  std::string start(settings::Loaded loaded, const Boot& boot, drivers::Context& context);
+  // at the next whole second.
+  void start(settings::Loaded loaded, const Boot& boot, drivers::Context& context);
 
   // Outputs safe, then the rest: state, journal. `clean` marks a proper stop.
   void stop(const std::string& why, bool clean);
@@ -92,11 +93,16 @@ class Daemon {
   WallTime wall() const { return parts_.wall.at(now()); }
   journal::Writer& journal() { return parts_.journal; }
   drivers::World* world() const { return context_ == nullptr ? nullptr : context_->world; }
-  bool safe_mode() const { return tick_ms(now()) < boot_.safe_mode_until; }
+  bool safe_mode() const { return no_disk_ || tick_ms(now()) < boot_.safe_mode_until; }
+  // Safe mode because neither state nor manifest could be written at the start, nor since.
+  bool without_disk() const { return no_disk_; }
   std::uint64_t scans() const { return scans_; }
   std::uint64_t trace_hash() const { return notes_.trace_hash(); }
 
  private:
+  // Reading settings and writing the manifest: a slow disk holds neither a scan nor a save of the
+  // state.
+  static constexpr const char* kReloadStrand = "reload";
   struct Reload;
   struct Pending {
     Request request;
@@ -113,6 +119,10 @@ class Daemon {
   void save_and_wait();
   void saved(const std::string& error);
   void tell_saved(const std::string& error);
+  void watch_card(Instant now);
+  void take_disk_back();
+  void manifest_written(const std::string& error);
+  bool card_owes() const { return saving_ || state_trouble_; }
   std::shared_ptr<const Stored> to_keep();
   OutputImage without_pump_start() const;
   void on_reload_strand(Action job, void (Daemon::*then)());
@@ -138,11 +148,13 @@ class Daemon {
   Manifest manifest_;               // as it is on the disk
   bool manifest_unsure_ = false;    // unless its last write failed
   std::shared_ptr<Reload> reload_;  // under way, if any
-  bool state_lost_ = false;
-  bool state_trouble_ = false;
+  bool state_trouble_ = false;      // the state could not be written, or the card does not answer
+  bool no_disk_ = false;            // nothing could be written since the start
   bool journal_complains_ = false;
-  bool saving_ = false;                                         // a state is on its way to the card
-  bool save_again_ = false;                                     // and it is not the newest any more
+  bool saving_ = false;      // a state is on its way to the card
+  bool save_again_ = false;  // and it is not the newest any more
+  Instant saving_since_{};
+  bool pump_waits_ = false;  // its start is granted, and its debit not on the card
   std::shared_ptr<bool> alive_ = std::make_shared<bool>(true);  // for what comes back too late
   bool stopped_ = false;
   std::deque<Pending> waiting_;                                        // not yet in a scan

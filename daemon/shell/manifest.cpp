@@ -177,8 +177,9 @@ std::optional<Manifest> load_manifest(const std::string& state_dir) {
 std::string save_manifest(const std::string& state_dir, const Manifest& manifest) {
   const std::string text = to_text(manifest);
   for (const std::string_view copy : kCopies) {
-    const std::string error =
-        write_file_atomically(state_dir + "/" + std::string(copy), text, 0640);
+    const std::string path = state_dir + "/" + std::string(copy);
+    if (read_file(path, kLongest) == text) continue;
+    const std::string error = write_file_atomically(path, text, 0640);
     if (!error.empty()) return error;
   }
   return {};

@@ -43,7 +43,8 @@ std::optional<Manifest> manifest_from(std::string_view text);
 
 // The newest valid copy in `state_dir`; none when there is none.
 std::optional<Manifest> load_manifest(const std::string& state_dir);
-// Writes both copies. An error text, or empty.
+// Writes each copy that does not say so already: a full or read-only disk is no matter to a
+// manifest that stands on it. An error text, or empty.
 std::string save_manifest(const std::string& state_dir, const Manifest& manifest);
 
 }  // namespace neap::shell

@@ -23,13 +23,14 @@ namespace {
 
 constexpr std::chrono::seconds kFlushWait{2};
 
-// Two daemons on one set of outputs would fight. The lock goes with the process.
+// Two daemons on one set of outputs would fight. The lock goes with the process; it is on the
+// directory itself, so that a disk which takes no file is no obstacle.
 std::string lock_state(const std::string& state_dir) {
-  const std::string path = state_dir + "/lock";
-  const int fd = ::open(path.c_str(), O_RDWR | O_CREAT | O_CLOEXEC | O_NOFOLLOW, 0640);
-  if (fd < 0) return path + ": " + std::strerror(errno);
-  if (::flock(fd, LOCK_EX | LOCK_NB) != 0) return path + " is held by another neapd";
-  return {};
+  const int fd = ::open(state_dir.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+  if (fd < 0) return state_dir + ": " + std::strerror(errno);
+  if (::flock(fd, LOCK_EX | LOCK_NB) == 0) return {};
+  return errno == EWOULDBLOCK ? state_dir + " is held by another neapd"
+                              : state_dir + ": " + std::strerror(errno);
 }
 
 // The settings file, or where it is refused the last revision that was accepted: a slip of the pen
@@ -87,8 +88,16 @@ struct Live {
 // The journal is asked only now that outputs are safe, for its disk may be slow; what the boot says
 // of safe mode is counted from the newest tick of all, this one included.
 Boot Live::boot_after(StateFile& state_file, bool had_manifest) {
-  const Instant journalled = journal::newest_tick(options.journal).value_or(Instant{});
-  const Boot boot = read_boot(state_file, std::max(journalled, timers.now()), had_manifest);
+  const std::optional<Instant> journalled = journal::newest_tick(options.journal);
+  const Boot boot = read_boot(state_file, std::max(journalled.value_or(Instant{}), timers.now()),
+                              had_manifest || journalled);
+  if (boot.state_lost)
+    log(LogLevel::error, "the state in " + options.state_dir +
+                             (boot.kept ? " is older than the journal" : " is lost") +
+                             "; floods are withheld until `neap reset state`");
+  if (boot.one_slot)
+    log(LogLevel::warning, "one of the two copies in " + options.state_dir +
+                               "/state is damaged; the other is whole and is used");
   timers.not_before(boot.start);
   return boot;
 }
@@ -127,11 +136,7 @@ int Live::start(StateFile& state_file) {
   timers.set_world(world.get());
   daemon.emplace(Parts{timers, strands, wall, gate, *writer, state_file, log, options.state_dir,
                        true, [this] { scanned(); }});
-  error = daemon->start(std::move(*loaded), boot, context);
-  if (!error.empty()) {
-    log(LogLevel::error, "output manifest: " + error);
-    return kExitCannotStart;
-  }
+  daemon->start(std::move(*loaded), boot, context);
   desk.emplace(*daemon, options.settings);
   control.emplace(io, timers, *desk, log);
   error = control->listen(options.socket);

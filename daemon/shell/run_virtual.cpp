@@ -137,11 +137,8 @@ int run_virtual(const Options& options, const LogSink& log,
   const bool every_second = options.every_second;
   Daemon daemon(Parts{
       timers, strands, wall, gate, *writer, state_file, log, options.state_dir, every_second, {}});
-  error = daemon.start(std::move(*result.loaded), boot, context);
-  if (!error.empty()) {
-    log(LogLevel::error, "output manifest: " + error);
-    return kExitCannotStart;
-  }
+  daemon.start(std::move(*result.loaded), boot, context);
+  if (daemon.without_disk()) return kExitCannotStart;
   std::optional<SimulatedGrower> grower;
   if (options.confirm_stages) grower.emplace(daemon, timers);
   const auto over = [&] { return !lockstep.trouble().empty() || interrupted(); };

@@ -136,18 +136,21 @@ StateFile::Answer StateFile::load() {
   const std::optional<std::string> bytes = read_file(path_, 2 * kSlotBytes);
   if (!bytes) return {::access(path_.c_str(), F_OK) != 0 ? Found::absent : Found::damaged, {}};
   Answer best{Found::damaged, {}};
+  int whole = 0;
   for (int number = 0; number < 2; ++number) {
     const std::size_t from = static_cast<std::size_t>(number) * kSlotBytes;
     if (from >= bytes->size()) continue;
     const auto slot = slot_from(std::string_view(*bytes).substr(from, kSlotBytes));
-    if (!slot || (best.stored && slot->counter <= counter_)) continue;
-    std::optional<Stored> stored = stored_from(slot->body);
+    std::optional<Stored> stored;
+    if (slot) stored = stored_from(slot->body);
     if (!stored) continue;
+    ++whole;
+    if (best.stored && slot->counter <= counter_) continue;
     best = {Found::whole, std::move(stored)};
     counter_ = slot->counter;
     newest_slot_ = number;
-    last_body_ = slot->body;
   }
+  best.one_damaged = whole == 1;
   return best;
 }
 
@@ -173,27 +176,35 @@ std::string StateFile::save(const Stored& stored) {
   const std::string body = to_text(stored);
   if (body == last_body_) return {};
   if (kHeaderBytes + body.size() > kSlotBytes) return path_ + ": state is larger than its slot";
-  if (std::string error = open(); !error.empty()) return error;
   const std::string bytes = header(counter_ + 1, body) + body;
-  const int target = 1 - newest_slot_;
-  const auto at = static_cast<off_t>(static_cast<std::size_t>(target) * kSlotBytes);
-  const ssize_t put = ::pwrite(fd_, bytes.data(), bytes.size(), at);
-  const bool whole = put == static_cast<ssize_t>(bytes.size());
-  if (!whole || (durable_ && ::fdatasync(fd_) != 0)) {
-    const std::string error = failure(path_);
-    // After a failed sync nothing is known of the pages: open afresh, write again next time.
-    ::close(fd_);
-    fd_ = -1;
-    return error;
-  }
+  const int older = 1 - newest_slot_;
+  if (std::string error = write_slot(older, bytes); !error.empty()) return error;
   ++counter_;
-  newest_slot_ = target;
+  newest_slot_ = older;
+  last_body_.clear();
+  if (std::string error = write_slot(1 - older, bytes); !error.empty()) return error;
   last_body_ = body;
   return {};
 }
 
-Kept worst_case(const Plan& plan, Instant now) {
-  Kept kept;
+std::string StateFile::write_slot(int number, const std::string& bytes) {
+  if (std::string error = open(); !error.empty()) return error;
+  const auto at = static_cast<off_t>(static_cast<std::size_t>(number) * kSlotBytes);
+  const ssize_t put = ::pwrite(fd_, bytes.data(), bytes.size(), at);
+  const bool whole = put == static_cast<ssize_t>(bytes.size());
+  if (whole && (!durable_ || ::fdatasync(fd_) == 0)) return {};
+  // A short write says nothing by errno: the card is full.
+  const std::string error = whole || put < 0 ? failure(path_) : path_ + ": no space is left";
+  // After a failed sync nothing is known of the pages: open afresh, write again next time.
+  ::close(fd_);
+  fd_ = -1;
+  return error;
+}
+
+Kept worst_case(const Plan& plan, Instant now, Kept known) {
+  Kept kept = std::move(known);
+  kept.budget = PumpBudget{};
+  kept.kernel.latched[static_cast<std::size_t>(Latch::state_lost)] = true;
   const std::int64_t hour = tick_ms(now) / Millis{hours{1}}.count();
   kept.budget.newest_hour = hour;
   kept.budget.hour_ms[static_cast<std::size_t>(hour % kBudgetHours)] =

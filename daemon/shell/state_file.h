@@ -1,14 +1,15 @@
 // The state file: what survives a restart. One preallocated file with two slots; each save goes to
-// the older slot (pwrite, fdatasync), so that a power cut leaves the newer one whole. Written on
-// change only.
+// the older slot and then to the other (pwrite, fdatasync each). A power cut in between leaves one
+// whole; between saves both hold the newest state, so that a slot which rots on the card takes no
+// debit, latch or slot of the day with it. Written on change only.
 //
 // A slot is text: "neap-state 1 <counter> <length> <crc32c>", then one "name value" line a field
 // (kept_fields.h), readable by a person. Counter and checksum are hexadecimal; the checksum covers
 // counter, length and body.
 //
-// When both slots are damaged, nothing is known of budgets and latches. worst_case() then assumes
-// that the pump has spent its whole day's budget, and the daemon raises the alarm state-lost;
-// probes and floats are still live, so latches are left to be set again by their causes.
+// When both slots are damaged, or the state is older than what the journal saw, nothing is known of
+// budgets and latches since. worst_case() then assumes that the pump has spent its whole day's
+// budget, and sets the latch `state`: no flood until a person has looked at the table and said so.
 #pragma once
 
 #include <array>
@@ -54,25 +55,28 @@ class StateFile {
   struct Answer {
     Found found = Found::absent;
     std::optional<Stored> stored;  // when whole
+    bool one_damaged = false;      // whole, from the only slot that can still be read
   };
   // The newest valid slot. Creates nothing.
   Answer load();
-  // An error text, or empty. The file is created and preallocated by the first save. What is
-  // already stored, byte for byte, is not written again.
+  // An error text, or empty once both slots hold it. The file is created and preallocated by the
+  // first save. What is already stored, byte for byte, is not written again.
   std::string save(const Stored& stored);
 
  private:
   std::string open();
+  std::string write_slot(int number, const std::string& bytes);
 
   std::string path_;
   bool durable_;
   int fd_ = -1;
   std::uint64_t counter_ = 0;
   int newest_slot_ = 1;
-  std::string last_body_;
+  std::string last_body_;  // that both slots hold
 };
 
-// What to assume when a state existed and cannot be trusted. See above.
-Kept worst_case(const Plan& plan, Instant now);
+// What to assume when a state existed and cannot be trusted. See above. `known`: what an old one
+// says, whose latches and stage still hold.
+Kept worst_case(const Plan& plan, Instant now, Kept known = {});
 
 }  // namespace neap::shell

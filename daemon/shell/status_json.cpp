@@ -195,7 +195,10 @@ json verdict_json(const Daemon& daemon) {
     if (raised && (worst == nullptr || row.priority > worst->priority)) worst = &row;
   }
   if (daemon.safe_mode())
-    return {{"ok", false}, {"text", "safe mode after repeated crashes: every output is safe"}};
+    return {{"ok", false},
+            {"text", daemon.without_disk()
+                         ? "safe mode, for nothing can be written: every output is safe"
+                         : "safe mode after repeated crashes: every output is safe"}};
   if (worst != nullptr)
     return {{"ok", worst->priority == Priority::advisory}, {"text", worst->title}};
   if (daemon.state().binding != Binding::nothing)

@@ -70,6 +70,9 @@ constexpr std::array kRemedies{
     RemedyRow{Reason::budget_day, "wait; `neap status` shows the pump's time"},
     RemedyRow{Reason::outputs_not_proven, "`neap alarms` says what to do"},
     RemedyRow{Reason::output_trouble, "`neap alarms` says what to do"},
+    RemedyRow{Reason::pump_welded, "unplug the pump, replace its relay, then `neap reset weld`"},
+    RemedyRow{Reason::pump_in_hand, "set the pump's switch to automatic, or unplug the pump"},
+    RemedyRow{Reason::state_unsaved, "free space on the disk, or replace the card"},
     RemedyRow{Reason::time_not_known, "set the clock, or wait for a time source"},
     RemedyRow{Reason::safe_mode, "look into the log of neapd, then start it again"},
 };

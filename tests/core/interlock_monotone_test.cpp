@@ -76,11 +76,13 @@ void put(KernelInputs& in, std::uint32_t v) {
   in.*Member = static_cast<std::remove_reference_t<decltype(in.*Member)>>(v);
 }
 
-// The three budgets are one rule each with the same effect: one of them spent is as bad as two.
-void put_budget(KernelInputs& in, std::uint32_t v) {
+// Each of these is one trip of the pump and nothing else: one of them is as bad as two.
+void put_pump_trip(KernelInputs& in, std::uint32_t v) {
   in.budget_cycle_spent = v == 1;
   in.budget_hour_spent = v == 2;
   in.budget_day_spent = v == 3;
+  in.unsaved = v == 4;
+  in.pump_seen = v == 5 ? PumpSeen::in_hand : v == 6 ? PumpSeen::welded : PumpSeen::obeys;
 }
 
 const std::vector<Digit>& digits() {
@@ -90,7 +92,7 @@ const std::vector<Digit>& digits() {
       {"tray_full", 4, put<&KernelInputs::tray_full>, full_steps()},
       {"reservoir", 4, put<&KernelInputs::reservoir>, level_steps()},
       {"heat", 4, put<&KernelInputs::heat>, heat_steps()},
-      {"budgets", 4, put_budget, {{0, 1}, {0, 2}, {0, 3}}},
+      {"pump trips", 7, put_pump_trip, {{0, 1}, {0, 2}, {0, 3}, {0, 4}, {0, 5}, {0, 6}, {5, 6}}},
       {"leak_confirmed", 2, put<&KernelInputs::leak_confirmed>, kTrueIsWorse},
       {"fill_expired", 2, put<&KernelInputs::fill_expired>, kTrueIsWorse},
       {"lost_water", 2, put<&KernelInputs::lost_water>, kTrueIsWorse},
@@ -180,7 +182,7 @@ TEST(InterlockMonotone, NoSingleWorseningOfAnyInputEnergisesAnything) {
     EXPECT_EQ(let_go, 0U) << digit.name;
     weight *= digit.values;
   }
-  EXPECT_EQ(space(), (1U << 12) << 9);
+  EXPECT_EQ(space(), 7 * (1U << 10) << 9);
   EXPECT_GT(compared, 4U * space());
 }
 

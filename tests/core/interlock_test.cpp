@@ -106,6 +106,52 @@ TEST(Interlock, FloatsAndLevelThatAreNotFittedDoNotWithholdFloods) {
   EXPECT_FALSE(pump.trip || pump.inhibit);
 }
 
+TEST(Interlock, APumpOnACardThatTakesNoDebitStandsStillAndSaysSo) {
+  KernelInputs in = all_well();
+  in.unsaved = true;
+  EXPECT_TRUE(judged(in).of[Output::pump].trip);
+  EXPECT_EQ(judged(in).of[Output::pump].because.reason, Reason::state_unsaved);
+}
+
+TEST(Interlock, APumpInHandWithholdsAndAWeldedOneLatches) {
+  KernelInputs in = all_well();
+  in.pump_seen = PumpSeen::in_hand;
+  KernelState state;
+  Verdicts verdicts;
+  judge(in, state, verdicts);
+  EXPECT_TRUE(verdicts.of[Output::pump].trip);
+  EXPECT_EQ(state, KernelState{});
+  in.pump_seen = PumpSeen::welded;
+  judge(in, state, verdicts);
+  EXPECT_EQ(verdicts.of[Output::pump].because.reason, Reason::pump_welded);
+  EXPECT_EQ(state, with(Latch::pump_welded));
+}
+
+TEST(Interlock, AWeldIsResetOnlyOnceThePumpObeysAndItsOutputDoes) {
+  KernelInputs in = all_well();
+  expect_granted(Latch::pump_welded, in);
+  for (const PumpSeen seen : {PumpSeen::in_hand, PumpSeen::welded}) {
+    in.pump_seen = seen;
+    expect_refused(Latch::pump_welded, in);
+  }
+  in = all_well();
+  in.deaf = true;
+  expect_refused(Latch::pump_welded, in);
+}
+
+TEST(Interlock, ALostStateIsResetOnlyOverADryFloorAndATrayBelowItsRim) {
+  KernelInputs in = all_well();
+  expect_granted(Latch::state_lost, in);
+  in.leak = LeakSeen::damp;
+  expect_refused(Latch::state_lost, in);
+  in = all_well();
+  in.tray_high = FloatSeen::unknown;
+  expect_refused(Latch::state_lost, in);
+  in = all_well();
+  in.drain_expired = true;
+  expect_refused(Latch::state_lost, in);
+}
+
 TEST(Interlock, HeatDimsTheLightFirstAndThenShedsIt) {
   KernelInputs in = all_well();
   in.heat = Heat::dim;

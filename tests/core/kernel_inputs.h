@@ -19,6 +19,8 @@ inline KernelInputs all_well() {
   in.budget_cycle_spent = false;
   in.budget_hour_spent = false;
   in.budget_day_spent = false;
+  in.unsaved = false;
+  in.pump_seen = PumpSeen::obeys;
   in.deaf = false;
   in.service = false;
   in.heat = Heat::normal;

@@ -169,7 +169,7 @@ class Grow {
     context_.world = tent_.get();
     const std::int64_t boot_ms = from_ms_ + (boot.start + shifted_->ahead() - origin_).count();
     parts_ = std::make_unique<Parts>(dir_.path(), boot, boot_ms, shifted_.get(), log_.sink());
-    problem_ = parts_->daemon->start(loaded_, boot, context_);
+    parts_->daemon->start(loaded_, boot, context_);
   }
 
   shell::TempDir dir_;

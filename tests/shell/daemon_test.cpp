@@ -161,6 +161,161 @@ TEST(Daemon, AStalledCardHoldsThePumpsStartBackAndNothingElse) {
   EXPECT_EQ(run.daemon().gate().level(Output::pump), kStopped);
 }
 
+const AlarmRecord& alarm_of(SimulatedRun& run, Alarm alarm) {
+  return run.daemon().state().kept.alarms[static_cast<std::size_t>(alarm)];
+}
+
+TEST(Daemon, ACardThatDoesNotAnswerIsToldAsSuchAndNotAsADeadPump) {
+  SimulatedRun run(demo_that_floods());
+  run.run_for(minutes{5});
+  auto owned = std::make_unique<StalledStrand>();
+  StalledStrand& card = *owned;
+  run.strands().put("state file", std::move(owned));
+  ASSERT_TRUE(run.ask(flood_start()).accepted);
+  run.run_for(seconds{25});
+  EXPECT_EQ(run.daemon().state().flood.phase, FloodPhase::fill) << "it waits for its debit";
+  run.run_for(seconds{10});
+  EXPECT_EQ(run.daemon().state().flood.row.outcome, FloodOutcome::tripped);
+  EXPECT_EQ(run.daemon().state().flood.last_end.reason, Reason::state_unsaved);
+  EXPECT_EQ(alarm_of(run, Alarm::state_unsaved).state, AlarmState::unacknowledged);
+  EXPECT_EQ(alarm_of(run, Alarm::pump_no_effect).state, AlarmState::normal);
+  EXPECT_TRUE(run.log().has("the card has not answered for 30 s"));
+  for (int i = 0; i < 180; ++i) {  // half an hour of a card that answers again
+    card.let_go();
+    run.run_for(seconds{10});
+    ASSERT_EQ(run.daemon().gate().level(Output::pump), kStopped) << "that flood is over";
+  }
+  EXPECT_EQ(alarm_of(run, Alarm::state_unsaved).state, AlarmState::returned);
+}
+
+TEST(Daemon, AStartThatWaitedForTheCardFillsAsLongAsAnyOther) {
+  SimulatedRun run(demo_that_floods());
+  run.run_for(minutes{5});
+  auto owned = std::make_unique<StalledStrand>();
+  StalledStrand& card = *owned;
+  run.strands().put("state file", std::move(owned));
+  ASSERT_TRUE(run.ask(flood_start()).accepted);
+  run.run_for(seconds{25});
+  for (int i = 0; i < 3; ++i) card.let_go();
+  ASSERT_EQ(run.daemon().gate().level(Output::pump), kRunning);
+  run.run_for(seconds{15});
+  EXPECT_EQ(run.daemon().state().flood.phase, FloodPhase::fill)
+      << "20 s without effect are not over";
+  EXPECT_LE(run.timers().now() - run.daemon().state().flood.fill_started, seconds{16});
+}
+
+TEST(Daemon, OnACardThatRefusesTheDebitThePumpDoesNotStart) {
+  SimulatedRun run(demo_that_floods());
+  run.run_for(minutes{5});
+  {
+    const FullCard card;
+    run.ask(flood_start());
+    for (int i = 0; i < 60; ++i) {
+      run.run_for(seconds{1});
+      ASSERT_EQ(run.daemon().gate().level(Output::pump), kStopped) << i;
+    }
+    EXPECT_EQ(alarm_of(run, Alarm::state_unsaved).state, AlarmState::unacknowledged);
+    EXPECT_FALSE(run.ask(flood_start()).accepted);
+    EXPECT_EQ(run.daemon().state().verdicts.of[Output::pump].because.reason, Reason::state_unsaved);
+  }
+  EXPECT_TRUE(run.log().has("no flood starts until it can be written"));
+  run.run_for(hours{1});
+  EXPECT_EQ(alarm_of(run, Alarm::state_unsaved).state, AlarmState::returned);
+  ASSERT_TRUE(run.ask(flood_start()).accepted);
+  run.run_for(seconds{5});
+  EXPECT_EQ(run.daemon().gate().level(Output::pump), kRunning);
+}
+
+// A flood under way was debited before it began: a card that fails now does not cut it.
+TEST(Daemon, ACardThatFailsInMidFloodStopsNoPump) {
+  SimulatedRun run(demo_that_floods());
+  run.run_for(minutes{5});
+  ASSERT_TRUE(run.ask(flood_start()).accepted);
+  run.run_for(seconds{10});
+  ASSERT_EQ(run.daemon().gate().level(Output::pump), kRunning);
+  const FullCard card;
+  Request ack;  // something to be kept
+  ack.kind = RequestKind::service_end;
+  run.ask(ack);
+  run.run_for(seconds{20});
+  EXPECT_EQ(run.daemon().gate().level(Output::pump), kRunning);
+}
+
+TEST(Daemon, WithoutADiskItStartsInSafeModeAndLeavesItWhenTheDiskIsBack) {
+  auto card = std::make_unique<FullCard>();
+  SimulatedRun run(demo_that_floods());
+  EXPECT_TRUE(run.daemon().safe_mode());
+  run.run_for(minutes{2});
+  EXPECT_EQ(alarm_of(run, Alarm::state_unsaved).state, AlarmState::unacknowledged);
+  EXPECT_EQ(run.ask(flood_start()).because.reason, Reason::safe_mode);
+  EXPECT_TRUE(run.log().has("nothing can be written in " + run.dir().path()));
+  card.reset();
+  run.run_for(seconds{30});
+  EXPECT_FALSE(run.daemon().safe_mode());
+  EXPECT_TRUE(load_manifest(run.dir().path())) << "outputs-safe must know what to drive";
+  EXPECT_TRUE(run.ask(flood_start()).accepted);
+}
+
+TEST(Daemon, AManifestThatStandsOnTheDiskIsNotWrittenAgainAtAStart) {
+  const TempDir dir;
+  Manifest manifest;
+  manifest.revision = 7;
+  ASSERT_EQ(save_manifest(dir.path(), manifest), "");
+  {
+    const FullCard card;
+    EXPECT_EQ(save_manifest(dir.path(), manifest), "");
+    manifest.revision = 8;
+    EXPECT_NE(save_manifest(dir.path(), manifest), "");
+  }
+  std::ofstream(dir / "outputs.b", std::ios::trunc) << "torn";
+  manifest.revision = 7;
+  ASSERT_EQ(save_manifest(dir.path(), manifest), "");
+  EXPECT_EQ(*read_file(dir / "outputs.b", 1 << 20), to_text(manifest)) << "a torn copy is healed";
+}
+
+// A pump that does not obey its stop: what it took nobody knows, so nothing is given back.
+class DeafPump final : public drivers::OutputDriver {
+ public:
+  explicit DeafPump(Output output) : output_(output) {}
+  Fault write(Permille level) override {
+    const bool refuses = output_ == Output::pump && level_ == kRunning;
+    if (refuses) return Fault::no_answer;
+    level_ = level;
+    return Fault::none;
+  }
+  std::optional<Permille> read_back() override { return level_; }
+
+ private:
+  Output output_;
+  std::optional<Permille> level_;
+};
+
+constexpr drivers::OutputDriverInfo kDeaf{
+    "deaf",
+    "for tests",
+    {},
+    true,
+    false,
+    true,
+    [](const drivers::Params&) { return std::string("bus"); },
+    [](const drivers::Params&, Output) { return std::string(); },
+    [](const drivers::Params&, Output output, drivers::Context&)
+        -> std::unique_ptr<drivers::OutputDriver> { return std::make_unique<DeafPump>(output); }};
+
+TEST(Daemon, APumpThatIsNotProvenStoppedIsCreditedNothingByTheStop) {
+  SimulatedRun run(demo_that_floods(), false, [](std::string_view) { return &kDeaf; });
+  run.run_for(minutes{5});
+  ASSERT_TRUE(run.ask(flood_start()).accepted);
+  run.run_for(seconds{5});
+  ASSERT_EQ(run.daemon().gate().driven(Output::pump)->level, kRunning);
+  const PumpRun debited = run.daemon().state().kept.budget.runs[0];
+  ASSERT_GT(debited.ms, 60'000);
+  run.daemon().stop("test", true);
+  const auto found = StateFile(run.dir() / "state", false).load();
+  ASSERT_TRUE(found.stored);
+  EXPECT_EQ(found.stored->kept.budget.runs[0].ms, debited.ms);
+}
+
 TEST(Daemon, AWetFloorStopsThePumpInTheScanThatSeesIt) {
   SimulatedRun run(demo_that_floods());
   run.run_for(minutes{5});

@@ -2,7 +2,9 @@
 // level_file in a folder of the test, so that its line is seen from outside the process.
 #include <fcntl.h>
 #include <gtest/gtest.h>
+#include <sched.h>
 #include <signal.h>
+#include <sys/mount.h>
 #include <sys/socket.h>
 #include <sys/stat.h>
 #include <sys/un.h>
@@ -59,7 +61,10 @@ class ProcessTest : public testing::Test {
     std::string text = read_file(dir / "pump", 64).value_or("?");
     return text.substr(0, text.find('\n'));
   }
-  static int run_program(const std::vector<std::string>& words, bool wait, pid_t& child) {
+  // `before` runs in the child, and ends it when it fails.
+  static int run_program(
+      const std::vector<std::string>& words, bool wait, pid_t& child,
+      const std::function<bool()>& before = [] { return true; }) {
     std::vector<char*> argv;
     for (const std::string& word : words) argv.push_back(const_cast<char*>(word.c_str()));
     argv.push_back(nullptr);
@@ -67,6 +72,7 @@ class ProcessTest : public testing::Test {
     if (child == 0) {
       const int quiet = ::open("/dev/null", O_RDWR);
       ::dup2(quiet, 2);
+      if (!before()) ::_exit(126);
       ::execv(argv[0], argv.data());
       ::_exit(127);
     }
@@ -77,10 +83,10 @@ class ProcessTest : public testing::Test {
     ::waitpid(child, &status, 0);
     return WIFEXITED(status) ? WEXITSTATUS(status) : -WTERMSIG(status);
   }
-  void start() {
+  void start(const std::function<bool()>& before = [] { return true; }) {
     run_program({NEAP_BINARY_DIR "/neapd", "--settings", dir / "settings.yaml", "--state-dir",
-                 dir / "state", "--journal", dir / "journal.db", "--socket", dir / "socket"},
-                false, pid);
+                 dir / "state", "--journal", dir / "state/journal.db", "--socket", dir / "socket"},
+                false, pid, before);
   }
   // One request on a connection of its own; empty while the daemon is not there.
   std::string ask(const std::string& request) const {
@@ -103,6 +109,28 @@ class ProcessTest : public testing::Test {
     }
     ::close(fd);
     return answer;
+  }
+  // What the daemon says of itself once it answers.
+  std::string status() const {
+    std::string text;
+    EXPECT_TRUE(eventually([&] {
+      text = ask(R"({"id":1,"verb":"status"})");
+      return text.find("\"tick\"") != std::string::npos;
+    }));
+    return text;
+  }
+  void expect_safe_mode_that_names_the_disk() {
+    EXPECT_TRUE(eventually([&] { return pump() == "0"; }));
+    std::string now;
+    EXPECT_TRUE(eventually([&] {  // the alarm comes with the first scan
+      now = status();
+      return now.find("state-unsaved") != std::string::npos;
+    })) << now;
+    EXPECT_NE(now.find("\"safe_mode\":true"), std::string::npos) << now;
+    const std::string refused = ask(R"({"id":7,"verb":"flood","args":{"action":"start"}})");
+    EXPECT_EQ(refused.find("\"ok\":true"), std::string::npos) << refused;
+    EXPECT_EQ(pump(), "0");
+    EXPECT_EQ(::waitpid(pid, nullptr, WNOHANG), 0) << "it has left";
   }
   bool flood_runs() {
     return eventually([&, id = 0]() mutable {
@@ -139,7 +167,7 @@ TEST_F(ProcessTest, WithRuinedSettingsThePumpIsStoppedAllTheSame) {
   ::kill(pid, SIGKILL);
   wait_for(pid);
   write("settings.yaml", "neap: 1\nname: [");
-  ::unlink((dir / "journal.db").c_str());  // nor is there an older revision to fall back on
+  ::unlink((dir / "state/journal.db").c_str());  // nor is there an older revision to fall back on
   start();
   EXPECT_EQ(wait_for(pid), 3);
   pid = 0;
@@ -180,6 +208,45 @@ TEST_F(ProcessTest, OutputsSafeStopsThePumpOfADeadDaemonFromTheManifestAlone) {
   pid = 0;
 }
 
+// What a full card does to everything but the pump's own line. The child keeps it to its end.
+bool fill_the_card() {
+  new FullCard;
+  return true;
+}
+
+TEST_F(ProcessTest, OnAFullCardItStartsInSafeModeWithThePumpStoppedAndSaysWhatToDo) {
+  start();
+  ASSERT_TRUE(flood_runs());
+  ::kill(pid, SIGKILL);
+  wait_for(pid);
+  ASSERT_EQ(pump(), "1");
+  start(fill_the_card);
+  expect_safe_mode_that_names_the_disk();
+}
+
+TEST_F(ProcessTest, OnAFullCardAFirstRunAnswersToo) {
+  start(fill_the_card);
+  expect_safe_mode_that_names_the_disk();
+}
+
+TEST_F(ProcessTest, OnACardThatTurnedReadOnlyItStartsInSafeModeWithThePumpStopped) {
+  if (::geteuid() != 0) GTEST_SKIP() << "making a disk read-only needs root";
+  start();
+  ASSERT_TRUE(flood_runs());
+  ::kill(pid, SIGKILL);
+  wait_for(pid);
+  ASSERT_EQ(pump(), "1");
+  const std::string state = dir / "state";
+  start([state] {
+    const char* const path = state.c_str();
+    return ::unshare(CLONE_NEWNS) == 0 &&
+           ::mount(nullptr, "/", nullptr, MS_REC | MS_PRIVATE, nullptr) == 0 &&
+           ::mount(path, path, nullptr, MS_BIND, nullptr) == 0 &&
+           ::mount(nullptr, path, nullptr, MS_BIND | MS_REMOUNT | MS_RDONLY, nullptr) == 0;
+  });
+  expect_safe_mode_that_names_the_disk();
+}
+
 // The state file is written on change; the journal may know of a later tick. The half hour of safe
 // mode counts from there.
 TEST_F(ProcessTest, SafeModeLastsItsHalfHourFromTheNewestTickOfTheJournal) {
@@ -193,7 +260,7 @@ TEST_F(ProcessTest, SafeModeLastsItsHalfHourFromTheNewestTickOfTheJournal) {
     StateFile file(dir / "state/state", true);
     ASSERT_EQ(file.save({{}, record}), "");
     journal::Options options;
-    options.path = dir / "journal.db";
+    options.path = dir / "state/journal.db";
     const auto writer = journal::Writer::open(options);
     writer->put(journal::EventEntry{instant(Millis{journalled}), Event{}});
     writer->flush();
@@ -205,6 +272,20 @@ TEST_F(ProcessTest, SafeModeLastsItsHalfHourFromTheNewestTickOfTheJournal) {
   ASSERT_TRUE(stored);
   EXPECT_EQ(stored->boot.dirty_count, 3);
   EXPECT_GE(stored->boot.safe_mode_until, journalled + Boot::kSafeMode.count());
+}
+
+// The state directory was emptied, or is another one than before: the journal knows better.
+TEST_F(ProcessTest, AStateLostBesideALivingJournalHoldsFloodsUntilAPersonHasLooked) {
+  start();
+  status();
+  ::kill(pid, SIGTERM);
+  EXPECT_EQ(wait_for(pid), 0);
+  for (const char* name : {"state", "outputs.a", "outputs.b"})
+    EXPECT_EQ(::unlink((dir / ("state/" + std::string(name))).c_str()), 0);
+  start();
+  const std::string now = status();
+  EXPECT_NE(now.find(R"("latch":"state")"), std::string::npos) << now;
+  EXPECT_EQ(now.find("\"day_s\":0.0"), std::string::npos) << "nor is the day's budget known";
 }
 
 TEST_F(ProcessTest, ASecondDaemonOnTheSameStateIsRefused) {
@@ -229,7 +310,7 @@ TEST_F(ProcessTest, AMeasurementWrittenWhileItWasDownIsTakenInAndItsFileGoes) {
   EXPECT_EQ(wait_for(pid), 0);
   pid = 0;
   std::string error;
-  const auto reader = journal::Reader::open(dir / "journal.db", error);
+  const auto reader = journal::Reader::open(dir / "state/journal.db", error);
   ASSERT_TRUE(reader) << error;
   const auto rows = reader->measurements({});
   ASSERT_EQ(rows.size(), 1u);

@@ -61,7 +61,8 @@ class SimulatedDaemon {
                                              dir_.path(),
                                              how.every_second,
                                              {}});
-    started_ = daemon_->start(std::move(*result.loaded), boot_, context_).empty();
+    daemon_->start(std::move(*result.loaded), boot_, context_);
+    started_ = true;
   }
 
   bool started() const { return started_; }

@@ -1,7 +1,9 @@
 // What the shell's tests share: a folder of their own, an ugly start, a log that is kept.
 #pragma once
 
+#include <signal.h>
 #include <stdlib.h>
+#include <sys/resource.h>
 
 #include <filesystem>
 #include <string>
@@ -30,6 +32,24 @@ class TempDir {
 
  private:
   std::string path_;
+};
+
+// A full card, for as long as it lives: no file of this process may be written beyond a few bytes.
+class FullCard {
+ public:
+  FullCard() {
+    ::signal(SIGXFSZ, SIG_IGN);
+    ::getrlimit(RLIMIT_FSIZE, &before_);
+    const rlimit few{kFew, before_.rlim_max};
+    ::setrlimit(RLIMIT_FSIZE, &few);
+  }
+  ~FullCard() { ::setrlimit(RLIMIT_FSIZE, &before_); }
+  FullCard(const FullCard&) = delete;
+  FullCard& operator=(const FullCard&) = delete;
+  static constexpr rlim_t kFew = 16;
+
+ private:
+  rlimit before_{};
 };
 
 struct KeptLog {

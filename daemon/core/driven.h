@@ -1,0 +1,38 @@
+// What became of the last commands: an output may have gone to its safe state between two scans (no
+// scan renewed its lease, its driver was opened anew), a start may wait for the card, and a pump
+// may do what nobody told it. Decisions, dwells and budgets stand on what is driven, not on what
+// was granted.
+#pragma once
+
+#include "daemon/core/instant.h"
+#include "daemon/core/interlock.h"
+#include "daemon/core/units.h"
+
+namespace neap {
+
+struct Driven {
+  Permille level = kStopped;  // last asked of the driver
+  bool proven = false;        // that write is done, and was read back where that is possible
+
+  bool stopped() const { return proven && level == kStopped; }
+};
+
+// The pump against its own proof (point pump.running: current, pressure or flow). A proof that has
+// lasted ever since the pump's last run speaks of a contact that did not open; one that went and
+// came back, of a hand at the switch.
+struct PumpProof {
+  PumpSeen seen = PumpSeen::obeys;  // told to stop
+  bool stands = false;              // told to run, and its proof says that it stands
+  // Not seen to stand since it last ran; at a start nobody knows what it did before.
+  bool ran = true;
+  bool told_to_run = false;
+  Instant told_since{};
+};
+
+// How long the proof may take to follow the pump (hazards W2: off for 3 s).
+constexpr Millis kProofFollows = seconds{3};
+
+// The pump's new state after one more look: `proof` is what it said last, at `taken`, or unknown.
+PumpProof judge_pump(PumpProof before, bool runs, FloatSeen proof, Instant taken, Instant now);
+
+}  // namespace neap
