@@ -21,8 +21,10 @@ void ask_schedule(const Plan& plan, const State& state, bool time_known, Demands
   const CivilTime minute{state.civil.date, state.civil.second_of_day / 60 * 60};
   const Permille level =
       state.day ? std::max(light_level_at(stage, minute), Permille{1}) : kStopped;
-  demands.push({Output::light, level, Precedence::schedule,
-                because(state.day ? Reason::by_day : Reason::by_night)});
+  const Reason why = state.day                             ? Reason::by_day
+                     : state.doubts[Doubt::light_stuck_on] ? Reason::doubt_light_stuck_on
+                                                           : Reason::by_night;
+  demands.push({Output::light, level, Precedence::schedule, because(why)});
 }
 
 FloodInputs flood_inputs(const Plan& plan, const State& state, const Seen& seen) {
@@ -157,6 +159,7 @@ void ask_climate(const Plan& plan, const ClimateLaw& law, State& state, bool new
                  Instant now, Demands& demands) {
   if (stage_in_force(plan, state).fallow) {  // nothing grows: no band to hold
     state.binding = Binding::nothing;
+    state.doubts = {};
     state.condensing = false;
     state.law_wake = Instant::max();
     return;
@@ -175,12 +178,16 @@ void ask_climate(const Plan& plan, const ClimateLaw& law, State& state, bool new
                   plan.climate.humidifier_g_per_h,
                   plan.climate.dehumidifier_place,
                   plan.climate.dehumidifier_kind};
+  view.light = state.last.commands[Output::light].level;
+  const Reading<double>& lux = state.points[Point::light_level].reading;
+  if (lux) view.light_lux = *lux;
   view.now = now;
   view.new_sample = new_sample;
   const ClimateAsk ask = run_climate(plan, law, view, state.kept.law, demands);
   state.binding = ask.binding;
   state.diagnosis = ask.diagnosis;
   state.cures = ask.cures;
+  state.doubts = ask.doubts;
   state.condensing = ask.condensing;
   state.condensation = ask.condensation;
   state.law_wake = ask.decide_again;

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <optional>
 
+#include "daemon/core/device_doubt.h"
 #include "daemon/core/diagnosis.h"
 #include "daemon/core/fixed_fan_law.h"
 #include "daemon/core/predictive_law.h"
@@ -132,10 +133,11 @@ ClimateAsk fall_back(const Plan& plan) {
 
 // What is known of the tent belongs to the tent and stays when the law changes.
 void start_afresh(const ClimateLaw& law, LawMemory& memory) {
-  const TentEstimate estimate = load_estimate(memory);
+  const LawMemory before = memory;
   memory = {};
   memory.law = law.id();
-  store_estimate(estimate, memory);
+  store_estimate(load_estimate(before), memory);
+  carry_doubts(before, memory);
 }
 
 // For laws that do not observe; for one that has, this sample adds nothing.
@@ -198,13 +200,18 @@ ClimateAsk run_climate(const Plan& plan, const ClimateLaw& law, const ClimateVie
   watch_limits(plan, seen, guard);
   ClimateAsk ask;
   if (controlled_vpd(seen)) {
-    ask = law.decide(seen, memory);
-    follow_tent(seen, memory);
-    diagnose(seen, {guard.too_warm, guard.moistens}, memory, ask);
+    if (seen.new_sample) weigh_devices(seen, memory);  // by what the last sample found
+    const Doubts doubts = standing_doubts(memory);
+    const ClimateView as_is = as_it_is(seen, doubts);
+    ask = law.decide(as_is, memory);
+    follow_tent(as_is, memory);
+    diagnose(as_is, {guard.too_warm, guard.moistens}, memory, ask);
+    answer_doubts(seen, doubts, ask);
   } else {
     ask = fall_back(plan);
     forget_diagnosis(memory);
   }
+  ask.doubts = standing_doubts(memory);
   apply_limits(seen, guard, ask);
   store(guard, memory);
   ask.condensing = guard.condensing;

@@ -94,8 +94,25 @@ struct ClimateView {
   KnownFuture future;
   Beliefs beliefs;
   Tuning tuning;
+  Permille light = kStopped;        // as granted by the last scan; stopped where none is fitted
+  std::optional<double> light_lux;  // by a sensor in the tent
   Instant now{};
   bool new_sample = false;  // the canopy reading is newer than the last decision's
+};
+
+// What a device does instead of what it is told, by what the air does (device_doubt.h).
+enum class Doubt : std::uint8_t {
+  fan_dead = 0,
+  dehumidifier_dead = 1,
+  dehumidifier_welded = 2,
+  humidifier_dry = 3,
+  light_stuck_on = 4,
+};
+constexpr std::size_t kDoubtCount = 5;
+
+struct Doubts {
+  std::array<bool, kDoubtCount> standing{};
+  bool operator[](Doubt d) const { return standing[static_cast<std::size_t>(d)]; }
 };
 
 enum class Binding : std::uint8_t {  // what keeps the band out of reach
@@ -120,23 +137,29 @@ struct ClimateAsk {
   Wish humidifier;
   Binding binding = Binding::nothing;
   Because diagnosis;
-  CureList cures;           // what else would do, besides what the diagnosis names
+  CureList cures;  // what else would do, besides what the diagnosis names
+  Doubts doubts;
   bool condensing = false;  // the coldest surface is within the margin of the dew point
   Because condensation;     // how near
   Instant decide_again = Instant::max();  // a law with its own rhythm wants a scan then
 };
 
 // Memory in plain numbers, so that the state file can keep it. First the law's own slots, which it
-// names; then what the observer knows of the tent (tent_observer.h), whatever the law; the last few
-// belong to run_climate(): limits in force, and what keeps the band out of reach.
+// names; then what the observer knows of the tent (tent_observer.h), whatever the law; then
+// run_climate()'s: limits in force, and what keeps the band out of reach; last what speaks against
+// each device (device_doubt.h).
 constexpr std::size_t kLawNumbers = 24;  // numbers[0..23] and ticks[0..3] are the law's
 constexpr std::size_t kLawTicks = 4;
 constexpr std::size_t kObserverNumbers = 32;
 constexpr std::size_t kObserverTicks = 4;
+constexpr std::size_t kDoubtNumbers = 20;
+constexpr std::size_t kDoubtTicks = 4;
+constexpr std::size_t kDoubtNumbersAt = 64;  // a number never moves: they are in state files
+constexpr std::size_t kDoubtTicksAt = 12;
 struct LawMemory {
   std::uint32_t law = 0;  // which law wrote it; another law starts afresh
-  std::array<double, 64> numbers{};
-  std::array<std::int64_t, 12> ticks{};
+  std::array<double, kDoubtNumbersAt + kDoubtNumbers> numbers{};
+  std::array<std::int64_t, kDoubtTicksAt + kDoubtTicks> ticks{};
 };
 
 class ClimateLaw {

@@ -118,6 +118,21 @@ void room_condition(const Plan& plan, const State& state, Teller& t) {
       return t.tell(Alarm::room_lost, true, lost_because(state, point));
 }
 
+struct DoubtAlarm {
+  Doubt doubt;
+  Alarm alarm;
+  Reason because;
+};
+constexpr std::array kDoubtAlarms{
+    DoubtAlarm{Doubt::fan_dead, Alarm::fan_dead, Reason::doubt_fan_dead},
+    DoubtAlarm{Doubt::dehumidifier_dead, Alarm::dehumidifier_dead, Reason::doubt_dehumidifier_dead},
+    DoubtAlarm{Doubt::dehumidifier_welded, Alarm::dehumidifier_welded,
+               Reason::doubt_dehumidifier_welded},
+    DoubtAlarm{Doubt::humidifier_dry, Alarm::humidifier_dry, Reason::doubt_humidifier_dry},
+    DoubtAlarm{Doubt::light_stuck_on, Alarm::light_stuck_on, Reason::doubt_light_stuck_on},
+};
+static_assert(kDoubtAlarms.size() == kDoubtCount);
+
 void climate_conditions(const Plan& plan, const State& state, Teller& t) {
   const Air& air = state.canopy;
   const ClimateTargets& targets = state.targets;
@@ -136,6 +151,8 @@ void climate_conditions(const Plan& plan, const State& state, Teller& t) {
   t.tell(Alarm::vpd_out_of_band,
          state.binding != Binding::nothing && state.binding != Binding::no_reading,
          state.diagnosis);
+  for (const auto& [doubt, alarm, why] : kDoubtAlarms)
+    t.tell(alarm, state.doubts[doubt], because(why));
   t.tell(Alarm::condensation, state.condensing, state.condensation);
   t.tell(Alarm::bucket_full, state.kernel_inputs.bucket_full, because(Reason::bucket_full));
   t.tell(Alarm::spread, state.probes_apart_kpa > kProbeSpread.value,

@@ -34,12 +34,12 @@ constexpr std::size_t kSpentAt = kLawNumbers + kObserverNumbers;
 constexpr std::size_t kBeyondAt = kSpentAt + 1;
 constexpr std::size_t kBestAt = kSpentAt + 2;
 constexpr std::size_t kCuresAt = kSpentAt + 3;
-static_assert(kCuresAt + kCures.size() == LawMemory{}.numbers.size());
+static_assert(kCuresAt + kCures.size() == kDoubtNumbersAt);
 constexpr std::size_t kSpentTick = kLawTicks + kObserverTicks + 1;  // after run_climate()'s flags
 constexpr std::size_t kLookedTick = kSpentTick + 1;
 constexpr std::size_t kCountTick = kSpentTick + 2;  // looks, and which cures there are
 constexpr std::int64_t kLooksUnit = 1 << kCures.size();
-static_assert(kCountTick < LawMemory{}.ticks.size());
+static_assert(kCountTick < kDoubtTicksAt);
 
 Binding binding_at(const LawMemory& memory, std::size_t at) {
   return static_cast<Binding>(static_cast<int>(memory.numbers[at]));

@@ -174,6 +174,7 @@ Permille most_humid(const ClimateView& view, const Memo& memo) {
 void step_ln_flow(const ClimateView& view, double dt_s, double change, Memo& memo) {
   const double least = std::log(fan_flow(view, least_venting(view.fan)));
   const double most = std::log(fan_flow(view, most_venting(view.fan)));
+  const double was = memo.ln_flow;
   const int off = std::abs(view.fan.level.value - static_cast<int>(memo.fan));
   if (off > kFanDeadBand || dt_s > kLongestGap)
     memo.ln_flow = std::log(fan_flow(view, view.fan.level));
@@ -187,6 +188,13 @@ void step_ln_flow(const ClimateView& view, double dt_s, double change, Memo& mem
     memo.ln_flow += action * ((memo.aim - memo.vpd) * dt_s / integral_s - change);
   }
   memo.ln_flow = std::clamp(memo.ln_flow, least, std::max(least, most));
+  // At its limit and out of the band all the same, it waits there for the band: noise alone would
+  // keep it moving.
+  const Band& band = view.targets.band;
+  const double sign = memo.gain > 0 ? 1 : -1;
+  const double out = memo.vpd < band.low.value ? 1 : memo.vpd > band.high.value ? -1 : 0;
+  if (was >= most && sign * out > 0) memo.ln_flow = std::max(least, most);
+  if (was <= least && sign * out < 0) memo.ln_flow = least;
 }
 
 void decide_variable_fan(const ClimateView& view, const TentEstimate& e, double dt_s, double change,

@@ -164,6 +164,7 @@ struct State {
   Binding binding = Binding::nothing;
   Because diagnosis;
   CureList cures;  // that would do besides what the diagnosis names
+  Doubts doubts;   // devices of the climate that do not do what they are told
   Air canopy;      // derived in the last scan, for status and charts
   Air room;
   double probes_apart_kpa = 0;  // between two canopy probes

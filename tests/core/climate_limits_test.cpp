@@ -88,7 +88,8 @@ TEST_F(Limits, TheLawIsTunedByThePlan) {
 TEST_F(Limits, AnotherLawStartsWithAnEmptyMemory) {
   memory_.law = 1;
   memory_.numbers.fill(5);
-  memory_.ticks.fill(-1);  // every limit in force, under the other law
+  memory_.ticks.fill(-1);            // every limit in force, under the other law
+  memory_.ticks[kDoubtTicksAt] = 0;  // and no device in doubt
   const ClimateAsk ask = run_with(24, 60);
   EXPECT_EQ(memory_.law, 77u);
   EXPECT_EQ(memory_.numbers[0], 1);
