@@ -150,6 +150,7 @@ TEST_F(IdentifyVerb, HalfAnHourIsNotEnoughAndThatIsSaid) {
   EXPECT_TRUE(whole["found"]["exhaust_flow"]["value"].is_null());
   EXPECT_EQ(whole["found"]["exhaust_flow"]["lack"], "less than a day of readings");
   EXPECT_TRUE(whole["proposals"].empty());
+  EXPECT_EQ(whole["step_tests"], (json{{"fan", 0}, {"dehumidifier", 0}}));
 }
 
 TEST_F(IdentifyVerb, ATimeThatTheJournalHasNotIsRefused) {
