@@ -19,8 +19,9 @@
 //
 // A doubt stands when its score has reached 12 (odds of 160,000 to 1 were the noise normal; model
 // errors are not, so their size is in sigma), which takes 10 minutes at least, and is over when the
-// score is back at 0. A doubt that stands is in the observer's model: its residual is then r + s. A
-// light sensor over 200 lx in the dark decides by itself within its minutes.
+// score is back at 6. A doubt that stands is in the observer's model: its residual is then r + s.
+// Saturated air, a lost room, a flood with its wet quarter of an hour, and half an hour after a
+// light edge give no evidence. A light sensor over 200 lx in the dark decides in two minutes.
 //
 // Times, sigma and the score are choices tried on simulated tents; no published source.
 #pragma once

@@ -26,6 +26,7 @@ struct Law {
   int fan_moves_an_hour;  // what a law may make of a fault without hunting; a choice
 };
 constexpr Law kTwoPosition{"two_position", 30};
+constexpr Law kRule{"rule", 30};
 constexpr Law kPredictive{"predictive", 6};
 
 // Which alarm tells of it, and in what time.
@@ -41,36 +42,52 @@ struct Story {
   const char* tent;
   Millis at;
   Law law;
-  std::optional<Told> told;  // none: nothing that is measured gives it away within kLasts
-  bool falls_back = false;   // the declared level without a canopy reading
+  Told told;
+  bool falls_back = false;  // the declared level without a canopy reading
 };
 
-constexpr Millis kLasts = hours{6};
-constexpr Millis kDay = hours{4};
-constexpr Millis kNight = hours{16} + minutes{30};
+constexpr Millis kLasts = hours{4};
+constexpr Millis kMorning = hours{4};
+constexpr Millis kDay = hours{28};  // what this tent gives off is known by then
+constexpr Millis kNight =
+    hours{40} + minutes{45};  // the second one: the dark tent is known by then
 constexpr Told kRoomLost{Alarm::room_lost, minutes{8}, "room sensor"};
 constexpr Told kCanopyLost{Alarm::canopy_lost, minutes{3}, "canopy sensor"};
 constexpr Told kWet{Alarm::humidity_high, minutes{25}, "canopy sensor if it is wet"};
-constexpr Told kNearDew{Alarm::condensation, minutes{90}, "exhaust fan turns"};
-constexpr Told kOutOfBand{Alarm::vpd_out_of_band, hours{1}, "dehumidifier"};
+constexpr Told kFan{Alarm::fan_dead, minutes{25}, "exhaust fan turns"};
+constexpr Told kNoDrying{Alarm::dehumidifier_dead, minutes{30}, "dehumidifier's plug"};
+constexpr Told kWelded{Alarm::dehumidifier_welded, minutes{25}, "pull the dehumidifier's plug"};
+constexpr Told kNoMist{Alarm::humidifier_dry, minutes{30}, "fill the humidifier"};
+constexpr Told kLit{Alarm::light_stuck_on, minutes{25}, "switch the light off"};
 constexpr std::array kStories{
-    Story{"RoomSensorLost", "room_sensor_silent", kUsual, kDay, kTwoPosition, kRoomLost},
-    Story{"RoomSensorLost", "room_sensor_silent", kUsual, kDay, kPredictive, kRoomLost},
-    Story{"CanopySensorLost", "canopy_sensor_silent", kUsual, kDay, kTwoPosition, kCanopyLost,
+    Story{"RoomSensorLost", "room_sensor_silent", kUsual, kMorning, kTwoPosition, kRoomLost},
+    Story{"RoomSensorLost", "room_sensor_silent", kUsual, kMorning, kRule, kRoomLost},
+    Story{"RoomSensorLost", "room_sensor_silent", kUsual, kMorning, kPredictive, kRoomLost},
+    Story{"CanopySensorLost", "canopy_sensor_silent", kUsual, kMorning, kTwoPosition, kCanopyLost,
           true},
-    Story{"CanopySensorLost", "canopy_sensor_silent", kUsual, kDay, kPredictive, kCanopyLost, true},
-    Story{"CanopySensorWet", "canopy_humidity_saturated", kUsual, kDay, kTwoPosition, kWet, true},
-    Story{"CanopySensorWet", "canopy_humidity_saturated", kUsual, kDay, kPredictive, kWet, true},
-    Story{"FanDead", "fan_dead", kUsual, kDay, kTwoPosition, kNearDew},
-    Story{"FanDead", "fan_dead", kUsual, kDay, kPredictive, std::nullopt},
-    Story{"DehumidifierDead", "dehumidifier_dead", kHumid, kDay, kTwoPosition, kOutOfBand},
-    Story{"DehumidifierDead", "dehumidifier_dead", kHumid, kDay, kPredictive, kOutOfBand},
-    Story{"DehumidifierWelded", "dehumidifier_welded", kUsual, kDay, kTwoPosition, std::nullopt},
-    Story{"DehumidifierWelded", "dehumidifier_welded", kUsual, kDay, kPredictive, std::nullopt},
-    Story{"HumidifierDry", "humidifier_dead", kDry, kDay, kTwoPosition, kOutOfBand},
-    Story{"HumidifierDry", "humidifier_dead", kDry, kDay, kPredictive, kOutOfBand},
-    Story{"LightStuckOn", "light_stuck_on", kUsual, kNight, kTwoPosition, std::nullopt},
-    Story{"LightStuckOn", "light_stuck_on", kUsual, kNight, kPredictive, std::nullopt},
+    Story{"CanopySensorLost", "canopy_sensor_silent", kUsual, kMorning, kRule, kCanopyLost, true},
+    Story{"CanopySensorLost", "canopy_sensor_silent", kUsual, kMorning, kPredictive, kCanopyLost,
+          true},
+    Story{"CanopySensorWet", "canopy_humidity_saturated", kUsual, kMorning, kTwoPosition, kWet,
+          true},
+    Story{"CanopySensorWet", "canopy_humidity_saturated", kUsual, kMorning, kRule, kWet, true},
+    Story{"CanopySensorWet", "canopy_humidity_saturated", kUsual, kMorning, kPredictive, kWet,
+          true},
+    Story{"FanDead", "fan_dead", kUsual, kDay, kTwoPosition, kFan},
+    Story{"FanDead", "fan_dead", kUsual, kDay, kRule, kFan},
+    Story{"FanDead", "fan_dead", kUsual, kDay, kPredictive, kFan},
+    Story{"DehumidifierDead", "dehumidifier_dead", kHumid, kDay, kTwoPosition, kNoDrying},
+    Story{"DehumidifierDead", "dehumidifier_dead", kHumid, kDay, kRule, kNoDrying},
+    Story{"DehumidifierDead", "dehumidifier_dead", kHumid, kDay, kPredictive, kNoDrying},
+    Story{"DehumidifierWelded", "dehumidifier_welded", kUsual, kDay, kTwoPosition, kWelded},
+    Story{"DehumidifierWelded", "dehumidifier_welded", kUsual, kDay, kRule, kWelded},
+    Story{"DehumidifierWelded", "dehumidifier_welded", kUsual, kDay, kPredictive, kWelded},
+    Story{"HumidifierDry", "humidifier_dead", kDry, kDay, kTwoPosition, kNoMist},
+    Story{"HumidifierDry", "humidifier_dead", kDry, kDay, kRule, kNoMist},
+    Story{"HumidifierDry", "humidifier_dead", kDry, kDay, kPredictive, kNoMist},
+    Story{"LightStuckOn", "light_stuck_on", kUsual, kNight, kTwoPosition, kLit},
+    Story{"LightStuckOn", "light_stuck_on", kUsual, kNight, kRule, kLit},
+    Story{"LightStuckOn", "light_stuck_on", kUsual, kNight, kPredictive, kLit},
 };
 
 // What is seen of the actuators and of the air, second by second.
@@ -122,6 +139,15 @@ std::string alarms_since(Grow& grow, Instant from) {
   return text;
 }
 
+// Devices that were blamed, besides what may be.
+std::string doubted_since(Grow& grow, Instant from, Alarm but) {
+  std::string text;
+  for (const journal::AlarmSpan& span : grow.read()->alarms({tick_ms(from), {}}))
+    if (span.alarm >= Alarm::fan_dead && span.alarm <= Alarm::light_stuck_on && span.alarm != but)
+      text += std::string(info(span.alarm).name) + "; ";
+  return text;
+}
+
 void expect_fall_back(Grow& grow) {
   EXPECT_EQ(grow.level(Output::exhaust_fan), Permille{400}) << "outputs.exhaust_fan.fallback";
   EXPECT_EQ(grow.level(Output::dehumidifier), kStopped);
@@ -141,15 +167,12 @@ TEST_P(ClimateFault, IsAnsweredWithoutAFightToldAndGotOver) {
   const Instant injected = grow.now();
   std::optional<Millis> told_after;
   const Watch during = watch(grow, kLasts, [&] {
-    if (story.told && !told_after && grow.alarm_stands(story.told->alarm))
-      told_after = grow.now() - injected;
+    if (!told_after && grow.alarm_stands(story.told.alarm)) told_after = grow.now() - injected;
   });
-  if (story.told) {
-    ASSERT_TRUE(told_after) << alarms_since(grow, injected);
-    EXPECT_LE(*told_after, story.told->within) << alarms_since(grow, injected);
-    EXPECT_THAT(std::string(info(story.told->alarm).remedy),
-                ::testing::HasSubstr(story.told->remedy));
-  }
+  ASSERT_TRUE(told_after) << alarms_since(grow, injected);
+  EXPECT_LE(*told_after, story.told.within) << alarms_since(grow, injected);
+  EXPECT_THAT(std::string(info(story.told.alarm).remedy), ::testing::HasSubstr(story.told.remedy));
+  EXPECT_EQ(doubted_since(grow, injected, story.told.alarm), "") << "blames another device";
   EXPECT_EQ(during.both_on_s, 0) << "humidifier against dehumidifier";
   EXPECT_LE(during.fan_moves, story.law.fan_moves_an_hour * (kLasts / hours{1}));
   EXPECT_LE(during.dryer_starts, 6 * (kLasts / hours{1})) << "dehumidifier.starts_per_hour";
@@ -157,14 +180,14 @@ TEST_P(ClimateFault, IsAnsweredWithoutAFightToldAndGotOver) {
 
   ASSERT_TRUE(grow.fault(story.fault, false));
   grow.run_for(hours{1});
-  EXPECT_FALSE(story.told && grow.alarm_stands(story.told->alarm)) << "an hour after the fault";
+  EXPECT_FALSE(grow.alarm_stands(story.told.alarm)) << "an hour after the fault";
   const Watch after = watch(grow, hours{2});
-  EXPECT_GE(after.in_band_percent(), before.in_band_percent() - 15);
+  // Other hours of the day: as they are without a fault they differ by up to ten points.
+  EXPECT_GE(after.in_band_percent(), before.in_band_percent() - 25);
   std::printf(
       "%-18s %-12s told after %lld s; fan moves %d, dryer starts %d; in band %d, %d, %d %%\n",
-      story.name, story.law.name,
-      told_after ? static_cast<long long>(told_after->count() / 1000) : 0, during.fan_moves,
-      during.dryer_starts, before.in_band_percent(), during.in_band_percent(),
+      story.name, story.law.name, static_cast<long long>(told_after->count() / 1000),
+      during.fan_moves, during.dryer_starts, before.in_band_percent(), during.in_band_percent(),
       after.in_band_percent());
 }
 
