@@ -1,0 +1,192 @@
+#include "tests/campaign/oracle.h"
+
+#include <algorithm>
+#include <cstdio>
+
+namespace neap::campaign {
+namespace {
+
+using drivers::simulated::ContactChannel;
+using drivers::simulated::TentFault;
+
+constexpr double kSlackS = 2;
+// A pin that stays while the process is dead: until the service manager's helper or the next start
+// drives it safe.
+constexpr double kDeadS = 10;
+constexpr double kDryS = 15;
+constexpr double kRimSlackL = 0.5;
+constexpr double kHealedWithinS = 30 * 3600.0;
+
+std::string number(const char* format, double a, double b) {
+  std::array<char, 160> text{};
+  std::snprintf(text.data(), text.size(), format, a, b);
+  return text.data();
+}
+
+double seconds_of(Millis span) { return static_cast<double>(span.count()) / 1000; }
+
+}  // namespace
+
+Oracle::Oracle(const World& world, const Plan& plan)
+    : world_(world), plan_(plan), healed_s_(static_cast<double>(world.heals_s)) {}
+
+void Oracle::fail(int invariant, double at_s, std::string what) {
+  bool& already = failed_[static_cast<std::size_t>(invariant)];
+  if (already) return;
+  already = true;
+  violations_.push_back({invariant, at_s, std::move(what)});
+}
+
+void Oracle::began() { crashed_since_ = true; }
+
+void Oracle::crashed() {
+  crashed_since_ = true;
+  ++crashes_;
+}
+
+void Oracle::moment(const Moment& m) {
+  if (m.powered && !m.proven)
+    for (const OutputInfo& row : kOutputs)
+      if (const auto& fitted = plan_.outputs[row.output];
+          fitted && (*m.pins)[row.output] != fitted->safe)
+        fail(9, m.now_s, std::string(row.name) + " is driven before its safe level was proven");
+  pump(m);
+  water(m);
+  compressor(m);
+  if (m.powered && (*m.pins)[Output::air_pump] == kStopped) fail(27, m.now_s, "air pump stopped");
+  if (m.state == nullptr) return;
+  latches(m);
+  if (m.outcome != nullptr) events(m);
+  if (world_.calm) calm(m);
+}
+
+// 1, 2, 3, 4.
+void Oracle::pump(const Moment& m) {
+  const bool on = (*m.pins)[Output::pump] > kStopped;
+  if (pumping_ && !runs_.empty()) runs_.back().lasted_s = m.now_s - runs_.back().began_s;
+  if (on && !pumping_) runs_.push_back({m.now_s, 0});
+  pumping_ = on;
+  while (!runs_.empty() && runs_.front().began_s + runs_.front().lasted_s < m.now_s - 86400)
+    runs_.pop_front();
+  if (!on) return;
+  const double most = seconds_of(plan_.table.max_on_per_flood);
+  if (runs_.back().lasted_s > most + kSlackS + kDeadS)
+    fail(3, m.now_s, number("the pump runs for %.0f s, %.0f allowed", runs_.back().lasted_s, most));
+  double day = 0;
+  for (const Run& run : runs_) day += run.lasted_s - std::max(0.0, m.now_s - 86400 - run.began_s);
+  const double cap = seconds_of(plan_.table.max_on_per_day);
+  if (day > cap + kSlackS + crashes_ * (kSlackS + kDeadS))
+    fail(4, m.now_s, number("the pump ran %.0f s in 24 h, %.0f allowed", day, cap));
+  if (m.outcome == nullptr) return;
+  for (const auto channel :
+       {ContactChannel::leak_floor, ContactChannel::leak_rack, ContactChannel::leak_reservoir}) {
+    const auto seen = (*m.contacts)[static_cast<std::size_t>(channel)];
+    const Point point = channel == ContactChannel::leak_floor  ? Point::leak_floor
+                        : channel == ContactChannel::leak_rack ? Point::leak_rack
+                                                               : Point::leak_reservoir;
+    if (plan_.points[point] && (seen == Contact::set || seen == Contact::faulty))
+      fail(1, m.now_s, "the pump runs while a leak probe is wet or cannot be read");
+  }
+  for (const bool latched : m.state->kept.kernel.latched)
+    if (latched) fail(2, m.now_s, "the pump runs behind a latch");
+}
+
+bool Oracle::water_fault(const Moment& m) const {
+  int active = 0;
+  for (const TentFault fault :
+       {TentFault::standpipe_blocked, TentFault::tray_float_stuck_clear, TentFault::pump_welded,
+        TentFault::reservoir_float_stuck, TentFault::level_sensor_silent})
+    active += (*m.faults)[fault] ? 1 : 0;
+  return active >= 2 || (*m.faults)[TentFault::pump_welded];
+}
+
+// 7, 8.
+void Oracle::water(const Moment& m) {
+  const drivers::Truth& truth = *m.truth;
+  if (truth.tray_l > plan_.table.tray_capacity.value + kRimSlackL && !water_fault(m))
+    fail(7, m.now_s,
+         number("%.1f L in a tray of %.0f L", truth.tray_l, plan_.table.tray_capacity.value));
+  const bool blind =
+      (*m.faults)[TentFault::reservoir_float_stuck] || (*m.faults)[TentFault::pump_welded];
+  const bool dry = (*m.pins)[Output::pump] > kStopped && truth.reservoir_l < 1 && !blind;
+  dry_s_ = dry ? dry_s_ + m.since_s : 0;
+  if (dry_s_ > kDryS) fail(8, m.now_s, number("the pump runs dry for %.0f s%.0s", dry_s_, 0));
+}
+
+// 13. A start less than min_off after a stop, a stop less than min_on after a start; what a crash
+// or a cut does to a relay is nobody's decision.
+void Oracle::compressor(const Moment& m) {
+  const auto& fitted = plan_.outputs[Output::dehumidifier];
+  if (!fitted) return;
+  const bool on = (*m.pins)[Output::dehumidifier] > kStopped;
+  if (on == drying_) return;
+  drying_ = on;
+  const double since = m.now_s - compressor_changed_s_;
+  const double least = seconds_of(on ? fitted->min_off : fitted->min_on);
+  const bool tripped = m.state != nullptr && m.state->verdicts.of[Output::dehumidifier].trip;
+  if (m.powered && m.outcome != nullptr && since < least - kSlackS && !crashed_since_ && !tripped)
+    fail(13, m.now_s, number("the compressor changes after %.0f s, least %.0f", since, least));
+  compressor_changed_s_ = m.now_s;
+  crashed_since_ = false;
+}
+
+// 18. A latch goes by a granted reset alone.
+void Oracle::latches(const Moment& m) {
+  const auto& now = m.state->kept.kernel.latched;
+  for (const LatchInfo& row : kLatches) {
+    const auto i = static_cast<std::size_t>(row.latch);
+    if (latched_[i] && !now[i] && m.outcome != nullptr) {
+      const auto& events = m.outcome->events;
+      const bool granted = std::any_of(events.begin(), events.end(), [&](const Event& e) {
+        return e.kind == EventKind::latch_reset && e.latch == row.latch;
+      });
+      if (!granted) fail(18, m.now_s, "latch " + std::string(row.name) + " went without a reset");
+    }
+    latched_[i] = now[i];
+  }
+}
+
+// 5, 19, and what the later checks count.
+void Oracle::events(const Moment& m) {
+  for (const Event& event : m.outcome->events) {
+    if (event.kind == EventKind::cycle_closed && event.cycle.outcome == FloodOutcome::complete) {
+      ++floods_complete_;
+      complete_after_heal_ = complete_after_heal_ || m.now_s > healed_s_;
+    }
+    if (event.kind != EventKind::flood_phase || event.phase != FloodPhase::fill) continue;
+    const CycleRow& row = m.state->flood.row;
+    if (row.origin == FloodOrigin::retry) continue;
+    flood_starts_.push_back(m.now_s);
+    while (flood_starts_.front() < m.now_s - 3600) flood_starts_.pop_front();
+    if (static_cast<int>(flood_starts_.size()) > plan_.table.max_floods_per_hour)
+      fail(5, m.now_s,
+           number("%.0f floods in an hour, %.0f allowed", static_cast<double>(flood_starts_.size()),
+                  plan_.table.max_floods_per_hour));
+    if (row.slot.number == 0) continue;
+    if (std::find(fired_.begin(), fired_.end(), row.slot) != fired_.end())
+      fail(19, m.now_s, "slot " + std::to_string(row.slot.number) + " flooded twice");
+    fired_.push_back(row.slot);
+  }
+}
+
+// 26.
+void Oracle::calm(const Moment& m) {
+  for (const AlarmInfo& row : kAlarms) {
+    const AlarmState state = m.state->kept.alarms[static_cast<std::size_t>(row.alarm)].state;
+    if (state == AlarmState::normal || row.priority <= Priority::low) continue;
+    // The air of a drawn room may be out of reach of what is fitted: that is no nuisance.
+    if (row.alarm == Alarm::over_temperature || row.alarm == Alarm::under_temperature ||
+        row.alarm == Alarm::humidity_high || row.alarm == Alarm::vpd_out_of_band ||
+        row.alarm == Alarm::condensation)
+      continue;
+    fail(26, m.now_s, "alarm " + std::string(row.name) + " though nothing is wrong");
+  }
+}
+
+void Oracle::ended(double now_s) {
+  if (world_.calm && floods_complete_ == 0) fail(25, now_s, "a calm week without a flood");
+  if (!world_.calm && now_s - healed_s_ > kHealedWithinS && !complete_after_heal_)
+    fail(25, now_s, "no flood since everything healed");
+}
+
+}  // namespace neap::campaign

@@ -1,0 +1,54 @@
+// One seed, one world: settings that a user could have, a tent, the week's weather, and everything
+// that happens in it, drawn before the run so that it can be printed and played again.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "daemon/core/request.h"
+#include "daemon/settings/settings.h"
+#include "drivers/simulated/faults.h"
+
+namespace neap::campaign {
+
+enum class Act : std::uint8_t {
+  fault_begins,
+  fault_ends,
+  power_cut,  // relays fall; `number` ms until the board is back
+  kill,       // the process dies, pins stay for `number` ms, until it starts again
+  wall_step,  // by `number` ms
+  time_lost,  // wall clock quality
+  time_back,
+  card_fails,  // the state file takes no writes
+  card_heals,
+  request,
+};
+
+struct Happening {
+  std::int64_t at_s = 0;
+  Act act = Act::request;
+  drivers::simulated::TentFault fault{};
+  double severity = 1;
+  std::int64_t number = 0;
+  Request request;
+};
+
+struct World {
+  std::uint64_t seed = 0;
+  std::string text;
+  settings::Loaded settings;
+  std::int64_t start_unix_ms = 0;
+  bool calm = false;              // nothing goes wrong and nobody meddles
+  std::vector<Happening> script;  // in order of time
+  std::int64_t heals_s = 0;       // from then on nothing goes wrong any more
+  std::int64_t ends_s = 0;
+};
+
+// Throws std::runtime_error with the loader's words when the drawn settings are refused: a defect
+// of the campaign.
+World make_world(std::uint64_t seed);
+
+std::string told(const Happening& happening);
+
+}  // namespace neap::campaign
