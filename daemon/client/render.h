@@ -33,6 +33,9 @@ Verdict verdict_of(const nlohmann::json& status);
 // Mode observe: neap drives nothing. A stopped daemon does not observe either.
 bool observes(const nlohmann::json& status);
 
+// "Roots safe until about 19:40; ..."; empty when nothing is known of them.
+std::string roots_text(const nlohmann::json& roots);
+
 // "flood 3 in 1 h 20 min", "flood 3 (withheld)", "lights off in 12 min"; empty when none is known.
 std::string next_event_text(const nlohmann::json& status);
 

@@ -94,6 +94,9 @@ void water(const json& status, Page& page) {
     page.add(Tone::strong,
              "Flood: " + phase + (since ? ", for " + words::duration(*since) : std::string()));
   }
+  if (const json* roots = at(status, "/flood/roots");
+      roots != nullptr && true_at(*roots, "/in_want"))
+    page.add(Tone::bad, roots_text(*roots));
   for (const json& latch : list_at(status, "/latches"))
     page.add(Tone::bad, "Latched: " + text_at(latch, "/title") + " (neap reset " +
                             text_at(latch, "/latch") + ")");

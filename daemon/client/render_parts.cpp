@@ -35,6 +35,12 @@ Seen air_seen(const json& status) {
   return text_at(*reading, "/fault") == words::name(Fault::never_read) ? Seen::not_yet : Seen::lost;
 }
 
+std::string roots_text(const json& roots) {
+  const std::string text = text_at(roots, "/reason/text");
+  if (text.empty()) return {};
+  return static_cast<char>(std::toupper(static_cast<unsigned char>(text.front()))) + text.substr(1);
+}
+
 std::string next_event_text(const json& status) {
   const auto in = length_at(status, "/next_event/in_s");
   const std::string event = text_at(status, "/next_event/text");

@@ -94,6 +94,8 @@ std::string flood(const json& status, const Look& look) {
   const std::string withheld = text_at(status, "/flood/withheld/text");
   if (!withheld.empty()) text += "; withheld: " + withheld;
   std::string out = text.empty() ? text : line(look, Tone::plain, text);
+  if (const json* roots = at(status, "/flood/roots"); roots != nullptr && roots->is_object())
+    out += line(look, true_at(*roots, "/in_want") ? Tone::bad : Tone::plain, roots_text(*roots));
   const auto hour = length_at(status, "/budget/hour_s");
   const auto hour_limit = length_at(status, "/budget/hour_limit_s");
   const auto day = length_at(status, "/budget/day_s");
@@ -167,7 +169,8 @@ std::string readings(const json& status, const Look& look) {
 
 Tone tone_of(const json& alarm) {
   const std::string priority = text_at(alarm, "/priority");
-  return priority == "high" || priority == "medium" ? Tone::bad : Tone::warning;
+  return priority == "critical" || priority == "high" || priority == "medium" ? Tone::bad
+                                                                              : Tone::warning;
 }
 
 }  // namespace

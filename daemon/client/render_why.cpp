@@ -64,6 +64,8 @@ std::string render_why(const json& why, const Look& look) {
   else
     out += line("Nothing asked for another level.");
   out += verdict_line(why) + dwell_line(why) + reach_lines(why);
+  if (const json* roots = at(why, "/roots"); roots != nullptr && roots->is_object())
+    out += line(roots_text(*roots) + ".");
   for (const json& latch : list_at(why, "/latches"))
     out +=
         toned(look, Tone::bad,

@@ -69,10 +69,10 @@ constinit const std::array<AlarmInfo, kAlarmCount> kAlarms{{
      "empty the bucket and see that the dehumidifier starts again", Priority::medium, seconds{10},
      seconds{10}, true},
     {Alarm::flood_withheld, "flood-withheld", "a flood is being withheld",
-     "clear the named cause, or water by hand if the plants cannot wait", Priority::medium,
+     "clear the named cause, or water by hand if the plants cannot wait", Priority::advisory,
      seconds{0}, seconds{0}, true},
     {Alarm::flood_missed, "flood-missed", "a planned flood did not happen",
-     "feel the medium and water by hand if it is dry", Priority::high, seconds{0}, seconds{0},
+     "feel the medium and water by hand if it is dry", Priority::medium, seconds{0}, seconds{0},
      true},
     {Alarm::stage_due, "stage-due", "the stage has reached its days",
      "look at the plants and enter the next stage when they are ready", Priority::advisory,
@@ -137,6 +137,14 @@ constinit const std::array<AlarmInfo, kAlarmCount> kAlarms{{
      "set the switch at the pump to automatic, see that it is plugged in, or unplug it if it runs; "
      "check the sensor of its proof",
      Priority::high, seconds{0}, seconds{10}, true},
+    // The ladder above a withheld or missed flood; service at the tent does not water the roots.
+    {Alarm::roots_thirsty, "roots-thirsty", "half of the roots' time without water is over",
+     "clear what withholds the floods, or water by hand before the time that is told",
+     Priority::high, seconds{0}, seconds{0}, false},
+    {Alarm::roots_dry, "roots-dry", "the roots have waited too long for water",
+     "water by hand now, then clear what withholds the floods; a flood that fills the tray ends "
+     "this",
+     Priority::critical, seconds{0}, seconds{0}, false},
 }};
 
 namespace {

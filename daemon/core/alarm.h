@@ -54,10 +54,12 @@ enum class Alarm : std::uint8_t {
   state_unsaved = 36,  // what must survive a crash cannot be written
   pump_welded = 37,
   pump_in_hand = 38,  // its proof contradicts what it was told
+  roots_thirsty = 39,  // half of the time that they can wait for water is over
+  roots_dry = 40,      // all of it
 };
-constexpr std::size_t kAlarmCount = 39;
+constexpr std::size_t kAlarmCount = 41;
 
-enum class Priority : std::uint8_t { advisory = 0, low = 1, medium = 2, high = 3 };
+enum class Priority : std::uint8_t { advisory = 0, low = 1, medium = 2, high = 3, critical = 4 };
 
 enum class AlarmState : std::uint8_t {
   normal = 0,

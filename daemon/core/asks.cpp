@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "daemon/core/dwell.h"
+#include "daemon/core/roots.h"
 #include "daemon/core/schedule.h"
 #include "daemon/core/sense.h"
 #include "daemon/core/tally.h"
@@ -30,6 +31,8 @@ void ask_schedule(const Plan& plan, const State& state, bool time_known, Demands
 FloodInputs flood_inputs(const Plan& plan, const State& state, const Seen& seen) {
   const FloodPlan& floods = stage_in_force(plan, state).floods;
   FloodInputs in;
+  in.timed = state.kernel_inputs.timed;
+  in.disturbed = state.service;
   in.tray_full = float_seen(plan, state, Point::tray_full);
   in.tray_wet = float_seen(plan, state, Point::tray_wet);
   in.reservoir = in_unit<Litres>(state, Point::reservoir_level);
@@ -73,6 +76,26 @@ void tell_flood(State& state, const FloodNews& news, Events& events) {
   events.push(event);
 }
 
+// What the cycle did for the roots. A planned flood that ends without having filled the tray is a
+// missed one, once no retry of it is left.
+void follow_water(State& state, const FloodInputs& in, const FloodNews& news, bool retry_waited,
+                  Instant now) {
+  const bool between =
+      state.flood.phase == FloodPhase::idle || state.flood.phase == FloodPhase::rest;
+  const bool by_hand = between && in.pump_is_on && in.tray_full == FloatSeen::set;
+  if (news.filled || by_hand) return roots_watered(state, now);
+  const bool dropped = retry_waited && !state.flood.retry_pending && !news.started;
+  const CycleRow& row = state.flood.row;
+  const bool cut = news.phase_changed && state.flood.phase == FloodPhase::drain &&
+                   row.outcome != FloodOutcome::running;
+  if (!dropped && !cut && !news.row_closed) return;
+  RootsClock& roots = state.kept.roots;
+  if (roots.proven && roots.since_tick >= row.started_tick) return;
+  roots.cut_short = true;
+  if (row.origin != FloodOrigin::operator_request && !state.flood.retry_pending)
+    state.kept.flood_missed = true;
+}
+
 // The kept copy of the cycle follows the cycle, so that a restart knows what it cut off.
 void keep_flood(State& state) {
   Kept& kept = state.kept;
@@ -81,6 +104,9 @@ void keep_flood(State& state) {
                            state.flood.phase == FloodPhase::drain;
   kept.flood_row = state.flood.row;
   kept.any_flood_ended = state.flood.any_ended;
+  kept.flood_pending = {state.flood.no_effect_alarm, state.flood.fill_alarm,
+                        state.flood.float_doubtful,  state.flood.retry_pending,
+                        state.flood.retries,         tick_ms(state.flood.retry_at)};
   kept.last_flood_ended_tick = tick_ms(state.flood.last_ended);
 }
 
@@ -97,10 +123,14 @@ FloodNews ask_flood(const Plan& plan, State& state, const Seen& seen, const Floo
   const bool by_schedule = start.wanted;
   if (!by_schedule && wish.start && !enough)
     start = {true, SlotId{}, FloodOrigin::operator_request};
+  if (!start.wanted && idle && !enough && state.kernel_inputs.timed && seen.pump_permitted)
+    start = {true, SlotId{}, FloodOrigin::by_time};
   const FloodInputs in = flood_inputs(plan, state, seen);
+  const bool retry_waited = state.flood.retry_pending;
   FloodNews news = step_flood(plan.table, state.flood, state.kept.flood_learnt, in, start,
                               wish.stop, now, demands);
   if (news.started && start.wanted) mark_started(state, start);
+  follow_water(state, in, news, retry_waited, now);
   // Why the slot that is due has not started: said while it waits and when it is skipped.
   state.withheld = !state.slot_due        ? Because{}
                    : !seen.pump_permitted ? seen.withheld
@@ -121,6 +151,7 @@ FloodNews ask_flood(const Plan& plan, State& state, const Seen& seen, const Floo
 void close_interrupted(const Plan& plan, State& state, Instant now, Events& events) {
   const FloodNews news = resume_flood(plan.table, state.flood, state.kept.flood_row,
                                       state.kept.flood_was_running, now);
+  follow_water(state, FloodInputs{}, news, false, now);
   tell_flood(state, news, events);
 }
 

@@ -3,7 +3,11 @@
 #include <algorithm>
 #include <cmath>
 
+#include "daemon/core/flood_proof.h"
+#include "daemon/core/flood_still.h"
+#include "daemon/core/roots.h"
 #include "daemon/core/schedule.h"
+#include "daemon/core/sense.h"
 
 namespace neap {
 namespace {
@@ -26,6 +30,24 @@ Heat heat_now(const Plan& plan, const State& state) {
   if (air >= shed || (before == Heat::shed && air > shed - kHeatHysteresis)) return Heat::shed;
   if (air >= dim || (was_hot && air > dim - kHeatHysteresis)) return Heat::dim;
   return Heat::normal;
+}
+
+bool readable(FloatSeen seen) { return seen == FloatSeen::clear || seen == FloatSeen::set; }
+
+// The owner's policy `timed` (hazards W18): the roots' time is over, one of the two senses of the
+// water is blind, the other vouches for it, and every probe is dry. Holds until the tray has
+// drained.
+bool by_time_now(const Plan& plan, const State& state, const KernelInputs& in, Instant now) {
+  if (plan.table.blind != BlindPolicy::timed) return false;
+  if (state.kept.flood_learnt.fills < proof::kEnoughFills) return false;
+  if (in.leak != LeakSeen::dry) return false;
+  const bool tray_blind = in.tray_full == FloatSeen::unknown;
+  const bool reservoir_blind = in.reservoir == LevelSeen::unknown;
+  if (tray_blind == reservoir_blind) return false;
+  if (state.flood.by_time && state.kept.flood_was_running) return true;
+  if (!roots_in_want(plan, state, now) || !roots_time_over(plan, state)) return false;
+  const auto level = in_unit<Litres>(state, Point::reservoir_level);
+  return tray_blind ? balance_is_flat(state.flood, level) : readable(in.tray_full);
 }
 
 // Every fitted contact has said something.
@@ -82,9 +104,20 @@ void water_conditions(const Plan& plan, const State& state, const Seen& seen, Te
   t.tell(Alarm::leak_damp, in.leak == LeakSeen::damp, because(Reason::leak_damp, where));
   const bool float_lost = in.tray_full == FloatSeen::unknown ||
                           in.tray_high == FloatSeen::unknown || in.reservoir == LevelSeen::unknown;
-  t.tell(Alarm::float_fault, float_lost, because(Reason::float_unknown));
+  t.tell(Alarm::float_fault, float_lost || state.flood.float_doubtful,
+         float_lost ? because(Reason::float_unknown) : because(Reason::flood_float_early));
   t.tell(Alarm::flood_withheld, state.withheld.reason != Reason::none, state.withheld);
-  t.tell(Alarm::flood_missed, state.kept.flood_missed, because(Reason::flood_missed));
+}
+
+// From the flood that is late to the crop that wilts, each rung with the time that is left.
+void roots_conditions(const Plan& plan, const State& state, Instant now, Teller& t) {
+  const bool want = roots_in_want(plan, state, now);
+  if (!state.kept.flood_missed && !want) return;
+  const Because roots = roots_because(plan, state, now);
+  const double until = roots.reason == Reason::roots_safe_until ? roots.args[0] : 0;
+  t.tell(Alarm::flood_missed, state.kept.flood_missed, because(Reason::flood_missed, until));
+  t.tell(Alarm::roots_thirsty, want && roots_half_gone(plan, state), roots);
+  t.tell(Alarm::roots_dry, want && roots_time_over(plan, state), roots);
 }
 
 // Absent readings of fitted points; the canopy and the room have alarms of their own.
@@ -192,6 +225,7 @@ KernelInputs kernel_inputs(const Plan& plan, const State& state, const Inputs& i
   in.unsaved = inputs.unsaved && state.last.commands[Output::pump].level == kStopped;
   in.pump_seen = state.pump_proof.seen;
   in.service = state.service;
+  in.timed = by_time_now(plan, state, in, now);
   in.heat = heat_now(plan, state);
   in.bucket_full = float_seen(plan, state, Point::bucket_full) == FloatSeen::set;
   in.outputs_proven = inputs.outputs_proven;
@@ -200,10 +234,11 @@ KernelInputs kernel_inputs(const Plan& plan, const State& state, const Inputs& i
 }
 
 void alarm_conditions(const Plan& plan, const State& state, const Inputs& inputs, const Seen& seen,
-                      Conditions& out) {
+                      Instant now, Conditions& out) {
   out = Conditions{};
   Teller t{out};
   water_conditions(plan, state, seen, t);
+  roots_conditions(plan, state, now, t);
   climate_conditions(plan, state, t);
   const StagePlan& stage = stage_in_force(plan, state);
   const StageAdvice advice = advise_stage(plan.programme, state.kept.stage_index,
@@ -211,7 +246,7 @@ void alarm_conditions(const Plan& plan, const State& state, const Inputs& inputs
   const bool time_known = time_is_known(state.last_wall);
   t.tell(Alarm::stage_due, time_known && advice.due,
          because(Reason::stage_due, advice.day, stage.days));
-  const bool behind = time_known && state.civil.date < state.kept.slots_date_before;
+  const bool behind = time_known && state.slot_table.date < state.kept.slots_date;
   t.tell(Alarm::time_unknown, !time_known || behind,
          because(behind ? Reason::clock_behind : Reason::time_not_known));
   t.tell(Alarm::journal_trouble, inputs.journal_trouble || inputs.journal_log_grows,

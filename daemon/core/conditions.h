@@ -20,7 +20,7 @@ KernelInputs kernel_inputs(const Plan& plan, const State& state, const Inputs& i
                            const Seen& seen, Instant now);
 
 void alarm_conditions(const Plan& plan, const State& state, const Inputs& inputs, const Seen& seen,
-                      Conditions& out);
+                      Instant now, Conditions& out);
 
 // Two canopy probes further apart than this tell of a pocket of humid air (common practice, no
 // source).

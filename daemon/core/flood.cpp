@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "daemon/core/flood_proof.h"
+#include "daemon/core/flood_still.h"
 #include "daemon/core/limits.h"
 
 namespace neap {
@@ -33,7 +34,7 @@ class Step {
       : table_(table), state_(state), learnt_(learnt), in_(in), now_(now) {}
 
   void take_readings();
-  void watch_held_pump();
+  void watch_still_water();
   void stop_by_operator();
   void advance();
   void start(const FloodStart& start);
@@ -51,6 +52,7 @@ class Step {
   void step_soak();
   void step_drain();
   bool stopped_by_interlock();
+  void full_by_float();
   void filled(Reason by);
   void lost_water(const Because& why);
   void nothing_moved();
@@ -94,20 +96,12 @@ void Step::take_readings() {
     state_.not_back_at = in_.reservoir.taken();
 }
 
-// A hold of the pump between floods proves it as well as a flood does.
-void Step::watch_held_pump() {
-  const bool between = state_.phase == FloodPhase::idle || state_.phase == FloodPhase::rest;
-  const bool runs = between && in_.pump_is_on;
-  if (runs && !state_.held_run) {
-    state_.held_since = now_;
-    state_.held_level_l.reset();
-    if (in_.reservoir) state_.held_level_l = in_.reservoir->value;
-  }
-  state_.held_run = runs;
-  if (!runs || !state_.no_effect_alarm) return;
-  const proof::Run run{state_.held_since, state_.held_level_l};
-  if (proof::pump_effect(table_, run, in_, now_) == proof::Effect::moved)
-    state_.no_effect_alarm = false;
+// Water that leaves the reservoir while the pump stands is on its way to the floor, or will be.
+void Step::watch_still_water() {
+  const std::optional<double> fell = falls_at_rest(state_, in_, now_);
+  if (!fell) return;
+  state_.lost_water = true;
+  state_.lost_because = because(Reason::reservoir_falls, *fell);
 }
 
 void Step::stop_by_operator() {
@@ -202,6 +196,8 @@ void Step::begin(SlotId slot, FloodOrigin origin) {
   state_.pump_wanted = true;
   state_.retry_pending = false;
   state_.effect_seen = false;
+  state_.by_time = in_.timed;
+  state_.not_full_at = now_;
   state_.proven_fill.reset();
   state_.level_before_known = in_.reservoir.usable();
   if (state_.level_before_known) state_.level_before_l = in_.reservoir->value;
@@ -219,10 +215,13 @@ void Step::begin(SlotId slot, FloodOrigin origin) {
 
 void Step::step_fill() {
   if (stopped_by_interlock()) return;
-  if (in_.tray_full == FloatSeen::set) return filled(Reason::flood_full_by_float);
+  if (in_.tray_full == FloatSeen::set) return full_by_float();
+  state_.not_full_at = now_;
   if (proof::more_than_the_tray(table_, state_, in_)) return lost_water(kSomewhereElse);
 
   const Millis elapsed = now_ - state_.fill_started;
+  if (state_.by_time && elapsed >= proof::shortened_fill(learnt_))
+    return filled(Reason::flood_full_by_time);
   if (in_.depth == Depth::by_litres) {
     const std::optional<double> fell = proof::fallen(state_, in_);
     if (fell && *fell >= in_.litres.value) {
@@ -268,10 +267,23 @@ bool Step::stopped_by_interlock() {
   return true;
 }
 
+// A splash sets the float for a moment, one that hangs for good: neither makes a tray full. The
+// level is believed against the float; the learnt time is not, a pump may have become faster.
+void Step::full_by_float() {
+  const proof::Full full = proof::full_by_float(table_, state_, learnt_, in_, now_);
+  const bool lasts = now_ - state_.not_full_at >= proof::kEarlyFor;
+  if (full != proof::Full::credible && !lasts) return;
+  state_.float_doubtful = full == proof::Full::against_the_level;
+  if (!state_.float_doubtful) return filled(Reason::flood_full_by_float);
+  end_cycle(FloodOutcome::fill_failed,
+            because(Reason::flood_float_early, proof::fallen(state_, in_).value_or(0)));
+}
+
 void Step::filled(Reason by) {
   const Millis fill = now_ - state_.fill_started;
   state_.row.fill = fill;
-  if (by == Reason::flood_full_by_float) state_.proven_fill = fill;
+  if (by == Reason::flood_full_by_float && now_ - state_.not_full_at < proof::kEarlyFor)
+    state_.proven_fill = fill;
   if (by == Reason::flood_full_by_litres) {
     const double whole = table_.flood_volume / in_.litres;
     state_.proven_fill = Millis{std::llround(static_cast<double>(fill.count()) * whole)};
@@ -280,6 +292,7 @@ void Step::filled(Reason by) {
   if (state_.proven_fill) state_.fill_alarm = slow && fill >= *slow;
   state_.no_effect_alarm = false;
   state_.last_end = because(by);
+  news_.filled = true;
 
   enter(FloodPhase::soak);
   if (!proof::pump_holds_soak(table_)) stop_pump();
@@ -401,22 +414,6 @@ void Step::settle_retry() {
 
 // --- demands ----------------------------------------------------------------------------------
 
-Reason reason_of(FloodPhase phase) {
-  switch (phase) {
-    case FloodPhase::idle:
-      return Reason::flood_idle;
-    case FloodPhase::fill:
-      return Reason::flood_filling;
-    case FloodPhase::soak:
-      return Reason::flood_soaking;
-    case FloodPhase::drain:
-      return Reason::flood_draining;
-    case FloodPhase::rest:
-      return Reason::flood_resting;
-  }
-  return Reason::none;
-}
-
 void Step::push(Demands& demands) const {
   const Because why = because(reason_of(state_.phase));
   demands.push({Output::pump, state_.pump_wanted ? kRunning : kStopped, Precedence::sequence, why});
@@ -432,7 +429,8 @@ FloodNews step_flood(const TablePlan& table, FloodState& state, FloodLearnt& lea
                      Demands& demands) {
   Step step(table, state, learnt, in, now);
   step.take_readings();
-  step.watch_held_pump();
+  watch_held_pump(table, state, in, now);
+  step.watch_still_water();
   if (stop_wanted) step.stop_by_operator();
   step.advance();
   step.start_retry();

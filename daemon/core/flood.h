@@ -25,7 +25,13 @@ namespace neap {
 
 // Stored in the journal: numbers stay.
 enum class FloodPhase : std::uint8_t { idle = 0, fill = 1, soak = 2, drain = 3, rest = 4 };
-enum class FloodOrigin : std::uint8_t { slot = 0, catch_up = 1, operator_request = 2, retry = 3 };
+enum class FloodOrigin : std::uint8_t {
+  slot = 0,
+  catch_up = 1,
+  operator_request = 2,
+  retry = 3,
+  by_time = 4
+};
 enum class FloodOutcome : std::uint8_t {
   running = 0,
   complete = 1,
@@ -59,6 +65,13 @@ struct CycleRow {
   bool recovered = false;
 };
 
+// The reservoir while the pump stands still: its highest level of the last hour (flood_still.h).
+struct StillWater {
+  std::optional<Instant> from;  // the pump has stood, and nobody worked at the tent, since
+  std::optional<double> level_l;
+  Instant level_at{};
+};
+
 struct FloodState {
   FloodPhase phase = FloodPhase::idle;
   Instant since{};  // start of the phase
@@ -81,6 +94,11 @@ struct FloodState {
   // The pump was tried as often as may be and moved nothing. Ends by proof alone, whoever runs the
   // pump: the next flood that moves water, or a hold of the pump between floods that does.
   bool no_effect_alarm = false;
+  bool by_time = false;  // this cycle fills by the learnt time, past a blind sensor
+  bool float_doubtful =
+      false;              // tray.full said full of a tray that could not be; until a good fill
+  Instant not_full_at{};  // tray.full was last seen clear, or the fill began
+  StillWater still;
   bool held_run = false;  // the pump runs between cycles, by a hold, since held_since
   Instant held_since{};
   std::optional<double> held_level_l;  // reservoir when it began
@@ -104,6 +122,8 @@ struct FloodLearnt {
 
 // What the cycle sees in one scan.
 struct FloodInputs {
+  bool timed = false;      // floods go by time (KernelInputs::timed)
+  bool disturbed = false;  // a person works at the tent
   FloatSeen tray_full = FloatSeen::unknown;
   FloatSeen tray_wet = FloatSeen::not_fitted;
   Reading<Litres> reservoir;
@@ -128,6 +148,7 @@ struct FloodNews {  // what happened in this step
   bool started = false;
   bool phase_changed = false;
   bool row_closed = false;  // state.row is complete but for the VPD dip
+  bool filled = false;      // the tray was proven full, or filled as long as it takes
   bool settled = false;     // the rest is over: row has what came back since
   CycleRow row;
   Because refused;  // a start or retry was due and not made: why
@@ -138,6 +159,9 @@ struct FloodNews {  // what happened in this step
 FloodNews step_flood(const TablePlan& table, FloodState& state, FloodLearnt& learnt,
                      const FloodInputs& in, const FloodStart& start, bool stop_wanted, Instant now,
                      Demands& demands);
+
+// What the pump is told for in this phase.
+Reason reason_of(FloodPhase phase);
 
 // After a restart: if the kept row shows a cycle under way, close it as interrupted (once, however
 // often the power fails in the drain that follows) and wait out the drain limit before the next

@@ -63,6 +63,8 @@ std::optional<Millis> slow_fill(const TablePlan& table, const FloodLearnt& learn
   return scaled(*usual, limits::kFillAlarmRatio);
 }
 
+Millis shortened_fill(const FloodLearnt& learnt) { return scaled(learnt.fill, kShortenedPart); }
+
 Millis fill_limit(const TablePlan& table, const FloodLearnt& learnt, const FloodInputs& in) {
   const Millis hard = std::min<Millis>(table.fill_limit, limits::kFillCeiling);
   const std::optional<Millis> usual = learnt_fill(table, learnt, in);
@@ -102,6 +104,25 @@ Because whereabouts(const TablePlan& table, const FloodState& state, const Flood
   return because(Reason::flood_lost_water);
 }
 
+// A level is as old as its probe is slow: what the pump can have moved since counts as gone too, at
+// half as much again as its rating. Dry medium takes more than a flood, wet medium a little less.
+Full full_by_float(const TablePlan& table, const FloodState& state, const FloodLearnt& learnt,
+                   const FloodInputs& in, Instant now) {
+  constexpr double kHalf = 0.5;
+  constexpr double kFastest = 1.5;
+  if (const std::optional<double> fell = fallen(state, in)) {
+    const Millis since = now - std::max(in.reservoir.taken(), state.fill_started);
+    const double moved =
+        kFastest * table.pump_l_per_h * static_cast<double>(since.count()) / 3'600'000;
+    const double whole = in.depth == Depth::by_litres ? in.litres.value : table.flood_volume.value;
+    const bool early = *fell + moved < kHalf * whole;
+    return early ? Full::against_the_level : Full::credible;
+  }
+  const bool known = learnt.fills >= kEnoughFills;
+  const bool early = known && now - state.fill_started < scaled(learnt.fill, kHalf);
+  return early ? Full::against_the_time : Full::credible;
+}
+
 bool more_than_the_tray(const TablePlan& table, const FloodState& state, const FloodInputs& in) {
   const std::optional<double> fell = fallen(state, in);
   const double most = std::min(kMoreThanTheTray * table.tray_capacity.value,
@@ -122,7 +143,8 @@ Millis timed_drain(const TablePlan& table, const FloodState& state) {
 
 Drained drained(const TablePlan& table, const FloodState& state, const FloodInputs& in,
                 Instant now) {
-  if (in.tray_full == FloatSeen::set || in.tray_full == FloatSeen::unknown) return Drained::no;
+  const bool blind = in.tray_full == FloatSeen::unknown && !state.by_time;
+  if (in.tray_full == FloatSeen::set || blind) return Drained::no;
   const bool by_level = came_back(state, in, kDrainedPart);
   switch (in.tray_wet) {
     case FloatSeen::clear:

@@ -57,6 +57,10 @@ Millis timed_fill(const TablePlan& table, const FloodLearnt& learnt, const Flood
 // Slower than this is an alarm (limits::kFillAlarmRatio).
 std::optional<Millis> slow_fill(const TablePlan& table, const FloodLearnt& learnt,
                                 const FloodInputs& in);
+// A fill past a blind sensor: this part of the learnt time, so that a tray whose float cannot say
+// so stays short of its standpipe (common practice, no source).
+constexpr double kShortenedPart = 0.8;
+Millis shortened_fill(const FloodLearnt& learnt);
 // Hard stop of the fill: the table's limit, or limits::kFillStopRatio times the learnt time.
 Millis fill_limit(const TablePlan& table, const FloodLearnt& learnt, const FloodInputs& in);
 // Zero when this depth cannot be held on this drain path.
@@ -77,6 +81,13 @@ Effect pump_effect(const TablePlan& table, const Run& run, const FloodInputs& in
 // (flood_pump_weak). Anything else is water on its way to the floor (flood_lost_water).
 Because whereabouts(const TablePlan& table, const FloodState& state, const FloodInputs& in,
                     double fell, Instant now);
+// What tray.full says, set in mid-fill, against what the reservoir gave, or against half of the
+// learnt time where no level can be read.
+enum class Full { credible, against_the_level, against_the_time };
+Full full_by_float(const TablePlan& table, const FloodState& state, const FloodLearnt& learnt,
+                   const FloodInputs& in, Instant now);
+// A float that contradicts must say so for this long: water sloshes at 0.2 to 1 Hz.
+constexpr Millis kEarlyFor = seconds{5};
 bool more_than_the_tray(const TablePlan& table, const FloodState& state, const FloodInputs& in);
 
 enum class Drained { no, by_time, seen };

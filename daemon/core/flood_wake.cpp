@@ -7,6 +7,22 @@
 
 namespace neap {
 
+Reason reason_of(FloodPhase phase) {
+  switch (phase) {
+    case FloodPhase::idle:
+      return Reason::flood_idle;
+    case FloodPhase::fill:
+      return Reason::flood_filling;
+    case FloodPhase::soak:
+      return Reason::flood_soaking;
+    case FloodPhase::drain:
+      return Reason::flood_draining;
+    case FloodPhase::rest:
+      return Reason::flood_resting;
+  }
+  return Reason::none;
+}
+
 FloodNews resume_flood(const TablePlan&, FloodState& state, const CycleRow& kept_row,
                        bool was_running, Instant now) {
   FloodNews news;
@@ -14,7 +30,17 @@ FloodNews resume_flood(const TablePlan&, FloodState& state, const CycleRow& kept
   // A row may have been closed before its drain was over: by a restart before this one, or as news.
   news.row_closed =
       kept_row.outcome != FloodOutcome::interrupted && kept_row.outcome != FloodOutcome::lost_water;
+  // What was known of the pump and the float is as true as before; what the tray holds is not.
+  const FloodState before = state;
   state = FloodState{};
+  state.no_effect_alarm = before.no_effect_alarm;
+  state.fill_alarm = before.fill_alarm;
+  state.float_doubtful = before.float_doubtful;
+  if (kept_row.outcome == FloodOutcome::no_effect) {
+    state.retry_pending = before.retry_pending;
+    state.retries = before.retries;
+    state.retry_at = before.retry_at;
+  }
   state.phase = FloodPhase::drain;
   state.since = now;
   state.row = kept_row;

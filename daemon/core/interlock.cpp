@@ -26,7 +26,7 @@ constexpr std::array kPumpRules{
     Rule{Effect::trip, Reason::reservoir_low,
          [](auto& in) { return in.reservoir == LevelSeen::low; }},
     Rule{Effect::trip, Reason::reservoir_unknown,
-         [](auto& in) { return in.reservoir == LevelSeen::unknown; }},
+         [](auto& in) { return in.reservoir == LevelSeen::unknown && !in.timed; }},
     Rule{Effect::trip, Reason::output_trouble, [](auto& in) { return in.deaf; }},
     Rule{Effect::trip, Reason::pump_welded,
          [](auto& in) { return in.pump_seen == PumpSeen::welded; }},
@@ -41,7 +41,7 @@ constexpr std::array kPumpRules{
     // A fill under way may go on without its float: its limit still ends it. A new one may not
     // begin.
     Rule{Effect::inhibit, Reason::float_unknown,
-         [](auto& in) { return in.tray_full == FloatSeen::unknown; }},
+         [](auto& in) { return in.tray_full == FloatSeen::unknown && !in.timed; }},
     Rule{Effect::inhibit, Reason::leak_damp, [](auto& in) { return in.leak == LeakSeen::damp; }},
 };
 

@@ -81,6 +81,7 @@ struct KernelInputs {
   bool deaf = true;               // the pump or the drain valve could not be driven or proven
   Output deaf_at = Output::pump;  // which of them: for the reason only
   bool service = false;           // a person works at the tent
+  bool timed = false;  // the owner lets a flood go by time past a blind tray.full or reservoir
   Heat heat = Heat::unknown;
   bool bucket_full = false;
   bool outputs_proven = false;     // safe levels were written and read back at start

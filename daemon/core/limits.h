@@ -69,6 +69,11 @@ constexpr int kRetries = 2;
 constexpr double kFillAlarmRatio = 1.25;
 constexpr double kFillStopRatio = 2.0;
 
+// The roots' time without a flood, whatever medium, light and air say: no medium wilts a crop
+// within the hour, and none is trusted for more than three days (common practice, no source).
+constexpr Millis kRootsFloor = hours{1};
+constexpr Millis kRootsCeiling = hours{72};
+
 // Compressor: 3 to 5 min between stop and start is common practice, no source; gentler is free.
 constexpr Millis kCompressorMinOn = seconds{300};
 constexpr Millis kCompressorMinOff = seconds{300};

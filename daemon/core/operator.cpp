@@ -35,9 +35,11 @@ Because take_hold(const Plan& plan, State& state, const Request& request, Instan
   // The roots' air is nobody's to stop from afar: lift the plug instead.
   if (request.output == Output::air_pump && request.level == kStopped)
     return because(Reason::hold_forbidden);
+  const Verdict& verdict = state.verdicts.of[request.output];
+  const bool starts_pump = request.output == Output::pump && request.level > kStopped;
+  if (starts_pump && (verdict.trip || verdict.inhibit)) return verdict.because;
   Millis longest = limits::kHoldCeiling;
-  if (request.output == Output::pump && request.level > kStopped)
-    longest = std::min(longest, plan.table.max_on_per_flood);
+  if (starts_pump) longest = std::min(longest, plan.table.max_on_per_flood);
   const Millis asked =
       request.duration == Millis{0} ? std::min(limits::kHoldDefault, longest) : request.duration;
   if (asked < limits::kHoldFloor || asked > longest)
@@ -71,7 +73,7 @@ void take_ack(State& state, const Request& request) {
     if (request.all || static_cast<Alarm>(i) == request.alarm) acknowledge(state.kept.alarms[i]);
 }
 
-// Alarms that speak for an interlock cannot be put on the shelf.
+// Alarms that speak for an interlock, or for a crop that wilts, cannot be put on the shelf.
 bool may_shelve(Alarm alarm) { return info(alarm).priority < Priority::high; }
 
 Because shelve(State& state, const Request& request, Instant now) {

@@ -28,6 +28,15 @@ enum class Depth : std::uint8_t {
   by_litres = 1,  // until the reservoir fell by `flood_l`
 };
 
+// What the roots stand in: how long it keeps them moist (roots.cpp).
+enum class Medium : std::uint8_t { clay = 0, gravel = 1, perlite = 2, coco = 3, stone_wool = 4 };
+
+// The owner's choice for the day on which a water sensor is blind and the roots' time is over.
+enum class BlindPolicy : std::uint8_t {
+  withhold = 0,  // no flood before the sensor speaks again
+  timed = 1,     // short floods by the learnt time, while every other guard is well
+};
+
 struct TablePlan {
   std::string name = "table";  // part of every slot identity
   DrainPath drain_path = DrainPath::through_pump;
@@ -44,6 +53,9 @@ struct TablePlan {
   Millis max_on_per_hour{};
   Millis max_on_per_day{};  // rolling 24 h
   int max_floods_per_hour = 4;
+  Medium medium = Medium::clay;
+  std::optional<Millis> dry_out;  // instead of the medium's own time (roots.h)
+  BlindPolicy blind = BlindPolicy::withhold;
 };
 
 enum class DehumidifierPlace : std::uint8_t { tent = 0, room = 1 };

@@ -65,7 +65,8 @@ constexpr std::array kReasons{
     ReasonInfo{Reason::flood_no_effect, "flood_no_effect", "pump on and nothing moved"},
     ReasonInfo{Reason::flood_interrupted, "flood_interrupted", "flood interrupted by a restart"},
     ReasonInfo{Reason::flood_withheld, "flood_withheld", "flood withheld"},
-    ReasonInfo{Reason::flood_missed, "flood_missed", "flood missed"},
+    ReasonInfo{Reason::flood_missed, "flood_missed",
+               "flood missed[; roots safe until about {0:h}]"},
     ReasonInfo{Reason::flood_soak_limit, "flood_soak_limit", "soak reached its limit"},
     ReasonInfo{Reason::flood_drained, "flood_drained", "tray drained"},
     ReasonInfo{Reason::flood_slow_drain, "flood_slow_drain",
@@ -90,6 +91,11 @@ constexpr std::array kReasons{
                "pump or a split hose?"},
 
     // operator
+    ReasonInfo{Reason::reservoir_falls, "reservoir_falls",
+               "the reservoir fell[ by {0:.1f} L] while the pump stood still"},
+    ReasonInfo{Reason::flood_float_early, "flood_float_early",
+               "tray float says full[ after {0:.1f} L], which is not half a flood: a stuck float?"},
+    ReasonInfo{Reason::flood_just_before, "flood_just_before", "watered just before"},
     ReasonInfo{Reason::operator_hold, "operator_hold", "held by an operator"},
     ReasonInfo{Reason::operator_hold_expired, "operator_hold_expired",
                "the operator's hold ran out"},
@@ -172,6 +178,12 @@ constexpr std::array kReasons{
                "another program keeps an old view of the journal open; its log grows"},
     ReasonInfo{Reason::state_unsaved, "state_unsaved",
                "the pump's time cannot be saved on the card"},
+    ReasonInfo{Reason::roots_safe_until, "roots_safe_until",
+               "roots safe until about {0:h}; no flood has filled the tray for {1:t}"},
+    ReasonInfo{Reason::roots_safe_for, "roots_safe_for",
+               "roots safe for about {0:t}; no flood has filled the tray for {1:t}"},
+    ReasonInfo{Reason::roots_dry, "roots_dry",
+               "roots past their time; no flood has filled the tray for {0:t}"},
 
     // climate, the predictive law
     ReasonInfo{Reason::look_ahead, "look_ahead",

@@ -129,6 +129,9 @@ enum class Reason : std::uint16_t {
   flood_fill_slow = 64,
   flood_float_silent = 65,  // lost water, and the tray's own float is the likely liar
   flood_pump_weak = 66,     // likewise the pump
+  reservoir_falls = 67,     // with the pump stopped
+  flood_float_early = 68,   // tray.full says full of a tray that cannot be
+  flood_just_before = 69,   // the slot's water came by another flood
 
   // operator
   operator_hold = 70,
@@ -192,6 +195,11 @@ enum class Reason : std::uint16_t {
   fault_asked = 135,  // of a simulated tent
   journal_log_grows = 136,
   state_unsaved = 137,
+
+  // the roots' clock
+  roots_safe_until = 140,
+  roots_safe_for = 141,  // the time of day is not known
+  roots_dry = 142,
 };
 
 struct Because {
@@ -207,8 +215,9 @@ constexpr Because because(Reason r, double a = 0, double b = 0, double c = 0) {
 // Template places: {0} {1} {2} are arguments, with a format after the colon: .2f as in printf, `d`
 // whole, `t` seconds as 2 min 05 s, `c` a temperature in C, `k` a difference of temperatures in K
 // (both written with their unit), `o` an Output, `p` a Point (0: which one is not known), `l` a
-// Latch, `a` an Alarm, `f` a Fault, `y` a date. A part in square brackets is left out when all of
-// its arguments are zero: the same reason may come from where the figure is not known.
+// Latch, `a` an Alarm, `f` a Fault, `y` a date, `h` a second of the day as a clock time. A part in
+// square brackets is left out when all of its arguments are zero: the same reason may come from
+// where the figure is not known.
 struct ReasonInfo {
   Reason reason;
   std::string_view key;   // stable word for JSON

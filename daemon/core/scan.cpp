@@ -9,6 +9,7 @@
 #include "daemon/core/dwell.h"
 #include "daemon/core/limits.h"
 #include "daemon/core/operator.h"
+#include "daemon/core/roots.h"
 #include "daemon/core/schedule.h"
 #include "daemon/core/sense.h"
 #include "daemon/core/step_test.h"
@@ -36,10 +37,18 @@ void judge_outputs(State& state, const Inputs& inputs, Seen& seen, Events& event
   judge(state.kernel_inputs, state.kept.kernel, state.verdicts);
   tell_latches(before, state.kept.kernel, state.verdicts, events);
   const Verdict& pump = state.verdicts.of[Output::pump];
-  // A pump that a trip stopped starts again by a person's word, not because the cause went away.
-  if (pump.trip && state.holds[Output::pump].level > kStopped) state.holds[Output::pump] = Hold{};
-  seen.pump_permitted = !pump.trip && !pump.inhibit && !inputs.safe_mode;
-  seen.withheld = inputs.safe_mode ? because(Reason::safe_mode) : pump.because;
+  // A pump that a trip stopped, or that might not start, starts by a person's word, not because the
+  // cause went away.
+  const bool stands = state.last.commands[Output::pump].level == kStopped;
+  if ((pump.trip || (pump.inhibit && stands)) && state.holds[Output::pump].level > kStopped)
+    state.holds[Output::pump] = Hold{};
+  const Hold& held = state.holds[Output::pump];
+  const bool held_off = held.active && held.level == kStopped;
+  const bool guarded = pump.trip || pump.inhibit;
+  seen.pump_permitted = !guarded && !inputs.safe_mode && !held_off;
+  seen.withheld = inputs.safe_mode       ? because(Reason::safe_mode)
+                  : guarded || !held_off ? pump.because
+                                         : because(Reason::operator_hold);
 }
 
 // What the cycle found in this scan latches in this scan, so that a power cut in the next second
@@ -133,7 +142,7 @@ void safe_everything(const Plan& plan, Demands& demands) {
 void tell_alarms(const Plan& plan, State& state, const Inputs& inputs, const Seen& seen,
                  Instant now, Events& events) {
   Conditions conditions;
-  alarm_conditions(plan, state, inputs, seen, conditions);
+  alarm_conditions(plan, state, inputs, seen, now, conditions);
   run_alarms(state.kept.alarms, conditions, state.service, now, [&](const AlarmChange& change) {
     Event event;
     event.kind = EventKind::alarm;
@@ -152,7 +161,7 @@ Instant wake_after(const Plan& plan, const State& state, const Seen& seen, const
   const Command& pump = state.last.commands[Output::pump];
   const bool pump_running = pump.level > kStopped;
   // A budget may free at any second while a flood or a hold waits for it.
-  const bool waiting = state.slot_due || state.catch_up_pending || pump.wanted != pump.level;
+  const bool waiting = state.slot_due || state.kept.catch_up_pending || pump.wanted != pump.level;
   // The parts see what was granted in the scan after: a change is followed by one more look.
   if (pump_running || changed || news.phase_changed || news.started || waiting)
     next = std::min(next, now + limits::kScanPeriod);
@@ -166,6 +175,7 @@ Instant wake_after(const Plan& plan, const State& state, const Seen& seen, const
   consider(next_alarm_deadline(state.kept.alarms));
   consider(next_lease_deadline(state));
   consider(next_dip_deadline(state));
+  consider(next_roots_deadline(plan, state));
   consider(state.law_wake);
   consider(next_step_test_deadline(plan, state, safe_mode, now));
   consider(run_deadline(state.kept.budget));
@@ -221,6 +231,7 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   take_readings(plan, state, inputs, now, events);
   const bool new_sample = derive(plan, state, now, out);
   follow_clock(plan, state, believed(state, inputs.wall), now, events);
+  follow_roots(plan, state, now);
   turn_day(state, now, events);
   mean_vpd(state, new_sample, now);
 
@@ -278,6 +289,14 @@ State start_state(const Plan& plan, const Kept* kept, Instant now) {
   state.pump_proof.told_since = now;
   state.service = state.kept.service;
   state.service_until = instant(Millis{state.kept.service_until_tick});
+  const FloodPending& pending = state.kept.flood_pending;
+  state.flood.no_effect_alarm = pending.no_effect_alarm;
+  state.flood.fill_alarm = pending.fill_alarm;
+  state.flood.float_doubtful = pending.float_doubtful;
+  state.flood.retry_pending = pending.retry_pending;
+  state.flood.retries = pending.retries;
+  state.flood.retry_at = instant(Millis{pending.retry_at_tick});
+  state.flood.row = state.kept.flood_row;
   state.flood.any_ended = state.kept.any_flood_ended;
   state.flood.last_ended = instant(Millis{state.kept.last_flood_ended_tick});
   return state;
@@ -295,7 +314,7 @@ void adopt_plan(const Plan& before, const Plan& after, State& state, Instant now
   }
   for (const OutputInfo& row : kOutputs)
     if (!after.outputs[row.output]) state.holds[row.output] = Hold{};
-  rebase_slots(after, state, state.kept.slots_done);
+  rebase_slots(after, state);
   state.last_scan = std::max(state.last_scan, now);
 }
 

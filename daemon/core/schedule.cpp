@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <limits>
 
+#include "daemon/core/roots.h"
+
 namespace neap {
 namespace {
 
@@ -12,6 +14,7 @@ constexpr std::int32_t kLeaveWithin = 2;
 // A clock that nobody vouches for is not believed this far ahead of the last flood page, and one
 // that was is forgotten.
 constexpr std::int32_t kWildDays = 60;
+constexpr Millis kJump = hours{12};
 constexpr Millis kStepTolerance = seconds{2};  // wall against tick: beyond is a step, not a slew
 
 std::uint64_t bit_of(std::int32_t number) { return std::uint64_t{1} << (number - 1); }
@@ -36,13 +39,31 @@ void turn_page(Kept& kept, std::int32_t date) {
   kept.slots_done = 0;
 }
 
-// A clock that had gone wildly ahead and is surely right again: what it used up in the future must
-// not withhold every flood until then. The page begins afresh. A step back by days is no such
-// thing: no slot of those days starts a second time.
-void forget_future(Kept& kept, std::int32_t date, const WallTime& wall) {
-  if (wall.quality != TimeQuality::synced || kept.slots_date - date <= kWildDays) return;
-  kept.slots_date = kept.slots_date_before = 0;
-  kept.slots_done = kept.slots_done_before = 0;
+// A clock that had gone ahead and is surely right again: what it used up in the future must not
+// withhold every flood until then. The page of before it comes back, or one afresh. A step back by
+// days is no such thing: no slot of those days starts a second time.
+void forget_future(State& state, std::int32_t date, const WallTime& wall) {
+  Kept& kept = state.kept;
+  const std::int32_t ahead = kept.slots_date - date;
+  if (wall.quality != TimeQuality::synced || ahead <= 0) return;
+  const bool jumped = kept.page_ahead > 0 && ahead >= kept.page_ahead;
+  if (ahead <= kWildDays && !jumped) return;
+  const bool known = kept.slots_date_before <= date;
+  kept.slots_date = known ? kept.slots_date_before : 0;
+  kept.slots_done = known ? kept.slots_done_before : 0;
+  kept.slots_date_before = 0;
+  kept.slots_done_before = 0;
+  kept.page_ahead = 0;
+  state.slot_table.valid = false;
+}
+
+// By how many days the page of `date` was turned too soon to be believed: by a clock that jumped
+// while the tick went on, or that nobody vouched for. A single day is forgotten by the next turn:
+// it cannot be told from a clock set back by minutes at lights-on.
+std::int32_t days_ahead(const Kept& kept, std::int32_t date, const WallTime& wall, bool jumped) {
+  const std::int32_t days = kept.slots_date == 0 ? 0 : date - kept.slots_date;
+  if (jumped || (wall.quality == TimeQuality::restored && days > 1)) return days;
+  return kept.page_ahead > 1 ? kept.page_ahead : 0;
 }
 
 void fill_slot_table(const Plan& plan, State& state) {
@@ -58,15 +79,31 @@ void fill_slot_table(const Plan& plan, State& state) {
                               {date + 1, photoperiod_at(stage, state.civil).on.second_of_day});
   table.has_next = next.has_value();
   if (next) table.next = *next;
+  const PlannedGap gap = planned_gap(stage, table.slots, next);
+  table.longest_gap = gap.longest;
+  table.longest_spent = gap.spent;
 }
 
-void note_time(State& state, const WallTime& wall, Instant now, Events& events) {
+// The hour that summer time leaves out: it is as if it had not been.
+void note_gap(State& state, const WallTime& wall) {
+  const std::int32_t forward = wall.utc_offset_s - state.last_wall.utc_offset_s;
+  if (forward <= 0 || !time_is_known(state.last_wall)) return;
+  state.gap_s = forward;
+  state.gap_end = civil_of(wall);
+  state.gap_end.second_of_day -= state.gap_end.second_of_day % 60;
+}
+
+// True when the clock has gone ahead by more than any change of the clocks or of the zone does.
+bool note_time(State& state, const WallTime& wall, Instant now, Events& events) {
+  bool jumped = false;
   Event event;
   event.kind = EventKind::time;
   if (state.scanned) {
     const Millis drift =
         Millis{wall.unix_ms - state.last_wall.unix_ms} - (now - state.last_wall_at);
     const bool stepped = std::chrono::abs(drift) > kStepTolerance;
+    jumped = time_is_known(state.last_wall) && drift > kJump;
+    if (!stepped) note_gap(state, wall);
     if (stepped || wall.quality != state.last_wall.quality ||
         wall.utc_offset_s != state.last_wall.utc_offset_s) {
       event.because =
@@ -77,6 +114,7 @@ void note_time(State& state, const WallTime& wall, Instant now, Events& events) 
   }
   state.last_wall = wall;
   state.last_wall_at = now;
+  return jumped;
 }
 
 // By days alone, for the first start: the stage that `date` falls into.
@@ -117,6 +155,14 @@ Event skipped(const FloodSlot& slot, Because why) {
   return event;
 }
 
+// Seconds that a slot is late, the hour that was left out apart.
+std::int64_t late(const State& state, const FloodSlot& slot) {
+  const std::int64_t all = civil_seconds_between(slot.start, state.civil);
+  const std::int64_t to_gap_end = civil_seconds_between(slot.start, state.gap_end);
+  const bool over_gap = state.gap_s > 0 && to_gap_end > 0 && state.civil >= state.gap_end;
+  return over_gap ? all - std::min<std::int64_t>(to_gap_end, state.gap_s) : all;
+}
+
 // A slot that will not start any more: told, counted, and perhaps caught up once.
 void skip(const Plan& plan, State& state, const FloodSlot& slot, Because withheld, Events& events) {
   set_used(state.kept, slot.id);
@@ -124,9 +170,8 @@ void skip(const Plan& plan, State& state, const FloodSlot& slot, Because withhel
   state.kept.flood_missed = true;
   events.push(
       skipped(slot, withheld.reason == Reason::none ? because(Reason::flood_missed) : withheld));
-  const std::int64_t late = civil_seconds_between(slot.start, state.civil);
-  state.catch_up_pending = late <= plan.programme.catch_up_within_s;
-  state.catch_up_slot = slot;
+  state.kept.catch_up_pending = late(state, slot) <= plan.programme.catch_up_within_s;
+  state.kept.catch_up_slot = slot;
 }
 
 bool is_used(const Kept& kept, const FloodSlot& slot) {
@@ -136,8 +181,7 @@ bool is_used(const Kept& kept, const FloodSlot& slot) {
 // Slots over their grace are used up; the newest of them may be caught up once.
 void skip_past_slots(const Plan& plan, State& state, Because withheld, Events& events) {
   for (const FloodSlot& slot : state.slot_table.slots)
-    if (!is_used(state.kept, slot) &&
-        civil_seconds_between(slot.start, state.civil) > plan.programme.slot_grace_s)
+    if (!is_used(state.kept, slot) && late(state, slot) > plan.programme.slot_grace_s)
       skip(plan, state, slot, withheld, events);
 }
 
@@ -151,6 +195,31 @@ void leave_page(const Plan& plan, State& state, std::int32_t next, Events& event
   for (const FloodSlot& slot : left)
     if (!is_used(state.kept, slot) && civil_seconds_between(slot.start, state.civil) >= 0)
       skip(plan, state, slot, state.withheld, events);
+}
+
+// Another flood has just filled the tray, and the roots must rest beyond the slot's grace: the slot
+// has its water.
+bool just_watered(const Plan& plan, const State& state, const FloodSlot& slot) {
+  const RootsClock& roots = state.kept.roots;
+  if (!roots.proven || roots.since_tick < state.flood.row.started_tick) return false;
+  if (state.flood.phase != FloodPhase::idle && state.flood.phase != FloodPhase::rest) return true;
+  const Millis rested = state.last_wall_at - state.flood.last_ended;
+  const Millis grace_left = seconds{plan.programme.slot_grace_s - late(state, slot)};
+  return state.flood.any_ended && plan.table.min_gap - rested > grace_left;
+}
+
+void serve(State& state, const FloodSlot& slot, Events& events) {
+  set_used(state.kept, slot.id);
+  ++state.kept.tally.floods_planned;
+  events.push(skipped(slot, because(Reason::flood_just_before)));
+}
+
+// `slot` started already, under whatever number.
+bool started_before(const SlotTable& before, std::uint64_t done, const FloodSlot& slot) {
+  return before.valid &&
+         std::any_of(before.slots.begin(), before.slots.end(), [&](const FloodSlot& old) {
+           return old.start == slot.start && (done & bit_of(old.id.number)) != 0;
+         });
 }
 
 // Same slots as the table in force has: a reload that changes nothing about them.
@@ -181,7 +250,7 @@ void enter_stage(const Plan& plan, State& state, std::int32_t index, Events& eve
   state.kept.stage_index = index;
   state.kept.stage_entered_date = state.civil.date;
   state.kept.stage_known = true;
-  rebase_slots(plan, state, 0);
+  rebase_slots(plan, state);
   Event event;
   event.kind = EventKind::stage;
   event.number = index;
@@ -191,7 +260,7 @@ void enter_stage(const Plan& plan, State& state, std::int32_t index, Events& eve
 
 void follow_clock(const Plan& plan, State& state, const WallTime& wall, Instant now,
                   Events& events) {
-  note_time(state, wall, now, events);
+  const bool jumped = note_time(state, wall, now, events);
   const bool known = time_is_known(wall);
   if (known) {
     state.civil = civil_of(wall);
@@ -202,28 +271,36 @@ void follow_clock(const Plan& plan, State& state, const WallTime& wall, Instant 
       state.kept.stage_entered_date = entered;
     }
     const std::int32_t date = photoperiod_at(stage_in_force(plan, state), state.civil).on.date;
-    forget_future(state.kept, date, wall);
+    forget_future(state, date, wall);
     const bool first_page = state.kept.slots_date == 0;
-    if (date > state.kept.slots_date) leave_page(plan, state, date, events);
+    if (date > state.kept.slots_date) {
+      if (!jumped) leave_page(plan, state, date, events);
+      state.kept.page_ahead = days_ahead(state.kept, date, wall, jumped);
+    }
     turn_page(state.kept, date);
-    if (first_page) rebase_slots(plan, state, 0);
+    if (first_page || jumped) rebase_slots(plan, state);
     fill_slot_table(plan, state);
   }
   set_targets(plan, state, known);
 }
 
-void rebase_slots(const Plan& plan, State& state, std::uint64_t used) {
+void rebase_slots(const Plan& plan, State& state) {
   const SlotTable before = state.slot_table;
+  const std::uint64_t done = used_mask(state.kept, before.date);
   state.slot_table.valid = false;
   fill_slot_table(plan, state);
   const SlotTable& table = state.slot_table;
   if (before.valid && before.date == table.date && same_slots(before.slots, table.slots)) return;
   state.slot_due = false;
-  state.catch_up_pending = false;
+  state.kept.catch_up_pending = false;
   turn_page(state.kept, table.date);
+  // Another hour of lights-on may name this photoperiod after the day before.
+  if (table.date == state.kept.slots_date - 1) state.kept.slots_date = table.date;
   if (table.date != state.kept.slots_date) return;  // clock went back: all stays used
+  std::uint64_t used = 0;
   for (const FloodSlot& slot : table.slots)
-    if (civil_seconds_between(slot.start, state.civil) > 0) used |= bit_of(slot.id.number);
+    if (civil_seconds_between(slot.start, state.civil) > 0 || started_before(before, done, slot))
+      used |= bit_of(slot.id.number);
   state.kept.slots_done = used;
 }
 
@@ -237,28 +314,32 @@ FloodStart due_flood(const Plan& plan, State& state, const WallTime& wall, bool 
   for (const FloodSlot& slot : state.slot_table.slots) {
     if ((used_mask(state.kept, slot.id.date) & bit_of(slot.id.number)) != 0) continue;
     if (civil_seconds_between(slot.start, state.civil) < 0) break;
+    if (just_watered(plan, state, slot)) {
+      serve(state, slot, events);
+      continue;
+    }
     state.slot_due = true;
     state.due_slot = slot;
-    state.catch_up_pending = false;  // the next slot has come: nothing is left to catch up
+    state.kept.catch_up_pending = false;  // the next slot has come: nothing is left to catch up
     start = {permitted, slot.id, FloodOrigin::slot};
     return start;
   }
-  if (!state.catch_up_pending) return start;
-  const std::int64_t late = civil_seconds_between(state.catch_up_slot.start, state.civil);
-  state.catch_up_pending = late >= 0 && late <= plan.programme.catch_up_within_s;
-  if (state.catch_up_pending) start = {permitted, state.catch_up_slot.id, FloodOrigin::catch_up};
+  if (!state.kept.catch_up_pending) return start;
+  const std::int64_t after = late(state, state.kept.catch_up_slot);
+  state.kept.catch_up_pending = after >= 0 && after <= plan.programme.catch_up_within_s;
+  if (state.kept.catch_up_pending)
+    start = {permitted, state.kept.catch_up_slot.id, FloodOrigin::catch_up};
   return start;
 }
 
 void mark_started(State& state, const FloodStart& start) {
-  state.kept.flood_missed = false;
   ++state.kept.tally.floods_started;
   if (start.origin == FloodOrigin::slot) {
     set_used(state.kept, start.slot);
     ++state.kept.tally.floods_planned;
     state.slot_due = false;
   }
-  state.catch_up_pending = false;
+  state.kept.catch_up_pending = false;
 }
 
 std::optional<FloodSlot> coming_slot(const Plan& plan, const State& state) {

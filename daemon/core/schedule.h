@@ -29,9 +29,9 @@ FloodStart due_flood(const Plan& plan, State& state, const WallTime& wall, bool 
 void mark_started(State& state, const FloodStart& start);
 
 // After a reload or a new stage: slots already past are not missed floods of the new schedule.
-// `used`: slots that count as used all the same. A reload that leaves the slots as they are changes
-// nothing.
-void rebase_slots(const Plan& plan, State& state, std::uint64_t used);
+// One that started before and keeps its time is used, whatever its number is now. A reload that
+// leaves the slots as they are changes nothing.
+void rebase_slots(const Plan& plan, State& state);
 
 // The next slot not yet used, from the table in force or a later day; none while time is unset.
 std::optional<FloodSlot> coming_slot(const Plan& plan, const State& state);

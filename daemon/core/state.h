@@ -43,6 +43,31 @@ struct Dwell {
   std::int32_t start_count = 0;          // starts ever; the newest is (start_count - 1) % 8
 };
 
+// How long the roots have waited for water (roots.h). Time counts by what it costs them: `spent` is
+// in thousandths of a millisecond of light at a VPD of 1 kPa.
+struct RootsClock {
+  bool running = false;
+  bool proven = false;     // it began with a flood that filled the tray, not with a first start
+  bool cut_short = false;  // a flood has begun since and did not fill
+  std::int64_t since_tick = 0;    // when it began
+  std::int64_t counted_tick = 0;  // `spent` is true for this tick
+  std::int64_t spent = 0;
+  std::int32_t rate = 0;    // from then on, a millisecond
+  bool wall_known = false;  // an outage stops the tick; it is counted by the wall clock
+  std::int64_t wall_ms = 0;
+  std::int64_t wall_tick = 0;  // when it was wall_ms
+};
+
+// What a flood leaves behind it until the next, as FloodState has it.
+struct FloodPending {
+  bool no_effect_alarm = false;
+  bool fill_alarm = false;
+  bool float_doubtful = false;
+  bool retry_pending = false;
+  std::int32_t retries = 0;
+  std::int64_t retry_at_tick = 0;
+};
+
 // The subset that survives restart: named, versioned and checksummed by daemon/shell/state_file.
 struct Kept {
   KernelState kernel;
@@ -61,9 +86,16 @@ struct Kept {
   std::int32_t stage_index = 0;
   std::int32_t stage_entered_date = 0;
   bool stage_known = false;
-  bool flood_missed = false;  // a slot was skipped, and no flood has started since
-  bool service = false;       // as State::service, over a restart
-  bool step_test = false;     // one is under way, of that output
+  bool flood_missed = false;  // a slot was skipped or cut off, and no flood has filled since
+  RootsClock roots;
+  bool catch_up_pending = false;  // the slot below is made up for when it can be
+  FloodSlot catch_up_slot;
+  FloodPending flood_pending;
+  // The newest page of slots was turned this many days ahead by a clock that jumped, or that nobody
+  // vouched for. 0: it is as true as the clock.
+  std::int32_t page_ahead = 0;
+  bool service = false;  // as State::service, over a restart
+  bool step_test = false;  // one is under way, of that output
   Output step_test_of = Output::exhaust_fan;
   std::int64_t service_until_tick = 0;
   LawMemory law;
@@ -105,6 +137,8 @@ struct SlotTable {
   FloodSlots slots;
   bool has_next = false;  // first slot of the photoperiods after this one
   FloodSlot next;
+  Millis longest_gap{};    // that the programme itself leaves between two floods; 0 = no floods
+  Millis longest_spent{};  // and what it costs the roots in the air it asks for
 };
 
 struct Hold {
@@ -152,15 +186,16 @@ struct State {
   CivilTime civil;   // of the last scan; meaningless while time is unset
   bool day = false;  // light period, as the last scan saw it
   SlotTable slot_table;
-  bool slot_due = false;  // a slot waits for permission
+  bool outage_counted = false;  // by the roots' clock, since this start
+  bool slot_due = false;        // a slot waits for permission
   FloodSlot due_slot;
-  Because withheld;  // why the due slot has not started
-  bool catch_up_pending = false;
-  FloodSlot catch_up_slot;
+  Because withheld;                 // why the due slot has not started
   std::uint32_t decided_count = 0;  // canopy sample that the climate law last saw
   Instant law_wake = Instant::max();
   WallTime last_wall{};
   Instant last_wall_at{};
+  CivilTime gap_end;       // the newest change of the clocks forward left out `gap_s` before this
+  std::int32_t gap_s = 0;  // 0 = none since the start
   Binding binding = Binding::nothing;
   Because diagnosis;
   CureList cures;  // that would do besides what the diagnosis names

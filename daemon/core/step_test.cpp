@@ -82,7 +82,7 @@ Because light_changes(const Plan& plan, const State& state, Millis needed) {
 Because flood_comes(const Plan& plan, const State& state, Millis needed) {
   const FloodState& flood = state.flood;
   if (flood.phase != FloodPhase::idle || flood.retry_pending || state.slot_due ||
-      state.catch_up_pending || state.last.commands[Output::pump].level > kStopped)
+      state.kept.catch_up_pending || state.last.commands[Output::pump].level > kStopped)
     return because(Reason::step_test_water_moves);
   const auto coming = coming_slot(plan, state);
   if (!coming) return kNothing;

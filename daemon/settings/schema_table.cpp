@@ -80,6 +80,24 @@ constexpr std::array kTableKeys{
         "rest from the end of one flood to the start of the next: roots breathe"),
     group("pump_budget", Kind::section, Need::optional, kBudgetSection,
           "pump time that nothing may exceed"),
+    choice(
+        "medium", Need::defaulted, "clay", "clay gravel perlite coco stone_wool",
+        [](Draft& d, const Value& v) { d.plan.table.medium = static_cast<Medium>(v.index); },
+        "what the roots stand in; with light and air it says until when they can wait for a flood "
+        "that is withheld"),
+    optional(
+        "dry_out", Kind::duration, "6 h",
+        Bounds{in_seconds(limits::kRootsFloor), in_seconds(limits::kRootsCeiling)},
+        [](Draft& d, const Value& v) { d.plan.table.dry_out = v.millis(); },
+        "from a flood until the crop suffers, in the light at 1 kPa; absent: by the medium, clay 6 "
+        "h, gravel 5 h, perlite 8 h, coco and stone wool 24 h (common practice, no source)"),
+    choice(
+        "blind_sensor", Need::defaulted, "withhold", "withhold timed",
+        [](Draft& d, const Value& v) { d.plan.table.blind = static_cast<BlindPolicy>(v.index); },
+        "when tray.full or the reservoir's sensor cannot be read: withhold floods until it can, "
+        "or, "
+        "once the roots' time is over, flood by the learnt time, a fifth shorter; never past a wet "
+        "or silent leak probe"),
 };
 
 constexpr std::array kTentKeys{

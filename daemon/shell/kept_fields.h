@@ -87,6 +87,39 @@ void cycle(V& visit, CycleRow& value) {
 }
 
 template <class V>
+void roots(V& visit, RootsClock& value) {
+  visit("roots.running", value.running);
+  visit("roots.proven", value.proven);
+  visit("roots.cut_short", value.cut_short);
+  visit("roots.since_tick", value.since_tick);
+  visit("roots.counted_tick", value.counted_tick);
+  visit("roots.spent", value.spent);
+  visit("roots.rate", value.rate);
+  visit("roots.wall_known", value.wall_known);
+  visit("roots.wall_ms", value.wall_ms);
+  visit("roots.wall_tick", value.wall_tick);
+}
+
+template <class V>
+void slot(V& visit, const std::string& name, FloodSlot& value) {
+  field(visit, name, value.id);
+  visit(name + ".start_date", value.start.date);
+  visit(name + ".start_second", value.start.second_of_day);
+  visit(name + ".asked_date", value.asked.date);
+  visit(name + ".asked_second", value.asked.second_of_day);
+}
+
+template <class V>
+void pending(V& visit, FloodPending& value) {
+  visit("flood.no_effect_alarm", value.no_effect_alarm);
+  visit("flood.fill_alarm", value.fill_alarm);
+  visit("flood.float_doubtful", value.float_doubtful);
+  visit("flood.retry_pending", value.retry_pending);
+  visit("flood.retries", value.retries);
+  visit("flood.retry_at_tick", value.retry_at_tick);
+}
+
+template <class V>
 void alarm(V& visit, const std::string& name, AlarmRecord& value) {
   visit(name + ".state", value.state);
   visit(name + ".condition", value.condition);
@@ -152,6 +185,11 @@ void visit_kept(V& visit, Kept& value) {
   visit("stage.entered_date", value.stage_entered_date);
   visit("stage.known", value.stage_known);
   visit("flood.missed", value.flood_missed);
+  kept::roots(visit, value.roots);
+  visit("catch_up.pending", value.catch_up_pending);
+  kept::slot(visit, "catch_up.slot", value.catch_up_slot);
+  kept::pending(visit, value.flood_pending);
+  visit("slots.ahead", value.page_ahead);
   visit("service.on", value.service);
   visit("service.until_tick", value.service_until_tick);
   visit("step_test.on", value.step_test);

@@ -5,6 +5,7 @@
 #include "daemon/core/budget.h"
 #include "daemon/core/dwell.h"
 #include "daemon/core/programme.h"
+#include "daemon/core/roots.h"
 #include "daemon/core/schedule.h"
 #include "daemon/core/step_test.h"
 #include "daemon/core/tally.h"
@@ -138,7 +139,24 @@ Because next_flood_withheld(const Daemon& daemon) {
   const bool under_way =
       state.flood.phase == FloodPhase::fill || state.flood.phase == FloodPhase::soak;
   const Verdict& pump = state.verdicts.of[Output::pump];
-  return !under_way && (pump.trip || pump.inhibit) ? pump.because : Because{};
+  if (!under_way && (pump.trip || pump.inhibit)) return pump.because;
+  const Hold& held = state.holds[Output::pump];
+  const bool held_off = held.active && held.level == kStopped;
+  return !under_way && held_off ? because(Reason::operator_hold) : Because{};
+}
+
+// Until when the roots can wait for water; null where no flood is planned.
+json roots_json(const Daemon& daemon) {
+  const Plan& plan = daemon.loaded().plan;
+  const std::optional<Millis> left = roots_left(plan, daemon.state());
+  if (!left) return nullptr;
+  const RootsClock& roots = daemon.state().kept.roots;
+  return {{"left_s", seconds_of(*left)},
+          {"limit_s", seconds_of(roots_limit(plan, daemon.state()))},
+          {"since_s", seconds_of(daemon.now() - instant(Millis{roots.since_tick}))},
+          {"proven", roots.proven},
+          {"in_want", roots_in_want(plan, daemon.state(), daemon.now())},
+          {"reason", because_json(roots_because(plan, daemon.state(), daemon.now()))}};
 }
 
 json flood_json(const Daemon& daemon, const CivilTime& civil) {
@@ -149,6 +167,7 @@ json flood_json(const Daemon& daemon, const CivilTime& civil) {
               {"withheld", nullptr}};
   if (const Because why = next_flood_withheld(daemon); why.reason != Reason::none)
     out["withheld"] = because_json(why);
+  out["roots"] = roots_json(daemon);
   if (state.flood.phase == FloodPhase::idle) out["since_s"] = nullptr;
   if (const auto next = coming_slot(daemon.loaded().plan, state))
     out["next"] = {{"date", words::civil_date(next->id.date)},
@@ -363,6 +382,7 @@ json why_json(const Daemon& daemon, Output output) {
     out["dwell"] = {{"since_s", seconds_of(daemon.now() - dwell.changed)},
                     {"min_on_s", seconds_of(plan->min_on)},
                     {"min_off_s", seconds_of(plan->min_off)}};
+  if (output == Output::pump) out["roots"] = roots_json(daemon);
   if (output == Output::exhaust_fan || output == Output::dehumidifier ||
       output == Output::humidifier) {
     out["binding"] = binding_word(state.binding);

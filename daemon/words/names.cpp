@@ -102,6 +102,8 @@ std::string_view name(FloodOrigin o) {
       return "operator";
     case FloodOrigin::retry:
       return "retry";
+    case FloodOrigin::by_time:
+      return "by time";
   }
   return kUnknown;
 }
@@ -134,6 +136,8 @@ std::string_view name(Priority p) {
       return "medium";
     case Priority::high:
       return "high";
+    case Priority::critical:
+      return "critical";
   }
   return kUnknown;
 }

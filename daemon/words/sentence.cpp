@@ -47,6 +47,11 @@ std::string date_of(double v) {
   return civil_date(static_cast<std::int32_t>(v));
 }
 
+std::string time_of(double v) {
+  if (!(v >= 0 && v <= kSecondsPerDay)) return "no time";
+  return clock_time(static_cast<std::int32_t>(v) % kSecondsPerDay);
+}
+
 std::string duration_of(double s) {
   constexpr double kFarAway = 1e12;  // seconds
   if (!(std::abs(s) < kFarAway)) return "no time";
@@ -87,6 +92,8 @@ std::string place(std::string_view inside, const Because& because, const Style& 
       return fault_name(v);
     case 'y':
       return date_of(v);
+    case 'h':
+      return time_of(v);
     default:
       return raw;
   }

@@ -25,7 +25,7 @@ std::string_view name(Quality q);
 std::string_view name(Fault f);         // "no answer", "too old"
 std::string_view name(FloodPhase p);    // "fill"
 std::string_view name(FloodOutcome o);  // "complete", "interrupted"
-std::string_view name(FloodOrigin o);   // "schedule", "catch-up", "operator", "retry"
+std::string_view name(FloodOrigin o);   // "schedule", "catch-up", "operator", "retry", "by time"
 std::string_view name(AlarmState s);    // "unacknowledged"
 std::string_view name(Priority p);
 std::string_view name(Precedence p);

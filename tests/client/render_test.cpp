@@ -43,6 +43,19 @@ TEST(Status, SaysWhyTheNextFloodIsWithheld) {
                                HasSubstr("\nNext: flood 3 (withheld)\n")));
 }
 
+TEST(Status, SaysUntilWhenTheRootsAreSafe) {
+  nlohmann::json status = testing::all_well();
+  status["flood"]["roots"] = {{"in_want", true},
+                              {"reason", {{"text", "roots safe until about 19:40; more"}}}};
+  EXPECT_THAT(render_status(status, Look{}), HasSubstr("\nRoots safe until about 19:40; more\n"));
+}
+
+TEST(Why, ThePumpSaysUntilWhenTheRootsAreSafe) {
+  nlohmann::json why = {{"title", "pump"}, {"word", "stopped"}, {"reason", {{"text", "held"}}}};
+  why["roots"] = {{"reason", {{"text", "roots safe until about 19:40"}}}};
+  EXPECT_THAT(render_why(why, Look{}), HasSubstr("Roots safe until about 19:40.\n"));
+}
+
 TEST(Status, FitsEightyColumnsInEveryState) {
   for (const auto& status : {testing::all_well(), testing::flood_running(), testing::leak_latched(),
                              testing::sensor_lost(), testing::infeasible(), testing::daemon_down()})

@@ -46,9 +46,8 @@ TEST(Air, TakesTheLeafOffsetOnlyWithoutALeafReading) {
 TEST(Air, IsKnownByTheReadingsItCameFrom) {
   const Air air = derive_air(warm(25), humid(60), kNoLeaf, Celsius{-2}, kStart);
   const auto same = [&](const Reading<Celsius>& t, const Reading<PercentRh>& h,
-                        const Reading<Celsius>& leaf, double offset) {
-    return derived_from(air, t, h, leaf, Celsius{offset});
-  };
+                        const Reading<Celsius>& leaf,
+                        double offset) { return derived_from(air, t, h, leaf, Celsius{offset}); };
   EXPECT_TRUE(same(warm(25), humid(60), kNoLeaf, -2));
   EXPECT_FALSE(same(warm(25.1), humid(60), kNoLeaf, -2));
   EXPECT_FALSE(same(warm(25, Quality::uncertain), humid(60), kNoLeaf, -2));

@@ -99,6 +99,7 @@ const std::vector<Digit>& digits() {
       {"drain_expired", 2, put<&KernelInputs::drain_expired>, kTrueIsWorse},
       {"run_expired", 2, put<&KernelInputs::run_expired>, kTrueIsWorse},
       {"service", 2, put<&KernelInputs::service>, kTrueIsWorse},
+      {"timed", 2, put<&KernelInputs::timed>, kFalseIsWorse},
       {"bucket_full", 2, put<&KernelInputs::bucket_full>, kTrueIsWorse},
       {"outputs_proven", 2, put<&KernelInputs::outputs_proven>, kFalseIsWorse},
       {"first_inputs_seen", 2, put<&KernelInputs::first_inputs_seen>, kFalseIsWorse},
@@ -182,7 +183,7 @@ TEST(InterlockMonotone, NoSingleWorseningOfAnyInputEnergisesAnything) {
     EXPECT_EQ(let_go, 0U) << digit.name;
     weight *= digit.values;
   }
-  EXPECT_EQ(space(), 7 * (1U << 10) << 9);
+  EXPECT_EQ(space(), 7 * (1U << 10) << 10);
   EXPECT_GT(compared, 4U * space());
 }
 

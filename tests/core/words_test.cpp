@@ -66,6 +66,11 @@ TEST(Reasons, ReadAsSentences) {
   EXPECT_EQ(sentence(because(Reason::leak_wet, static_cast<double>(slot(Point::leak_floor)))),
             "leak probe on the floor is wet");
   EXPECT_EQ(sentence(because(Reason::cause_persists, 0)), "leak: the cause persists");
+  EXPECT_EQ(sentence(because(Reason::flood_missed)), "flood missed");
+  EXPECT_EQ(sentence(because(Reason::flood_missed, 19 * 3600 + 40 * 60)),
+            "flood missed; roots safe until about 19:40");
+  EXPECT_EQ(sentence(because(Reason::roots_safe_until, kSecondsPerDay, 3600)),
+            "roots safe until about 00:00; no flood has filled the tray for 1 h");
   EXPECT_EQ(
       sentence(because(Reason::reading_lost, static_cast<double>(slot(Point::canopy_humidity)),
                        static_cast<double>(Fault::stale))),

@@ -61,7 +61,10 @@ TEST_F(Refusal, NamesTheProbeThatWasWetJustNow) {
                  "remove the cause first; `neap status` shows the readings");
   expect_refused("flood", {{"action", "start"}}, "leak probe on the floor is wet",
                  "find where the water came from, then dry the probe");
-  EXPECT_EQ(ask("status")["result"]["flood"]["withheld"]["reason"], "leak_wet");
+  const json flood = ask("status")["result"]["flood"];
+  EXPECT_EQ(flood["withheld"]["reason"], "leak_wet");
+  EXPECT_EQ(flood["roots"]["reason"]["reason"], "roots_safe_until");
+  EXPECT_EQ(ask("why", {{"output", "pump"}})["result"]["roots"]["left_s"], flood["roots"]["left_s"]);
 }
 
 TEST_F(Refusal, NothingIsWithheldWhileAllIsWell) {

@@ -81,7 +81,29 @@ TEST(StateFile, NoFieldWasAddedToKeptBehindTheVisitorsBack) {
   EXPECT_EQ(sizeof(CycleRow), 120u);
   EXPECT_EQ(sizeof(DayTally), 184u);
   EXPECT_EQ(sizeof(LawMemory), 808u);
-  EXPECT_EQ(sizeof(Kept) - sizeof(AlarmTable), 2528u);
+  EXPECT_EQ(sizeof(RootsClock), 56u);
+  EXPECT_EQ(sizeof(Kept) - sizeof(AlarmTable), 2640u);
+}
+
+// An update in mid-grow: the file of a version without the roots' clock.
+TEST(StateFile, AFileFromBeforeTheRootsClockLoadsWithTheClockNotYetRunning) {
+  const std::string whole = to_text(sample());
+  std::string older;
+  for (std::size_t at = 0; at < whole.size();) {
+    const std::size_t end = whole.find('\n', at) + 1;
+    const std::string line = whole.substr(at, end - at);
+    at = end;
+    const bool is_new = line.starts_with("roots.") || line.starts_with("catch_up.") ||
+                        line.starts_with("flood.retr") || line.starts_with("slots.ahead");
+    if (!is_new) older += line;
+  }
+  ASSERT_LT(older.size(), whole.size());
+  const auto stored = stored_from(older);
+  ASSERT_TRUE(stored.has_value());
+  EXPECT_FALSE(stored->kept.roots.running);
+  EXPECT_FALSE(stored->kept.catch_up_pending);
+  EXPECT_FALSE(stored->kept.flood_pending.retry_pending);
+  EXPECT_EQ(stored->kept.slots_done, sample().kept.slots_done);
 }
 
 // A save writes one slot, then the other; the second may be torn too, and then the first has what
