@@ -169,7 +169,7 @@ class Life {
     back_at_ = now_ + Millis{h.number};
     powered_ = h.act == Act::kill;
     if (!powered_) drive_safe();
-    oracle_.crashed();
+    oracle_.crashed(card_fails_);
   }
 
   void save() {

@@ -20,6 +20,7 @@ struct Options {
   int jobs = 2;
   int least_entered = 0;  // a fault met less often than that fails the campaign
   bool trace = false;
+  bool calm = false;
 };
 
 struct Totals {
@@ -53,7 +54,7 @@ void live_some(const Options& options, int job, Totals& totals) {
   Seen seen;
   for (std::uint64_t i = static_cast<std::uint64_t>(job); i < options.count;
        i += static_cast<std::uint64_t>(options.jobs)) {
-    const World world = make_world(options.first + i);
+    const World world = make_world(options.first + i, options.calm);
     if (options.trace) std::printf("%s\n", world.text.c_str());
     const Result result = live(world, dir, seen, options.trace);
     const std::lock_guard lock(totals.mutex);
@@ -124,6 +125,7 @@ int main(int argc, char** argv) {
   app.add_option("--weeks", options.count, "how many seeds");
   app.add_option("--jobs", options.jobs, "threads")->check(CLI::Range(1, 64));
   app.add_option("--least", options.least_entered, "how often each fault must be met");
+  app.add_flag("--calm", options.calm, "weeks in which nothing goes wrong: no alarm may come");
   app.add_flag("--trace", options.trace, "tell what happens");
   const auto* seed = app.add_option_function<std::uint64_t>(
       "--seed",

@@ -41,7 +41,8 @@ class Oracle {
 
   void moment(const Moment& m);
   void began();    // the daemon starts
-  void crashed();  // it is gone, by power or by signal
+  // It is gone, by power or by signal. What a card did not take is forgotten: `unsaved`.
+  void crashed(bool unsaved);
   void reset_granted(Latch latch) { latched_[static_cast<std::size_t>(latch)] = false; }
   void ended(double now_s);
 
@@ -78,7 +79,11 @@ class Oracle {
 
   std::array<bool, kLatchCount> latched_{};
   std::deque<double> flood_starts_;
-  std::vector<SlotId> fired_;
+  struct Fired {
+    SlotId slot;
+    double at_s;
+  };
+  std::vector<Fired> fired_;
   int floods_complete_ = 0;
   bool complete_after_heal_ = false;
 };

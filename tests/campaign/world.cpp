@@ -109,7 +109,7 @@ std::string settings_text(std::uint64_t seed) {
       "shed_light_above: 34 C}\ntable:\n  name: table\n";
   text += valve ? "  drain_path: drain_valve\n" : "  drain_path: through_pump\n";
   text +=
-      "  tray_capacity: 45 L\n  flood_volume: 29 L\n  reservoir_capacity: 60 L\n"
+      "  tray_capacity: 45 L\n  flood_volume: 29 L\n  reservoir_capacity: 95 L\n"
       "  reservoir_minimum: 12 L\n  pump_flow: 600 L/h\n  fill_limit: 6 min\n"
       "  soak_limit: 20 min\n  drain_limit: 25 min\n  min_gap: 40 min\n";
   text += format("  pump_budget: {per_flood: 25 min, per_hour: %.0f min, ", draw.between(40, 60));
@@ -131,7 +131,7 @@ std::string settings_text(std::uint64_t seed) {
   text += format("    leaf_area_index: %.2f\n", draw.between(0.5, 4));
   text += format("    building_c: %.1f\n", draw.between(17, 25));
   text += format("    building_w_g_kg: %.1f\n", draw.between(5, 12));
-  text += "    reservoir_start_l: 58\n    refill_below_l: 55\n";
+  text += "    reservoir_capacity_l: 95\n    reservoir_start_l: 60\n    refill_below_l: 55\n";
   if (valve) text += "    drain_path: 2\n";
   return text + "end: true\n";
 }
@@ -273,16 +273,16 @@ Happening ask(std::int64_t at_s, RequestKind kind) {
 // After the last fault a person comes, ends what was begun, and resets what is latched; and again
 // each hour, since a cause may last a while.
 void put_right(std::int64_t from, std::int64_t until, std::vector<Happening>& script) {
-  script.push_back(ask(from + 60, RequestKind::service_end));
-  for (const OutputInfo& row : kOutputs) {
-    Happening h = ask(from + 61, RequestKind::release);
-    h.request.output = row.output;
-    script.push_back(h);
-  }
   for (std::int64_t at = from + 120; at < until; at += kHour) {
-    script.push_back(ask(at, RequestKind::acknowledge));
+    script.push_back(ask(at, RequestKind::service_end));
+    for (const OutputInfo& row : kOutputs) {
+      Happening h = ask(at, RequestKind::release);
+      h.request.output = row.output;
+      script.push_back(h);
+    }
+    script.push_back(ask(at + 1, RequestKind::acknowledge));
     for (const LatchInfo& row : kLatches) {
-      Happening h = ask(at + 1, RequestKind::reset_latch);
+      Happening h = ask(at + 2, RequestKind::reset_latch);
       h.request.latch = row.latch;
       script.push_back(h);
     }
@@ -291,7 +291,7 @@ void put_right(std::int64_t from, std::int64_t until, std::vector<Happening>& sc
 
 }  // namespace
 
-World make_world(std::uint64_t seed) {
+World make_world(std::uint64_t seed, bool calm_only) {
   World world;
   world.seed = seed;
   world.text = settings_text(seed);
@@ -306,7 +306,7 @@ World make_world(std::uint64_t seed) {
   Draw draw(seed, "world");
   // Any week from March to May: the short day is among them.
   world.start_unix_ms = kMarch + 86'400'000LL * draw.below(80) + 3'600'000LL * draw.below(24);
-  world.calm = draw.chance(0.1);
+  world.calm = draw.chance(0.1) || calm_only;
   world.ends_s = kWeek;
   world.heals_s = world.calm ? 0 : static_cast<std::int64_t>(draw.between(0.5, 0.75) * kWeek);
   if (world.calm) return world;

@@ -46,8 +46,8 @@ struct World {
 };
 
 // Throws std::runtime_error with the loader's words when the drawn settings are refused: a defect
-// of the campaign.
-World make_world(std::uint64_t seed);
+// of the campaign. `calm_only`: the same tent in a week in which nothing happens.
+World make_world(std::uint64_t seed, bool calm_only = false);
 
 std::string told(const Happening& happening);
 
