@@ -130,6 +130,8 @@ class Life {
   }
 
   void deliver_contacts() {
+    if (contacts_lost_) return;
+    contacts_at_ = now_;
     const auto contacts = tent_->contacts();
     for (const Contacts& row : kContacts)
       deliver(row.point,
@@ -274,6 +276,10 @@ class Life {
       case Act::card_heals:
         card_fails_ = false;
         return;
+      case Act::contacts_lost:
+      case Act::contacts_back:
+        contacts_lost_ = h.act == Act::contacts_lost;
+        return;
       case Act::request:
         if (!state_) return;
         Request request = h.request;
@@ -343,7 +349,8 @@ class Life {
     m.powered = powered_ && state_ != nullptr;
     m.proven = proven_;
     m.truth = &tent_->truth();
-    m.contacts = &contacts_;
+    m.contacts = contacts_lost_ ? nullptr : &contacts_;
+    m.contacts_age_s = static_cast<double>((now_ - contacts_at_).count()) / 1000;
     m.faults = &tent_->state().faults;
     m.pins = &pins_;
     m.state = state_.get();
@@ -382,6 +389,8 @@ class Life {
   std::int64_t wall_off_ = 0;
   bool time_lost_ = false;
   bool card_fails_ = false;
+  bool contacts_lost_ = false;
+  Instant contacts_at_{};
   std::size_t next_ = 0;  // of the script
   std::uint32_t request_id_ = 0;
   std::array<std::optional<double>, drivers::simulated::kTentFaultCount> began_{};

@@ -14,6 +14,7 @@ constexpr double kSlackS = 2;
 // drives it safe.
 constexpr double kDeadS = 10;
 constexpr double kDryS = 15;
+constexpr double kOldS = 62;  // a contact's age at which it is no reading any more, and a scan
 constexpr double kRimSlackL = 0.5;
 constexpr double kSameDayS = 20 * 3600.0;
 constexpr double kHealedWithinS = 30 * 3600.0;
@@ -62,7 +63,7 @@ void Oracle::moment(const Moment& m) {
   if (world_.calm) calm(m);
 }
 
-// 1, 2, 3, 4.
+// 1, 2, 3, 4, 14.
 void Oracle::pump(const Moment& m) {
   const bool on = (*m.pins)[Output::pump] > kStopped;
   if (pumping_ && !runs_.empty()) runs_.back().lasted_s = m.now_s - runs_.back().began_s;
@@ -80,6 +81,12 @@ void Oracle::pump(const Moment& m) {
   if (day > cap + kSlackS + crashes_ * (kSlackS + kDeadS))
     fail(4, m.now_s, number("the pump ran %.0f s in 24 h, %.0f allowed", day, cap));
   if (m.outcome == nullptr) return;
+  for (const bool latched : m.state->kept.kernel.latched)
+    if (latched) fail(2, m.now_s, "the pump runs behind a latch");
+  if (m.contacts_age_s > kOldS)
+    fail(14, m.now_s,
+         number("the pump runs by contacts %.0f s old, %.0f allowed", m.contacts_age_s, kOldS));
+  if (m.contacts == nullptr) return;
   for (const auto channel :
        {ContactChannel::leak_floor, ContactChannel::leak_rack, ContactChannel::leak_reservoir}) {
     const auto seen = (*m.contacts)[static_cast<std::size_t>(channel)];
@@ -89,8 +96,6 @@ void Oracle::pump(const Moment& m) {
     if (plan_.points[point] && (seen == Contact::set || seen == Contact::faulty))
       fail(1, m.now_s, "the pump runs while a leak probe is wet or cannot be read");
   }
-  for (const bool latched : m.state->kept.kernel.latched)
-    if (latched) fail(2, m.now_s, "the pump runs behind a latch");
 }
 
 bool Oracle::water_fault(const Moment& m) const {

@@ -28,7 +28,8 @@ struct Moment {
   bool powered = true;  // the board has power and the process runs
   bool proven = false;  // outputs were proven since the start
   const drivers::Truth* truth = nullptr;
-  const drivers::simulated::Contacts* contacts = nullptr;
+  const drivers::simulated::Contacts* contacts = nullptr;  // null while nobody reads them
+  double contacts_age_s = 0;
   const drivers::simulated::FaultsNow* faults = nullptr;
   const PerOutput<Permille>* pins = nullptr;
   const State* state = nullptr;      // null while nothing runs
@@ -40,7 +41,7 @@ class Oracle {
   Oracle(const World& world, const Plan& plan);
 
   void moment(const Moment& m);
-  void began();    // the daemon starts
+  void began();  // the daemon starts
   // It is gone, by power or by signal. What a card did not take is forgotten: `unsaved`.
   void crashed(bool unsaved);
   void reset_granted(Latch latch) { latched_[static_cast<std::size_t>(latch)] = false; }

@@ -210,6 +210,18 @@ void draw_card(Draw& draw, std::int64_t until, std::vector<Happening>& script) {
   script.push_back(h);
 }
 
+void draw_contacts(Draw& draw, std::int64_t until, std::vector<Happening>& script) {
+  for (int i = draw.chance(0.2) ? 1 + draw.below(6) : 0; i > 0; --i) {
+    Happening h;
+    h.act = Act::contacts_lost;
+    h.at_s = static_cast<std::int64_t>(draw.between(kHour, static_cast<double>(until)));
+    script.push_back(h);
+    h.act = Act::contacts_back;
+    h.at_s = std::min<std::int64_t>(until, h.at_s + 30 + draw.below(9000));
+    script.push_back(h);
+  }
+}
+
 Request drawn_request(Draw& draw) {
   Request r;
   switch (draw.below(9)) {
@@ -312,11 +324,12 @@ World make_world(std::uint64_t seed, bool calm_only) {
   if (world.calm) return world;
   const std::int64_t until = world.heals_s;
   Draw faults(seed, "faults"), power(seed, "power"), clock(seed, "clock"), card(seed, "card"),
-      person(seed, "person");
+      person(seed, "person"), contacts(seed, "contacts");
   draw_faults(faults, until, world.script);
   draw_power(power, until, world.script);
   draw_clock(clock, until, world.script);
   draw_card(card, until, world.script);
+  draw_contacts(contacts, until, world.script);
   draw_person(person, until, world.script);
   put_right(until, world.ends_s, world.script);
   std::stable_sort(world.script.begin(), world.script.end(),
@@ -346,6 +359,10 @@ std::string told(const Happening& h) {
       return "card takes no writes";
     case Act::card_heals:
       return "card takes writes again";
+    case Act::contacts_lost:
+      return "contacts are read no more";
+    case Act::contacts_back:
+      return "contacts are read again";
     case Act::request:
       return "request of kind " + std::to_string(static_cast<int>(h.request.kind)) + ", " +
              std::string(info(h.request.output).name) + " " + std::to_string(h.request.level.value);

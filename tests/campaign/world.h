@@ -22,6 +22,8 @@ enum class Act : std::uint8_t {
   time_back,
   card_fails,  // the state file takes no writes
   card_heals,
+  contacts_lost,  // floats and leak probes are read no more
+  contacts_back,
   request,
 };
 
