@@ -79,6 +79,13 @@ void extend_run(PumpBudget& budget, Instant now) {
   budget.hour_ms[bucket(run.began_tick / kHourMs)] += over;
 }
 
+PumpBudget spent_day(const TablePlan& table, Instant now) {
+  PumpBudget budget;
+  budget.newest_hour = hour_of(now);
+  budget.hour_ms[bucket(budget.newest_hour)] = table.max_on_per_day.count();
+  return budget;
+}
+
 void forfeit_run(PumpBudget& budget) { budget.run_open = false; }
 
 Instant run_deadline(const PumpBudget& budget) {

@@ -26,6 +26,8 @@ void open_run(PumpBudget& budget, Millis run, bool begins_flood, Instant now);
 void close_run(PumpBudget& budget, Instant now);
 // A run that outlasts its debit (the pump does not stop, or neapd hung) costs what it takes.
 void extend_run(PumpBudget& budget, Instant now);
+// A day's time spent at `now`: what to assume where nothing is known of it.
+PumpBudget spent_day(const TablePlan& table, Instant now);
 // After a restart the open run's true length is unknown: it stays debited whole.
 void forfeit_run(PumpBudget& budget);
 // End of the open run; Instant::max() when none.

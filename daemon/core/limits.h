@@ -46,6 +46,12 @@ constexpr Millis kShelveCeiling = hours{8};
 constexpr Millis kUncertainAfter = seconds{30};
 constexpr Millis kBadAfter = seconds{60};
 
+// What stops the pump must be news: leak probes and floats are read this often at least, and count
+// as silent, which stops the pump, from this age on. A pump of 600 L/h moves 1.7 L in the former
+// and 10 L in the latter (common practice, no source).
+constexpr Millis kWaterContactEvery = seconds{10};
+constexpr Millis kWaterContactAge = seconds{60};
+
 // A wild probe (loose plug, wet board) gives values of which some happen to lie near the last good
 // one. A refused value is worth as much doubt as four good ones make up for, so that a probe of
 // which more than one value in five is refused ends up suspended however the good ones fall; two at

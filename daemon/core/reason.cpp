@@ -178,6 +178,8 @@ constexpr std::array kReasons{
                "another program keeps an old view of the journal open; its log grows"},
     ReasonInfo{Reason::state_unsaved, "state_unsaved",
                "the pump's time cannot be saved on the card"},
+    ReasonInfo{Reason::memory_changed, "memory_changed",
+               "memory of latches and pump time changed by itself"},
     ReasonInfo{Reason::roots_safe_until, "roots_safe_until",
                "roots safe until about {0:h}; no flood has filled the tray for {1:t}"},
     ReasonInfo{Reason::roots_safe_for, "roots_safe_for",

@@ -195,6 +195,7 @@ enum class Reason : std::uint16_t {
   fault_asked = 135,  // of a simulated tent
   journal_log_grows = 136,
   state_unsaved = 137,
+  memory_changed = 138,
 
   // the roots' clock
   roots_safe_until = 140,

@@ -63,6 +63,23 @@ void latch_findings(State& state, const Inputs& inputs, Seen& seen, Events& even
   judge_outputs(state, inputs, seen, events);
 }
 
+// Memory that changed by itself knows neither latches nor pump time: as with a lost state, every
+// latch of either copy holds, the day is spent, and a person has to look.
+void distrust_changed_memory(const Plan& plan, State& state, Instant now, Events& events) {
+  const Shadow& shadow = state.shadow;
+  Kept& kept = state.kept;
+  if (!shadow.made || (shadow.kernel == kept.kernel && shadow.budget == kept.budget)) return;
+  for (std::size_t i = 0; i < kLatchCount; ++i)
+    kept.kernel.latched[i] = kept.kernel.latched[i] || shadow.kernel.latched[i];
+  kept.kernel.latched[static_cast<std::size_t>(Latch::state_lost)] = true;
+  kept.budget = spent_day(plan.table, now);
+  Event event;
+  event.kind = EventKind::latch_set;
+  event.latch = Latch::state_lost;
+  event.because = because(Reason::memory_changed);
+  events.push(event);
+}
+
 // What the gate made of the last commands replaces them where they differ: what went to its safe
 // state by itself did so now, and its dwell begins. The pump's start that waits for the card is
 // none of these: the pump is as good as commanded, but its fill has not begun.
@@ -226,6 +243,7 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   Demands demands;
   Seen seen;
 
+  distrust_changed_memory(plan, state, now, events);
   tally_interval(state, now);
   take_driven(state, inputs, now, events);
   take_readings(plan, state, inputs, now, events);
@@ -268,6 +286,7 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   tell_alarms(plan, state, inputs, seen, now, events);
   state.kept.service = state.service;
   state.kept.service_until_tick = tick_ms(state.service_until);
+  state.shadow = {true, state.kept.kernel, state.kept.budget};
   state.last_scan = now;
   state.scanned = true;
   out.keep = worth_keeping(events);

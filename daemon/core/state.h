@@ -27,6 +27,7 @@ struct PumpRun {
   std::int64_t began_tick = 0;
   std::int64_t ms = 0;       // reserved while it runs, true afterwards
   bool began_flood = false;  // counts against floods an hour; retries do not
+  friend constexpr bool operator==(const PumpRun&, const PumpRun&) = default;
 };
 struct PumpBudget {
   std::array<std::int64_t, kBudgetHours> hour_ms{};  // by tick hour modulo kBudgetHours
@@ -34,6 +35,7 @@ struct PumpBudget {
   std::array<PumpRun, kBudgetRuns> runs{};
   std::int32_t run_count = 0;  // runs ever begun; the newest is (run_count - 1) % kBudgetRuns
   bool run_open = false;       // the newest run has not been credited yet
+  friend constexpr bool operator==(const PumpBudget&, const PumpBudget&) = default;
 };
 
 struct Dwell {
@@ -165,8 +167,17 @@ struct VpdDip {  // follows the air through a flood until it has recovered
   bool settled = false;  // the tray has rested: the row's litres are final
 };
 
+// A second copy of what nothing but a scan may change: a bit that flips in the board's memory, in
+// either of the two, is seen by the next scan.
+struct Shadow {
+  bool made = false;
+  KernelState kernel;
+  PumpBudget budget;
+};
+
 struct State {
   Kept kept;
+  Shadow shadow;
   PerPoint<PointWatch> points;
   std::array<LeakWindow, 3> leaks;
   FloodState flood;

@@ -200,6 +200,36 @@ void check_ages(const Draft& d, Report& report) {
   }
 }
 
+bool guards_the_pump(Point point) {
+  return info(point).kind == PointKind::contact && point != Point::bucket_full;
+}
+
+// A probe that is seldom read is blind to a burst hose for as long.
+void check_water_contacts(const Draft& d, Report& report) {
+  for (const auto& sensor : d.hardware.sensors) {
+    const auto use = std::find_if(sensor.uses.begin(), sensor.uses.end(),
+                                  [](const auto& u) { return guards_the_pump(u.point); });
+    if (use == sensor.uses.end()) continue;
+    const std::string path = "sensors." + sensor.name;
+    const auto refuse = [&](const std::string& key, Millis value, Millis most, const char* remedy) {
+      if (!d.is_sound(path + "." + key) || value <= most) return false;
+      report.add(d.place_of(path + "." + key), path + "." + key,
+                 key + " is " + format_seconds(value.count() / 1000) + "; must be at most " +
+                     format_seconds(most.count() / 1000) + " for " +
+                     std::string(info(use->point).name) + ", which stops the pump",
+                 remedy);
+      return true;
+    };
+    const auto& plan = d.plan.points[use->point];
+    if (refuse("every", sensor.period, limits::kWaterContactEvery,
+               "read it more often, or by a sensor of its own") ||
+        !plan)
+      continue;
+    refuse("bad_after", plan->bad_after, limits::kWaterContactAge,
+           "delete bad_after: a dead probe must not pass for a dry one");
+  }
+}
+
 bool has(const Draft& d, Point point) { return d.plan.points[point].has_value(); }
 
 void check_water_hardware(const Draft& d, Report& report) {
@@ -301,6 +331,7 @@ void check_hardware(const Draft& draft, Report& report) {
   check_resources(draft, report);
   check_points(draft, report);
   check_ages(draft, report);
+  check_water_contacts(draft, report);
   check_water_hardware(draft, report);
   check_air_hardware(draft, report);
   check_simulated_drivers(draft, report);

@@ -125,7 +125,8 @@ constexpr std::array kSensorKeys{
     defaulted(
         "every", Kind::duration, "10 s", Bounds{1, 600},
         [](Draft& d, const Value& v) { d.sensor->period = v.millis(); },
-        "how often it is read; contacts with edges are read at once besides"),
+        "how often it is read, leak probes and floats each 10 s at least; contacts with edges are "
+        "read at once besides"),
     Key{"points",
         Kind::channel_points,
         Need::required,
@@ -142,7 +143,8 @@ constexpr std::array kSensorKeys{
     optional(
         "bad_after", Kind::duration, "60 s", Bounds{2, 7200},
         [](Draft& d, const Value& v) { d.freshness.bad_after = v.millis(); },
-        "age from which there is no value; absent: 60 s, or 3 periods"),
+        "age from which there is no value, 60 s at most for leak probes and floats; absent: 60 s, "
+        "or 3 periods"),
     optional(
         "frozen_after", Kind::duration, "30 min", Bounds{60, 86400},
         [](Draft& d, const Value& v) { d.freshness.frozen_after = v.millis(); },

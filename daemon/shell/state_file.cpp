@@ -11,6 +11,7 @@
 #include <map>
 #include <type_traits>
 
+#include "daemon/core/budget.h"
 #include "daemon/shell/files.h"
 #include "daemon/shell/kept_fields.h"
 
@@ -203,12 +204,8 @@ std::string StateFile::write_slot(int number, const std::string& bytes) {
 
 Kept worst_case(const Plan& plan, Instant now, Kept known) {
   Kept kept = std::move(known);
-  kept.budget = PumpBudget{};
+  kept.budget = spent_day(plan.table, now);
   kept.kernel.latched[static_cast<std::size_t>(Latch::state_lost)] = true;
-  const std::int64_t hour = tick_ms(now) / Millis{hours{1}}.count();
-  kept.budget.newest_hour = hour;
-  kept.budget.hour_ms[static_cast<std::size_t>(hour % kBudgetHours)] =
-      plan.table.max_on_per_day.count();
   return kept;
 }
 

@@ -20,6 +20,40 @@ TEST(ScanMemory, AcknowledgingADryLeakLeavesItsLatch) {
   EXPECT_TRUE(rig.latched(Latch::leak));
 }
 
+// A bit that flips in the board's memory (hazards X9) must not give back pump time, nor let go of a
+// latch.
+TEST(ScanMemory, PumpTimeThatChangedByItselfStopsAFloodAndCountsAsSpent) {
+  Rig rig{strawberry_plan(), 7 * 3600};
+  rig.run(minutes{1});
+  ASSERT_TRUE(rig.ask({.kind = RequestKind::flood_start}).accepted);
+  rig.run(seconds{30});
+  ASSERT_TRUE(rig.running(Output::pump));
+  rig.state.kept.budget.hour_ms[3] ^= 1 << 20;
+  rig.scan_now();
+  EXPECT_FALSE(rig.running(Output::pump));
+  EXPECT_TRUE(rig.latched(Latch::state_lost));
+  EXPECT_EQ(rig.alarm(Alarm::state_lost), AlarmState::unacknowledged);
+  EXPECT_TRUE(rig.state.kernel_inputs.budget_day_spent);
+  EXPECT_TRUE(rig.out.keep) << "a crash in the next second must not forget it";
+}
+
+TEST(ScanMemory, ALatchThatFlippedBackHoldsAllTheSame) {
+  Rig rig{strawberry_plan(), 7 * 3600};
+  rig.contact(Point::leak_floor, Contact::set);
+  rig.contact(Point::leak_floor, Contact::set);
+  rig.contact(Point::leak_floor, Contact::clear);
+  rig.run(minutes{1});
+  ASSERT_TRUE(rig.latched(Latch::leak));
+  rig.state.kept.kernel.latched[static_cast<std::size_t>(Latch::leak)] = false;
+  rig.scan_now();
+  EXPECT_TRUE(rig.latched(Latch::leak));
+  EXPECT_TRUE(rig.latched(Latch::state_lost));
+  rig.run(hours{1});
+  EXPECT_TRUE(rig.ask({.kind = RequestKind::reset_latch, .latch = Latch::state_lost}).accepted);
+  rig.run(hours{1});
+  EXPECT_FALSE(rig.latched(Latch::state_lost)) << "told once, not again and again";
+}
+
 TEST(ScanMemory, AWallClockThatGoesBackByDaysRepeatsNoFlood) {
   Rig rig{strawberry_plan(), 7 * 3600};
   rig.run(hours{30});

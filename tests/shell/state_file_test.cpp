@@ -127,7 +127,7 @@ TEST(StateFile, ASaveTornAtAnyByteOfEitherSlotLeavesAWholeOne) {
         std::copy_n(after.begin() + at, StateFile::kSlotBytes, start.begin() + at);
       }
       // Every byte of the header and of a stretch of the body, then steps: the file is long.
-      for (std::size_t cut = 17; cut < length; cut += cut < 400 ? 1 : 97) {
+      for (std::size_t cut = 17; cut < length; cut += cut < 100 ? 1 : 97) {
         std::string torn = start;
         std::copy_n(after.begin() + static_cast<long>(first), cut,
                     torn.begin() + static_cast<long>(first));
