@@ -64,7 +64,8 @@ TEST_F(Refusal, NamesTheProbeThatWasWetJustNow) {
   const json flood = ask("status")["result"]["flood"];
   EXPECT_EQ(flood["withheld"]["reason"], "leak_wet");
   EXPECT_EQ(flood["roots"]["reason"]["reason"], "roots_safe_until");
-  EXPECT_EQ(ask("why", {{"output", "pump"}})["result"]["roots"]["left_s"], flood["roots"]["left_s"]);
+  EXPECT_EQ(ask("why", {{"output", "pump"}})["result"]["roots"]["left_s"],
+            flood["roots"]["left_s"]);
 }
 
 TEST_F(Refusal, NothingIsWithheldWhileAllIsWell) {
