@@ -32,7 +32,8 @@ FloodInputs flood_inputs(const Plan& plan, const State& state, const Seen& seen)
   const FloodPlan& floods = stage_in_force(plan, state).floods;
   FloodInputs in;
   in.timed = state.kernel_inputs.timed;
-  in.disturbed = state.service;
+  in.leak_known = state.kept.kernel.latched[static_cast<std::size_t>(Latch::leak)];
+  in.service = state.service;
   in.tray_full = float_seen(plan, state, Point::tray_full);
   in.tray_wet = float_seen(plan, state, Point::tray_wet);
   in.reservoir = in_unit<Litres>(state, Point::reservoir_level);

@@ -67,7 +67,8 @@ struct CycleRow {
 
 // The reservoir while the pump stands still: its highest level of the last hour (flood_still.h).
 struct StillWater {
-  std::optional<Instant> from;  // the pump has stood, and nobody worked at the tent, since
+  std::optional<Instant>
+      from;  // the pump has stood, and nobody worked at the tent or knew of a leak, since
   std::optional<double> level_l;
   Instant level_at{};
 };
@@ -122,8 +123,9 @@ struct FloodLearnt {
 
 // What the cycle sees in one scan.
 struct FloodInputs {
-  bool timed = false;      // floods go by time (KernelInputs::timed)
-  bool disturbed = false;  // a person works at the tent
+  bool timed = false;       // floods go by time (KernelInputs::timed)
+  bool service = false;     // a person works at the tent
+  bool leak_known = false;  // latched: a reservoir that falls is no news
   FloatSeen tray_full = FloatSeen::unknown;
   FloatSeen tray_wet = FloatSeen::not_fitted;
   Reading<Litres> reservoir;

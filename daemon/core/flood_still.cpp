@@ -27,7 +27,7 @@ void watch_held_pump(const TablePlan& table, FloodState& state, const FloodInput
 
 std::optional<double> falls_at_rest(FloodState& state, const FloodInputs& in, Instant now) {
   StillWater& still = state.still;
-  if (!still.from || in.pump_is_on || state.pump_wanted || in.disturbed) {
+  if (!still.from || in.pump_is_on || state.pump_wanted || in.service || in.leak_known) {
     still = StillWater{now, std::nullopt, now};
     return std::nullopt;
   }
