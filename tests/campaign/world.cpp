@@ -274,6 +274,29 @@ void draw_person(Draw& draw, std::int64_t until, std::vector<Happening>& script)
   }
 }
 
+// Somebody runs the pump by hand again and again on one day, and the power goes meanwhile: what
+// the day's budget is for.
+void draw_eager(Draw& draw, std::int64_t until, std::vector<Happening>& script) {
+  if (!draw.chance(0.15)) return;
+  const double day = draw.between(kHour, static_cast<double>(until) - 86400);
+  const auto some_time = [&] { return static_cast<std::int64_t>(draw.between(day, day + 86400)); };
+  for (int i = 0; i < 40; ++i) {
+    Happening h;
+    h.at_s = some_time();
+    h.request.kind = RequestKind::hold;
+    h.request.level = kRunning;
+    h.request.duration = minutes{5 + draw.below(20)};
+    script.push_back(h);
+  }
+  for (int i = draw.below(5); i > 0; --i) {
+    Happening h;
+    h.act = Act::power_cut;
+    h.at_s = some_time();
+    h.number = 1000 + draw.below(60'000);
+    script.push_back(h);
+  }
+}
+
 Happening ask(std::int64_t at_s, RequestKind kind) {
   Happening h;
   h.at_s = at_s;
@@ -324,13 +347,14 @@ World make_world(std::uint64_t seed, bool calm_only) {
   if (world.calm) return world;
   const std::int64_t until = world.heals_s;
   Draw faults(seed, "faults"), power(seed, "power"), clock(seed, "clock"), card(seed, "card"),
-      person(seed, "person"), contacts(seed, "contacts");
+      person(seed, "person"), contacts(seed, "contacts"), eager(seed, "eager");
   draw_faults(faults, until, world.script);
   draw_power(power, until, world.script);
   draw_clock(clock, until, world.script);
   draw_card(card, until, world.script);
   draw_contacts(contacts, until, world.script);
   draw_person(person, until, world.script);
+  draw_eager(eager, until, world.script);
   put_right(until, world.ends_s, world.script);
   std::stable_sort(world.script.begin(), world.script.end(),
                    [](const Happening& a, const Happening& b) { return a.at_s < b.at_s; });
