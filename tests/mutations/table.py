@@ -15,6 +15,7 @@ class Mutation:
 INTERLOCK = "daemon/core/interlock.cpp"
 FLOOD = "daemon/core/flood.cpp"
 STEP_TEST = "daemon/core/step_test.cpp"
+SCAN = "daemon/core/scan.cpp"
 EVERY_TRIP = "InterlockBattery.EveryTripForcesItsOutputsSafeUnderAnyDemand"
 
 
@@ -156,4 +157,20 @@ MUTATIONS = [
              "daemon/core/conditions.cpp", "if (tray_blind == reservoir_blind) return false;",
              "if (!tray_blind && !reservoir_blind) return false;",
              "BlindPolicy.TimedNeverPassesAWetOrSilentProbeNorTwoBlindSensors"),
+    Mutation("lapse_without_dwell", "a compressor starts again right after its lease lapsed", SCAN,
+             "note_change(state.kept.dwell[row.output], driven->level > kStopped, now);",
+             "static_cast<void>(0);",
+             "Driven.ALapsedLeaseStopsACompressorForItsWholeDwell"),
+    Mutation("credit_unproven", "a pump not proven stopped gets its time back", SCAN,
+             "(!driven || driven->stopped())", "(!driven || true)",
+             "Driven.ARunIsCreditedOnlyOnceThePumpIsProvenStopped"),
+    Mutation("flip_unseen", "memory that changed by itself is believed", SCAN,
+             "if (!shadow.made || ", "if (shadow.made || ",
+             "ScanMemory.PumpTimeThatChangedByItselfStopsAFloodAndCountsAsSpent"),
+    Mutation("weld_not_latched", "a welded pump is let go once it is unplugged", INTERLOCK,
+             "set(state, Latch::pump_welded, in.pump_seen == PumpSeen::welded);", "",
+             "PumpProof.AContactThatDoesNotOpenIsLatchedWithinTenSecondsAndToldAsWelded"),
+    Mutation("start_without_debit", "a card that refuses the debit is no obstacle", INTERLOCK,
+             "[](auto& in) { return in.unsaved; }", "[](auto& in) { return in.unsaved && false; }",
+             "Interlock.APumpOnACardThatTakesNoDebitStandsStillAndSaysSo"),
 ]
