@@ -96,7 +96,7 @@ struct Kept {
   // The newest page of slots was turned this many days ahead by a clock that jumped, or that nobody
   // vouched for. 0: it is as true as the clock.
   std::int32_t page_ahead = 0;
-  bool service = false;  // as State::service, over a restart
+  bool service = false;    // as State::service, over a restart
   bool step_test = false;  // one is under way, of that output
   Output step_test_of = Output::exhaust_fan;
   std::int64_t service_until_tick = 0;
