@@ -15,6 +15,7 @@ constexpr std::int32_t kLeaveWithin = 2;
 // that was is forgotten.
 constexpr std::int32_t kWildDays = 60;
 constexpr Millis kJump = hours{12};
+constexpr Millis kClockKeepsItsWord = hours{24};
 constexpr Millis kStepTolerance = seconds{2};  // wall against tick: beyond is a step, not a slew
 
 std::uint64_t bit_of(std::int32_t number) { return std::uint64_t{1} << (number - 1); }
@@ -41,13 +42,19 @@ void turn_page(Kept& kept, std::int32_t date) {
 
 // A clock that had gone ahead and is surely right again: what it used up in the future must not
 // withhold every flood until then. The page of before it comes back, or one afresh. A step back by
-// days is no such thing: no slot of those days starts a second time.
-void forget_future(State& state, std::int32_t date, const WallTime& wall) {
+// days is no such thing at first: no slot of those days starts a second time; but a clock that has
+// kept to its word for a day is believed, whatever the pages say.
+void forget_future(State& state, std::int32_t date, const WallTime& wall, Instant now) {
   Kept& kept = state.kept;
   const std::int32_t ahead = kept.slots_date - date;
+  if (ahead <= 0) state.behind_since.reset();
   if (wall.quality != TimeQuality::synced || ahead <= 0) return;
-  const bool jumped = kept.page_ahead > 0 && ahead >= kept.page_ahead;
-  if (ahead <= kWildDays && !jumped) return;
+  if (!state.behind_since) state.behind_since = now;
+  const bool kept_to_it = now - *state.behind_since >= kClockKeepsItsWord;
+  // Days may have passed meanwhile, so that it is less far ahead now than it was.
+  const bool jumped = kept.page_ahead > 0 && ahead >= std::min(kept.page_ahead, 2);
+  if (ahead <= kWildDays && !jumped && !kept_to_it) return;
+  state.behind_since.reset();
   const bool known = kept.slots_date_before <= date;
   kept.slots_date = known ? kept.slots_date_before : 0;
   kept.slots_done = known ? kept.slots_done_before : 0;
@@ -271,7 +278,7 @@ void follow_clock(const Plan& plan, State& state, const WallTime& wall, Instant 
       state.kept.stage_entered_date = entered;
     }
     const std::int32_t date = photoperiod_at(stage_in_force(plan, state), state.civil).on.date;
-    forget_future(state, date, wall);
+    forget_future(state, date, wall, now);
     const bool first_page = state.kept.slots_date == 0;
     if (date > state.kept.slots_date) {
       if (!jumped) leave_page(plan, state, date, events);

@@ -4,6 +4,7 @@
 
 #include <array>
 #include <cstdint>
+#include <optional>
 
 #include "daemon/core/alarm.h"
 #include "daemon/core/climate.h"
@@ -205,6 +206,7 @@ struct State {
   Instant law_wake = Instant::max();
   WallTime last_wall{};
   Instant last_wall_at{};
+  std::optional<Instant> behind_since;  // the clock is behind the page of the floods
   CivilTime gap_end;       // the newest change of the clocks forward left out `gap_s` before this
   std::int32_t gap_s = 0;  // 0 = none since the start
   Binding binding = Binding::nothing;

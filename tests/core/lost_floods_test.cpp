@@ -107,6 +107,34 @@ TEST(LostFloods, AClockThatJumpsAheadByDaysAndComesBackWithholdsNothing) {
   }
 }
 
+// Found by the campaign: days pass while the clock is ahead, and it comes back by less than it
+// went.
+TEST(LostFloods, AClockThatWasAheadForHoursAndComesBackAcrossADayWithholdsNothing) {
+  Rig rig{strawberry_plan(), kMorning};
+  rig.run(hours{3});
+  rig.wall_shift = hours{24 * 4 - 6};
+  rig.run(hours{22});
+  rig.wall_shift = Millis{0};
+  const std::size_t before = rig.rows().size();
+  rig.run(hours{24});
+  EXPECT_GE(rig.rows().size(), before + 3);
+}
+
+// Found by the campaign: two steps ahead, and back by one of them first.
+TEST(LostFloods, AClockThatKeepsItsWordForADayIsBelievedWhateverThePagesSay) {
+  Rig rig{strawberry_plan(), kMorning};
+  rig.run(hours{3});
+  for (const int days : {3, 7, 4}) {
+    rig.wall_shift = hours{24 * days};
+    rig.run(hours{2});
+  }
+  rig.wall_shift = Millis{0};
+  rig.run(hours{26});
+  const std::size_t before = rig.rows().size();
+  rig.run(hours{24});
+  EXPECT_EQ(rig.rows().size(), before + 4);
+}
+
 TEST(LostFloods, ARestoredClockFarAheadGivesTheDayBackWhenItIsSetRight) {
   Rig rig{strawberry_plan(), kMorning};
   rig.run(hours{3});
