@@ -53,7 +53,7 @@ enum class Alarm : std::uint8_t {
   light_stuck_on = 35,
   state_unsaved = 36,  // what must survive a crash cannot be written
   pump_welded = 37,
-  pump_in_hand = 38,  // its proof contradicts what it was told
+  pump_in_hand = 38,   // its proof contradicts what it was told
   roots_thirsty = 39,  // half of the time that they can wait for water is over
   roots_dry = 40,      // all of it
 };

@@ -17,7 +17,7 @@ constexpr double kSuspicious = 1;     // above it the reference waits
 constexpr double kIndependent = 300;  // s: residuals nearer in time are one
 constexpr double kQuickest = 600;     // s to a full score
 constexpr double kFollows = 300;      // s: device and observer together
-constexpr double kWeakest = 2;       // |s| in sigmas: less gives no evidence for a doubt
+constexpr double kWeakest = 2;        // |s| in sigmas: less gives no evidence for a doubt
 constexpr Millis kSettledAfter = minutes{30};
 constexpr double kReference = 2 * 3600;          // s
 constexpr double kReferenceUnderWay = 6 * 3600;  // s, while a device works
@@ -27,7 +27,7 @@ constexpr int kSameLight = 50;                   // permille
 constexpr double kDark = 200;                    // lx
 constexpr double kLightSeenFor = 120;            // s
 constexpr double kWet = 0.5;                     // of a flooded medium: a quarter of an hour
-// Walls and fixture take up and give back water where the air is damp, and a wet probe says as much.
+// Walls and fixture take up and give back water where the air is damp; a wet probe says the same.
 constexpr PercentRh kSaturated{85};
 // Sigma: a floor, and parts of the reference, of a flood's vapour and of what devices do.
 constexpr double kVapourNoise = 10;  // g/h

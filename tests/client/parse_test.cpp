@@ -93,7 +93,7 @@ TEST(Parse, AMisspeltNameGetsTheNearestOne) {
             "did you mean \"dehumidifier\"?");
   EXPECT_EQ(complaint([] { parse_latch("xyzzyx"); }),
             "LATCH is \"xyzzyx\", and there is none of that name | "
-            "use one of: leak, overflow, lost-water, fill, drain");
+            "use one of: leak, overflow, lost-water, fill, drain, weld, state");
   EXPECT_EQ(parse_latch("lost_water"), Latch::lost_water);
   EXPECT_EQ(parse_point("canopy.vpd"), Point::canopy_vpd);
   EXPECT_EQ(parse_kind("flood_ended"), EventKind::cycle_closed);

@@ -65,8 +65,8 @@ const Story kStories[]{
     {"LevelSilent", "level_sensor_silent", 1, hours{3}, Alarm::sensor_lost, minutes{5}, kFanGoesOn,
      minutes{5}, 0, by_itself(minutes{6})},
     // Air. In the demo's cool room the dehumidifier hides a dead fan until the walls grow wet.
-    {"FanDead", "fan_dead", 1, hours{3}, Alarm::condensation, minutes{90}, kFanGoesOn, minutes{1},
-     0, by_itself(hours{1})},
+    {"FanDead", "fan_dead", 1, hours{3}, Alarm::fan_dead, minutes{40}, kFanGoesOn, minutes{1}, 0,
+     by_itself(hours{2})},
     {"FanDeadInAWarmRoom", "fan_dead", 1, hours{3}, Alarm::over_temperature, minutes{30},
      kFanAtMost, minutes{30}, 0, by_itself(minutes{30}), "building_c: 30"},
     {"FanDeadInAHotRoom", "fan_dead", 1, hours{3}, Alarm::over_temperature, minutes{30},
