@@ -305,7 +305,7 @@ TEST(BlindPolicy, TimedFloodsShortOnceTheRootsTimeIsOver) {
   EXPECT_EQ(rig.alarm(Alarm::roots_dry), AlarmState::unacknowledged);
   rig.run(hours{1});
   ASSERT_EQ(rig.rows().size(), before + 1);
-  const CycleRow& row = rig.rows().back();
+  const CycleRow row = rig.rows().back();
   EXPECT_EQ(row.outcome, FloodOutcome::complete);
   EXPECT_EQ(row.origin, FloodOrigin::by_time);
   const auto usual = static_cast<double>(rig.state.kept.flood_learnt.fill.count());
