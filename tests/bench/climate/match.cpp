@@ -9,20 +9,6 @@
 #include "tests/bench/climate/bounds.h"
 
 namespace neap::arena {
-namespace {
-
-void play_one(Match& match, int days) {
-  Run run;
-  run.settings = load(match.scenario, match.seed, match.otherwise.beliefs);
-  run.law = match.controller->law;
-  run.bare = match.controller->bare;
-  run.room_lost = match.otherwise.room_lost;
-  run.days = days;
-  match.score = arena::run(run);
-}
-
-}  // namespace
-
 const std::vector<Controller>& controllers() {
   static const FixedFan quarter{Permille{250}};
   static const FixedFan forty{Permille{400}};
@@ -45,9 +31,20 @@ const std::vector<Controller>& controllers() {
   return all;
 }
 
+Run run_of(const Match& match, int days) {
+  Run run;
+  run.settings = load(match.scenario, match.seed, match.otherwise.beliefs);
+  run.law = match.controller->law;
+  run.bare = match.controller->bare;
+  run.room_lost = match.otherwise.room_lost;
+  run.days = days;
+  return run;
+}
+
 void play(std::vector<Match>& matches, int days) {
   const auto half = [&](std::size_t first) {
-    for (std::size_t i = first; i < matches.size(); i += 2) play_one(matches[i], days);
+    for (std::size_t i = first; i < matches.size(); i += 2)
+      matches[i].score = arena::run(run_of(matches[i], days));
   };
   auto other = std::async(std::launch::async, half, 1);
   half(0);

@@ -31,6 +31,9 @@ struct Match {
   Score score;
 };
 
+// The run that a match is. Throws std::runtime_error when its settings are refused.
+Run run_of(const Match& match, int days);
+
 // Plays all of them, in two threads. Throws std::runtime_error when a scenario's settings are
 // refused.
 void play(std::vector<Match>& matches, int days);

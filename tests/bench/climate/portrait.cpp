@@ -7,7 +7,6 @@
 #include "daemon/client/picture.h"
 #include "daemon/words/words.h"
 #include "tests/bench/climate/arena.h"
-#include "tests/bench/climate/bounds.h"
 
 namespace neap::arena {
 namespace {
@@ -115,12 +114,7 @@ std::string text_of(const char* format, double a, double b, double c) {
 }  // namespace
 
 std::string portrait(Match& match, int days) {
-  Run run;
-  run.settings = load(match.scenario, match.seed, match.otherwise.beliefs);
-  run.law = match.controller->law;
-  run.bare = match.controller->bare;
-  run.room_lost = match.otherwise.room_lost;
-  run.days = days;
+  const Run run = run_of(match, days);
   Sitting sitting(run.settings.plan, days);
   match.score = arena::run(run, &sitting);
   client::Picture picture = std::move(sitting).done();
