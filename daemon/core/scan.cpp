@@ -286,7 +286,9 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   tell_alarms(plan, state, inputs, seen, now, events);
   state.kept.service = state.service;
   state.kept.service_until_tick = tick_ms(state.service_until);
-  state.shadow = {true, state.kept.kernel, state.kept.budget};
+  state.shadow.made = true;
+  state.shadow.kernel = state.kept.kernel;
+  state.shadow.budget = state.kept.budget;
   state.last_scan = now;
   state.scanned = true;
   out.keep = worth_keeping(events);
