@@ -28,6 +28,7 @@ TEST(ScanStories, ADayOfTheProgrammeFloodsFourTimesAndDrainsEachTime) {
     EXPECT_NEAR(row.litres_out, 24.5, 0.8);
   }
   EXPECT_NEAR(rig.tray_l, 0, 0.01);
+  EXPECT_EQ(rig.count(EventKind::slot_skipped), 0);
   for (std::size_t i = 0; i < kAlarmCount; ++i)
     EXPECT_EQ(rig.state.kept.alarms[i].state, AlarmState::normal)
         << info(static_cast<Alarm>(i)).name;

@@ -138,7 +138,7 @@ MUTATIONS = [
              "LostFloods.APumpHeldStoppedWithholdsTheSlotAloudAndEatsNone"),
     Mutation("future_page_kept", "a clock that jumped ahead once withholds floods until then",
              "daemon/core/schedule.cpp", "if (ahead <= kWildDays && !jumped && !kept_to_it) return;",
-             "if (ahead <= kWildDays && !kept_to_it) return;",
+             "if (ahead <= kWildDays && !(jumped && ahead < 0) && !kept_to_it) return;",
              "LostFloods.AClockThatJumpsAheadByDaysAndComesBackWithholdsNothing"),
     Mutation("clock_never_believed", "pages used up by a clock that went ahead twice starve the table",
              "daemon/core/schedule.cpp", "now - *state.behind_since >= kClockKeepsItsWord;",
