@@ -177,10 +177,9 @@ Instant wake_after(const Plan& plan, const State& state, const Seen& seen, const
   Instant next = instant(Millis{(tick_ms(now) / nap + 1) * nap});
   const Command& pump = state.last.commands[Output::pump];
   const bool pump_running = pump.level > kStopped;
-  // A budget may free at any second while a flood or a hold waits for it.
-  const bool waiting = state.slot_due || state.kept.catch_up_pending || pump.wanted != pump.level;
-  // The parts see what was granted in the scan after: a change is followed by one more look.
-  if (pump_running || changed || news.phase_changed || news.started || waiting)
+  // The parts see what was granted in the scan after: a change is followed by one more look. What
+  // waits for a budget or a gap is looked at again after the longest sleep at the latest.
+  if (pump_running || changed || news.phase_changed || news.started)
     next = std::min(next, now + limits::kScanPeriod);
   const auto consider = [&](Instant at) {
     if (at > now) next = std::min(next, at);

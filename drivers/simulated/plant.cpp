@@ -122,6 +122,16 @@ void Plant::stride(State& s, const Acting& a, int seconds) const {
   s.steps += seconds;
 }
 
+bool Plant::is_still(const State& s, const Acting& a) const {
+  return !a.pump && s.tray_kg <= 0 && s.floor_kg <= 0 && a.leak_kg_s <= 0;
+}
+
+void Plant::coast(State& s, const Acting& a, int seconds) const {
+  stride(s, a, seconds);
+  step_water(s, parameters_, hydraulics_, a);
+  for (int i = 0; i < seconds; ++i) step_probes(s, parameters_, a.circulation);
+}
+
 Truth Plant::truth(const State& s) const {
   Truth t;
   t.air_c = s.air_c;

@@ -51,6 +51,13 @@ class Plant {
   // tents whose air is not exchanged faster than every 20 s.
   void stride(State& s, const Acting& a, int seconds) const;
 
+  // Nothing flows, stands or seeps but vapour: only then may `coast` be used.
+  bool is_still(const State& s, const Acting& a) const;
+
+  // `seconds` at once with floats and probes following, for thousands of weeks: as `stride` for the
+  // air, and the same 5 s.
+  void coast(State& s, const Acting& a, int seconds) const;
+
   Truth truth(const State& s) const;
   const Parameters& parameters() const { return parameters_; }
 

@@ -97,13 +97,24 @@ std::span<const World::FaultName> Tent::fault_names() const { return kTentFaults
 
 void Tent::act() { acting_ = plant_.act(state_, outputs_); }
 
-// One second. True when a contact changed.
-bool Tent::step() {
+void Tent::coast_by(int seconds) {
+  const std::scoped_lock lock(mutex_);
+  coast_s_ = seconds;
+}
+
+// One second, or up to `most` where it may coast. True when a contact changed.
+bool Tent::step(std::int64_t most) {
   while (script_next_ < script_.size() && script_[script_next_].at_step <= state_.steps) {
     const Scripted& row = script_[script_next_++];
     set_fault(row.fault, row.active, row.severity);
   }
-  plant_.step(state_, acting_);
+  if (script_next_ < script_.size())
+    most = std::min(most, script_[script_next_].at_step - state_.steps);
+  most = std::min<std::int64_t>(most, coast_s_);
+  if (most > 1 && plant_.is_still(state_, acting_))
+    plant_.coast(state_, acting_, static_cast<int>(most));
+  else
+    plant_.step(state_, acting_);
   const Contacts now = contacts_of(state_);
   const bool edge = now != contacts_;
   contacts_ = now;
@@ -114,13 +125,13 @@ Instant Tent::advance_locked(Instant target, bool& edge) {
   if (!origin_) origin_ = now_ = target;
   if (target <= *now_) return *now_;
   while (true) {
-    const Instant next = *origin_ + kGrid * (state_.steps + 1);
-    if (next > target) break;
-    if (step()) {
+    const std::int64_t left = (target - *origin_) / kGrid - state_.steps;
+    if (left < 1) break;
+    if (step(left)) {
       edge = true;
-      now_ = next;
+      now_ = *origin_ + kGrid * state_.steps;
       truth_ = plant_.truth(state_);
-      return next;
+      return *now_;
     }
   }
   now_ = target;

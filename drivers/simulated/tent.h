@@ -56,6 +56,10 @@ class Tent : public World {
   int listen(std::function<void()> on_edge);
   void forget(int listener);
 
+  // For thousands of simulated weeks: while the water is still, up to `seconds` are one step
+  // (Plant::coast), and the noise of the readings is as for single ones. 1, as at the start: never.
+  void coast_by(int seconds);
+
   // For tests: read from the thread that advances.
   const Truth& truth() const { return truth_; }
   const simulated::State& state() const { return state_; }
@@ -71,7 +75,7 @@ class Tent : public World {
   void script(const SimulationSetup& setup);
   void set_fault(std::size_t fault, bool active, double severity);
   void act();
-  bool step();
+  bool step(std::int64_t most);
   Instant advance_locked(Instant target, bool& edge);
 
   const simulated::Plant plant_;
@@ -87,6 +91,7 @@ class Tent : public World {
   PerOutput<Permille> outputs_;
   std::vector<Scripted> script_;
   std::size_t script_next_ = 0;
+  int coast_s_ = 1;
   std::vector<std::pair<int, std::function<void()>>> listeners_;
   int next_listener_ = 1;
   Truth truth_;

@@ -20,6 +20,7 @@ using drivers::simulated::TentFault;
 constexpr Instant kOrigin = instant(Millis{4'294'967'000});
 constexpr Millis kSaveAnyway = hours{1};
 constexpr Millis kSampleEvery = seconds{10};
+constexpr int kCoastS = 5;
 constexpr std::int64_t kShortDay = 1774746000000;  // 2026-03-29T01:00Z, clocks go forward
 constexpr double kReactsWithinS = 86400;
 
@@ -53,6 +54,7 @@ class Life {
     std::string error;
     tent_ = drivers::make_tent(*world.settings.hardware.simulation, world.start_unix_ms, 0, error);
     if (!tent_) throw std::runtime_error(error);
+    tent_->coast_by(kCoastS);
     for (const OutputInfo& row : kOutputs) pins_[row.output] = safe(row.output);
     now_ = tent_->advance_to(kOrigin);
     boot(false);
@@ -102,7 +104,8 @@ class Life {
   // --- sensors
   // True when the air was read.
   bool sample() {
-    next_sample_ = now_ + kSampleEvery;
+    // On the scan's own grid of longest sleeps, so that one moment serves both.
+    next_sample_ = now_ + kSampleEvery - tick().time_since_epoch() % kSampleEvery;
     if (!state_) return false;
     deliver_contacts();
     deliver(Point::reservoir_level, tent_->level());

@@ -72,7 +72,7 @@ std::string sensors_text(const Fitted& f, int air_every_s) {
         "  reservoir:\n    driver: simulated_level\n    every: 10 s\n"
         "    points: {level: reservoir.level}\n";
   text +=
-      "  contacts:\n    driver: simulated_contacts\n    every: 1 s\n    points:\n"
+      "  contacts:\n    driver: simulated_contacts\n    every: 10 s\n    points:\n"
       "      tray_full: tray.full\n      reservoir_low: reservoir.low\n"
       "      leak_floor: leak.floor\n";
   if (f.tray_high) text += "      tray_high: tray.high\n";

@@ -77,5 +77,32 @@ TEST(SimulatedPlant, StridesOfFiveSecondsStayBesideSingleSteps) {
   EXPECT_EQ(coarse.steps, fine.steps);
 }
 
+// Contacts and probes count here, which a stride does not move: the floats switch at the same
+// second, and what the probes say is as near as the air is.
+TEST(SimulatedPlant, ATentThatCoastsTellsTheSameDay) {
+  Grow fine(Settings{{"dehumidifier_l_per_day", 3.5}});
+  Grow coarse(Settings{{"dehumidifier_l_per_day", 3.5}});
+  coarse.tent->coast_by(5);
+  double squares = 0;
+  int minutes_compared = 0;
+  for (std::int64_t second = 0; second < 86400; second += 60) {
+    const PerOutput<Permille> outputs = outputs_at(second);
+    for (Grow* grow : {&fine, &coarse}) {
+      for (const OutputInfo& row : kOutputs) grow->tent->write(row.output, outputs[row.output]);
+      grow->run(minutes{1});
+    }
+    const State& a = fine.tent->state();
+    const State& b = coarse.tent->state();
+    ASSERT_EQ(b.steps, a.steps);
+    ASSERT_EQ(coarse.tent->contacts(), fine.tent->contacts()) << second;
+    const double apart = b.canopy.vapour_kpa - a.canopy.vapour_kpa;
+    squares += apart * apart;
+    ++minutes_compared;
+    ASSERT_NEAR(b.level_probe_l, a.level_probe_l, 0.05) << second;
+  }
+  EXPECT_LT(std::sqrt(squares / minutes_compared), 0.01);  // kPa
+  EXPECT_FALSE(fine.tent->state() == coarse.tent->state()) << "it did not coast";
+}
+
 }  // namespace
 }  // namespace neap::drivers
