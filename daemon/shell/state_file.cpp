@@ -4,6 +4,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cerrno>
 #include <charconv>
 #include <cmath>
@@ -12,6 +13,7 @@
 #include <type_traits>
 
 #include "daemon/core/budget.h"
+#include "daemon/core/roots.h"
 #include "daemon/shell/files.h"
 #include "daemon/shell/kept_fields.h"
 
@@ -206,6 +208,13 @@ Kept worst_case(const Plan& plan, Instant now, Kept known) {
   Kept kept = std::move(known);
   kept.budget = spent_day(plan.table, now);
   kept.kernel.latched[static_cast<std::size_t>(Latch::state_lost)] = true;
+  RootsClock& roots = kept.roots;
+  if (!roots.running) {
+    roots = RootsClock{};
+    roots.running = true;
+    roots.since_tick = roots.counted_tick = tick_ms(now);
+  }
+  roots.spent = std::max(roots.spent, dry_out(plan.table).count() * 1000 / 2);
   return kept;
 }
 

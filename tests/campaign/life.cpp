@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cstdio>
 #include <filesystem>
+#include <fstream>
 #include <memory>
 #include <optional>
 #include <stdexcept>
@@ -21,8 +22,10 @@ constexpr Instant kOrigin = instant(Millis{4'294'967'000});
 constexpr Millis kSaveAnyway = hours{1};
 constexpr Millis kSampleEvery = seconds{10};
 constexpr int kCoastS = 5;
+constexpr std::int64_t kRotAt = 200;  // inside the text of a slot
+constexpr std::int64_t kDayMs = 86'400'000;
 constexpr std::int64_t kShortDay = 1774746000000;  // 2026-03-29T01:00Z, clocks go forward
-constexpr double kReactsWithinS = 86400;
+constexpr double kLoopS = 600;                     // three starts in that time are a crash loop
 
 struct Contacts {
   ContactChannel channel;
@@ -47,6 +50,7 @@ class Life {
         plan_(world.settings.plan),
         law_(law_of(plan_.climate)),
         path_(dir + "/state"),
+        watcher_(seen),
         seen_(seen),
         trace_(trace),
         oracle_(world, plan_) {
@@ -82,6 +86,7 @@ class Life {
     Instant target = std::min(end, next_sample_);
     if (state_) target = std::min(target, std::max(wake_ + shift_, now_ + seconds{1}));
     if (!state_) target = std::min(target, back_at_);
+    if (armed_at_) target = std::min(target, *armed_at_);
     if (next_ < world_.script.size())
       target = std::min(target, kOrigin + seconds{world_.script[next_].at_s});
     target = std::max(target, now_);
@@ -94,8 +99,13 @@ class Life {
     bool due = edge || (state_ && tick() >= wake_);
     if (now_ >= next_sample_) due = sample() || due;
     if (edge && state_) deliver_contacts();
+    if (armed_at_ && now_ >= *armed_at_) spring();
     while (next_ < world_.script.size() && now_ >= kOrigin + seconds{world_.script[next_].at_s}) {
-      happen(world_.script[next_++]);
+      const Happening& h = world_.script[next_++];
+      if (h.after_pump_ms)
+        armed_ = &h;
+      else
+        happen(h);
       due = true;
     }
     if (due && state_) scan_now();
@@ -103,10 +113,9 @@ class Life {
 
   // --- sensors
   // True when the air was read.
-  bool sample() {
-    // On the scan's own grid of longest sleeps, so that one moment serves both.
+  bool sample() {  // On the scan's own grid of longest sleeps, so that one moment serves both.
     next_sample_ = now_ + kSampleEvery - tick().time_since_epoch() % kSampleEvery;
-    if (!state_) return false;
+    if (!state_ || all_lost_) return false;
     deliver_contacts();
     deliver(Point::reservoir_level, tent_->level());
     if (now_ < next_air_) return false;
@@ -133,7 +142,7 @@ class Life {
   }
 
   void deliver_contacts() {
-    if (contacts_lost_) return;
+    if (contacts_lost_ || all_lost_) return;
     contacts_at_ = now_;
     const auto contacts = tent_->contacts();
     for (const Contacts& row : kContacts)
@@ -160,7 +169,11 @@ class Life {
     next_air_ = now_;
     if (!card_fails_) save();
     drive_safe();
-    if (tick() < instant(Millis{boot_.safe_mode_until})) ++seen_.safe_modes;
+    boots_.push_back(elapsed_s());
+    if (boots_.size() >= 3 && elapsed_s() - boots_[boots_.size() - 3] < kLoopS)
+      watcher_.meets(Told::crash_loop, elapsed_s());
+    if (tick() < instant(Millis{boot_.safe_mode_until}))
+      watcher_.answers(Told::crash_loop, elapsed_s());
     oracle_.began();
   }
 
@@ -168,13 +181,29 @@ class Life {
   void crash(const Happening& h) {
     if (!state_) return;
     ++result_.crashes;
+    if (h.act == Act::kill && pins_[Output::pump] > kStopped)
+      watcher_.meets(Told::killed_while_pumping, elapsed_s());
+    if (state_->flood.phase != FloodPhase::idle) watcher_.meets(Told::cut_in_a_flood, elapsed_s());
+    if (pins_[Output::dehumidifier] > kStopped) watcher_.meets(Told::compressor_cut, elapsed_s());
     last_tick_ = tick();
     state_.reset();
     file_.reset();
     back_at_ = now_ + Millis{h.number};
     powered_ = h.act == Act::kill;
     if (!powered_) drive_safe();
-    oracle_.crashed(card_fails_);
+    const bool gone = h.act == Act::state_rots && h.number % 2 == 0;
+    if (h.act == Act::state_rots) rot(gone);
+    oracle_.crashed(card_fails_ || gone);
+  }
+
+  // Sectors of the saved state went bad while the board was off. One slot loses nothing.
+  void rot(bool both) {
+    std::fstream file(path_, std::ios::in | std::ios::out | std::ios::binary);
+    for (std::int64_t slot = 0; slot < (both ? 2 : 1); ++slot) {
+      file.seekp(slot * static_cast<std::int64_t>(shell::StateFile::kSlotBytes) + kRotAt);
+      file.write("rotten rotten rotten", 20);
+    }
+    if (both) watcher_.meets(Told::state_gone, elapsed_s());
   }
 
   void save() {
@@ -201,10 +230,13 @@ class Life {
 
   void prepare() {
     const std::int64_t unix_ms = world_.start_unix_ms + (now_ - kOrigin).count() + wall_off_;
+    const std::int32_t offset_before = inputs_.wall.utc_offset_s;
     inputs_.wall.unix_ms = unix_ms;
     inputs_.wall.utc_offset_s = plan_.time_zone == "Etc/UTC" ? 0
                                 : unix_ms < kShortDay        ? 3600
                                                              : 7200;
+    if (offset_before == 3600 && inputs_.wall.utc_offset_s == 7200)
+      watcher_.meets(Told::short_day, elapsed_s());
     inputs_.wall.quality = time_lost_ ? TimeQuality::unset : TimeQuality::synced;
     inputs_.outputs_proven = proven_;
     inputs_.safe_mode = tick() < instant(Millis{boot_.safe_mode_until});
@@ -237,6 +269,8 @@ class Life {
     if (pins_[output] == level) return;
     pins_[output] = level;
     tent_->write(output, level);
+    if (output == Output::pump && level > kStopped && armed_ != nullptr && !armed_at_)
+      armed_at_ = now_ + Millis{*armed_->after_pump_ms};
     result_.trace = (result_.trace ^ static_cast<std::uint64_t>(now_.time_since_epoch().count()) ^
                      (static_cast<std::uint64_t>(level.value) << 48) ^
                      (static_cast<std::uint64_t>(output) << 60)) *
@@ -247,49 +281,77 @@ class Life {
   }
 
   // --- what happens
+  void spring() {
+    armed_at_.reset();
+    happen(*std::exchange(armed_, nullptr));
+  }
+
   void happen(const Happening& h) {
     if (trace_) std::printf("%10.0f  %s\n", elapsed_s(), told(h).c_str());
+    watcher_.happens(h, elapsed_s());
     switch (h.act) {
       case Act::fault_begins:
-        ++seen_.entered[static_cast<std::size_t>(h.fault)];
-        began_[static_cast<std::size_t>(h.fault)] = elapsed_s();
-        inject(h, true);
-        return;
       case Act::fault_ends:
-        inject(h, false);
-        return;
+        return inject(h, h.act == Act::fault_begins);
       case Act::power_cut:
+      case Act::state_rots:
         ++seen_.power_cuts;
         return crash(h);
       case Act::kill:
         ++seen_.kills;
         return crash(h);
       case Act::wall_step:
-        ++seen_.clock_steps;
-        wall_off_ += h.number;
-        return;
+        return step_clock(h.number);
       case Act::time_lost:
       case Act::time_back:
         time_lost_ = h.act == Act::time_lost;
         return;
       case Act::card_fails:
-        ++seen_.card_failures;
-        card_fails_ = true;
-        return;
       case Act::card_heals:
-        card_fails_ = false;
+        card_fails_ = h.act == Act::card_fails;
         return;
       case Act::contacts_lost:
       case Act::contacts_back:
         contacts_lost_ = h.act == Act::contacts_lost;
         return;
-      case Act::request:
-        if (!state_) return;
-        Request request = h.request;
-        request.id = ++request_id_;
-        inputs_.requests.push(request);
+      case Act::all_lost:
+      case Act::all_back:
+        all_lost_ = h.act == Act::all_lost;
         return;
+      case Act::settings_change:
+        return change_settings();
+      case Act::request:
+        return ask(h.request);
     }
+  }
+
+  void step_clock(std::int64_t ms) {
+    ++seen_.clock_steps;
+    wall_off_ += ms;
+    if (ms < 0) watcher_.meets(Told::clock_back, elapsed_s());
+    if (ms > kDayMs) watcher_.meets(Told::clock_days_ahead, elapsed_s());
+  }
+
+  // To the other grow plan of this world, and back at the next change.
+  void change_settings() {
+    changed_ = !changed_;
+    const Plan& next = changed_ ? world_.changed.plan : world_.settings.plan;
+    if (state_) adopt_plan(plan_, next, *state_, tick());
+    plan_ = next;
+  }
+
+  void ask(Request request) {
+    if (!state_) return;
+    request.id = ++request_id_;
+    inputs_.requests.push(request);
+    if (request.kind == RequestKind::hold && request.output == Output::pump &&
+        request.level > kStopped)
+      watcher_.meets(Told::hold_of_the_pump, elapsed_s());
+    const bool wet =
+        tent_->contacts()[static_cast<std::size_t>(ContactChannel::leak_floor)] == Contact::set;
+    if (request.kind == RequestKind::reset_latch && request.latch == Latch::leak && wet &&
+        state_->kept.kernel.latched[static_cast<std::size_t>(Latch::leak)])
+      watcher_.meets(Told::reset_of_a_wet_latch, elapsed_s());
   }
 
   void inject(const Happening& h, bool active) {
@@ -301,47 +363,18 @@ class Life {
 
   void note_events() {
     for (const Event& event : out_->events) {
-      if (trace_) print(event);
-      if (event.kind == EventKind::latch_set)
-        ++seen_.latches[static_cast<std::size_t>(event.latch)];
-      if (event.kind == EventKind::latch_reset)
-        ++seen_.resets[static_cast<std::size_t>(event.latch)];
-      if (event.kind != EventKind::alarm || event.alarm_to != AlarmState::unacknowledged) continue;
-      ++seen_.alarms[static_cast<std::size_t>(event.alarm)];
-      for (const Reaction& row : reactions()) {
-        auto& began = began_[static_cast<std::size_t>(row.fault)];
-        if (!began || elapsed_s() - *began > kReactsWithinS) continue;
-        if (std::find(row.alarms.begin(), row.alarms.end(), event.alarm) == row.alarms.end())
-          continue;
-        ++seen_.reacted[static_cast<std::size_t>(row.fault)];
-        began.reset();
-      }
+      if (trace_) std::fputs(told(event, elapsed_s()).c_str(), stdout);
+      watcher_.event(event, elapsed_s());
+      if (event.kind == EventKind::alarm && event.alarm == Alarm::flood_withheld &&
+          event.alarm_to == AlarmState::unacknowledged)
+        watcher_.meets(Told::flood_withheld, elapsed_s());
     }
-  }
-
-  void print(const Event& e) const {
-    const double at = elapsed_s();
-    if (e.kind == EventKind::alarm)
-      std::printf("%10.0f  alarm %s %d > %d\n", at, std::string(info(e.alarm).name).c_str(),
-                  static_cast<int>(e.alarm_from), static_cast<int>(e.alarm_to));
-    if (e.kind == EventKind::flood_phase)
-      std::printf("%10.0f  flood phase %d, reason %d\n", at, static_cast<int>(e.phase),
-                  static_cast<int>(e.because.reason));
-    if (e.kind == EventKind::reading_state)
-      std::printf("%10.0f  reading %s, reason %d, fault %.0f\n", at,
-                  std::string(info(e.point).name).c_str(), static_cast<int>(e.because.reason),
-                  e.because.args[1]);
-    if (e.kind == EventKind::latch_set || e.kind == EventKind::latch_reset)
-      std::printf("%10.0f  latch %s %s\n", at, std::string(info(e.latch).name).c_str(),
-                  e.kind == EventKind::latch_set ? "set" : "reset");
-    if (e.kind == EventKind::cycle_closed)
-      std::printf("%10.0f  flood ends, outcome %d\n", at, static_cast<int>(e.cycle.outcome));
-    if (e.kind == EventKind::slot_skipped)
-      std::printf("%10.0f  slot %d skipped, reason %d\n", at, e.slot.number,
-                  static_cast<int>(e.because.reason));
-    if (e.kind == EventKind::request)
-      std::printf("%10.0f  request %s, reason %d\n", at, e.accepted ? "accepted" : "refused",
-                  static_cast<int>(e.because.reason));
+    if (!state_) return;
+    if (state_->service && state_->slot_due) watcher_.meets(Told::slot_in_service, elapsed_s());
+    const Reason dehumidifier = out_->outputs.commands[Output::dehumidifier].because.reason;
+    if (dehumidifier == Reason::min_off_dwell) watcher_.answers(Told::compressor_cut, elapsed_s());
+    if (!proven_ && pins_[Output::pump] == kStopped)
+      watcher_.answers(Told::killed_while_pumping, elapsed_s());
   }
 
   void tell_oracle(const Outcome* outcome, Instant from) {
@@ -352,19 +385,22 @@ class Life {
     m.powered = powered_ && state_ != nullptr;
     m.proven = proven_;
     m.truth = &tent_->truth();
-    m.contacts = contacts_lost_ ? nullptr : &contacts_;
+    m.contacts = contacts_lost_ || all_lost_ ? nullptr : &contacts_;
     m.contacts_age_s = static_cast<double>((now_ - contacts_at_).count()) / 1000;
     m.faults = &tent_->state().faults;
     m.pins = &pins_;
     m.state = state_.get();
     m.outcome = outcome;
+    m.other_settings = changed_;
+    m.clock_ahead_s = static_cast<double>(wall_off_) / 1000;
     oracle_.moment(m);
   }
 
   const World& world_;
-  const Plan plan_;
+  Plan plan_;
   const ClimateLaw& law_;
   const std::string path_;
+  Watcher watcher_;
   Seen& seen_;
   const bool trace_;
   Oracle oracle_;
@@ -390,13 +426,17 @@ class Life {
   Instant last_tick_{};
   Instant saved_at_{};
   std::int64_t wall_off_ = 0;
+  bool changed_ = false;  // the settings are the other ones
   bool time_lost_ = false;
   bool card_fails_ = false;
   bool contacts_lost_ = false;
+  bool all_lost_ = false;
+  std::vector<double> boots_;
   Instant contacts_at_{};
-  std::size_t next_ = 0;  // of the script
+  std::size_t next_ = 0;              // of the script
+  const Happening* armed_ = nullptr;  // waits for the pump
+  std::optional<Instant> armed_at_{};
   std::uint32_t request_id_ = 0;
-  std::array<std::optional<double>, drivers::simulated::kTentFaultCount> began_{};
   Result result_;
 };
 

@@ -8,7 +8,7 @@
 #include <vector>
 
 #include "tests/campaign/oracle.h"
-#include "tests/campaign/seen.h"
+#include "tests/campaign/rows.h"
 #include "tests/campaign/world.h"
 
 namespace neap::campaign {

@@ -14,9 +14,14 @@ constexpr double kSlackS = 2;
 // drives it safe.
 constexpr double kDeadS = 10;
 constexpr double kDryS = 15;
-constexpr double kOldS = 62;  // a contact's age at which it is no reading any more, and a scan
+constexpr double kWateredL = 10;  // in the tray
+constexpr double kThirstToldS = 48 * 3600.0;
+constexpr double kLeakToldS = 5;   // and a scan
+constexpr double kWeldToldS = 20;  // what a level or a contact needs to be sure
+constexpr double kOldS = 62;       // a contact's age at which it is no reading any more, and a scan
 constexpr double kRimSlackL = 0.5;
 constexpr double kSameDayS = 20 * 3600.0;
+constexpr double kFarAheadS = 6 * 3600.0;
 constexpr double kHealedWithinS = 30 * 3600.0;
 
 std::string number(const char* format, double a, double b) {
@@ -58,6 +63,8 @@ void Oracle::moment(const Moment& m) {
   compressor(m);
   if (m.powered && (*m.pins)[Output::air_pump] == kStopped) fail(27, m.now_s, "air pump stopped");
   if (m.state == nullptr) return;
+  told(m);
+  roots(m);
   latches(m);
   if (m.outcome != nullptr) events(m);
   if (world_.calm) calm(m);
@@ -137,6 +144,42 @@ void Oracle::compressor(const Moment& m) {
   crashed_since_ = false;
 }
 
+// 15. A probe that is wet, and a pump that turns though nobody drives it, are told within seconds.
+void Oracle::told(const Moment& m) {
+  const auto standing = [&](Alarm alarm) {
+    return m.state->kept.alarms[static_cast<std::size_t>(alarm)].state != AlarmState::normal;
+  };
+  const bool wet =
+      m.contacts != nullptr &&
+      (*m.contacts)[static_cast<std::size_t>(ContactChannel::leak_floor)] == Contact::set;
+  wet_s_ = wet && was_wet_ && m.powered ? wet_s_ + m.since_s : 0;
+  was_wet_ = wet;
+  if (wet_s_ > kLeakToldS && !standing(Alarm::leak))
+    fail(15, m.now_s, number("the floor is wet for %.0f s%.0s and nobody is told", wet_s_, 0));
+  const bool turns = (*m.faults)[TentFault::pump_welded] && !(*m.faults)[TentFault::pump_dead] &&
+                     (*m.pins)[Output::pump] == kStopped && plan_.points[Point::pump_running] &&
+                     m.contacts != nullptr;
+  weld_s_ = turns && turned_ && m.powered ? weld_s_ + m.since_s : 0;
+  turned_ = turns;
+  if (weld_s_ > kWeldToldS && !standing(Alarm::pump_welded) && !standing(Alarm::pump_in_hand))
+    fail(15, m.now_s, number("the pump turns by itself for %.0f s%.0s", weld_s_, 0));
+}
+
+// 28. Whatever withholds, misses or fails the floods: roots that had no water for days are told of.
+void Oracle::roots(const Moment& m) {
+  if (m.truth->tray_l > kWateredL) watered_s_ = m.now_s;
+  const auto standing = [&](Alarm alarm) {
+    return m.state->kept.alarms[static_cast<std::size_t>(alarm)].state != AlarmState::normal;
+  };
+  // After a lost state the clock is told with the next flood that is withheld.
+  const bool known =
+      standing(Alarm::roots_thirsty) || standing(Alarm::roots_dry) || standing(Alarm::state_lost);
+  if (m.now_s - watered_s_ > kThirstToldS && !known)
+    fail(28, m.now_s,
+         number("no water for %.0f h, nobody is told after %.0f h", (m.now_s - watered_s_) / 3600,
+                kThirstToldS / 3600));
+}
+
 // 18. A latch goes by a granted reset alone.
 void Oracle::latches(const Moment& m) {
   const auto& now = m.state->kept.kernel.latched;
@@ -170,12 +213,15 @@ void Oracle::events(const Moment& m) {
            number("%.0f floods in an hour, %.0f allowed", static_cast<double>(flood_starts_.size()),
                   plan_.table.max_floods_per_hour));
     if (row.slot.number == 0) continue;
-    // A clock that was days ahead has used the names of days to come: those may come again.
+    // A clock that was far ahead has used the names of a day to come: those may come again.
     const bool again = std::any_of(fired_.begin(), fired_.end(), [&](const Fired& fired) {
-      return fired.slot == row.slot && m.now_s - fired.at_s < kSameDayS;
+      const double since_s = m.now_s - fired.at_s;
+      const bool of_a_day_to_come = fired.ahead_s > kFarAheadS && since_s > kFarAheadS;
+      return fired.slot == row.slot && fired.other_settings == m.other_settings &&
+             since_s < kSameDayS && !of_a_day_to_come;
     });
     if (again) fail(19, m.now_s, "slot " + std::to_string(row.slot.number) + " flooded twice");
-    fired_.push_back({row.slot, m.now_s});
+    fired_.push_back({row.slot, m.other_settings, m.now_s, m.clock_ahead_s});
   }
 }
 

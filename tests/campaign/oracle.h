@@ -34,6 +34,8 @@ struct Moment {
   const PerOutput<Permille>* pins = nullptr;
   const State* state = nullptr;      // null while nothing runs
   const Outcome* outcome = nullptr;  // of a scan at this moment
+  bool other_settings = false;       // whose slots have the same numbers and are others
+  double clock_ahead_s = 0;          // of the true time
 };
 
 class Oracle {
@@ -56,6 +58,8 @@ class Oracle {
   void pump(const Moment& m);
   void compressor(const Moment& m);
   void latches(const Moment& m);
+  void told(const Moment& m);
+  void roots(const Moment& m);
   void events(const Moment& m);
   void calm(const Moment& m);
   bool water_fault(const Moment& m) const;
@@ -72,6 +76,9 @@ class Oracle {
   std::deque<Run> runs_;  // of the pump, in the last 24 h
   bool pumping_ = false;
   double dry_s_ = 0;
+  double watered_s_ = 0;
+  double wet_s_ = 0, weld_s_ = 0;
+  bool was_wet_ = false, turned_ = false;
   int crashes_ = 0;
 
   bool drying_ = false;
@@ -82,7 +89,8 @@ class Oracle {
   std::deque<double> flood_starts_;
   struct Fired {
     SlotId slot;
-    double at_s;
+    bool other_settings;
+    double at_s, ahead_s;
   };
   std::vector<Fired> fired_;
   int floods_complete_ = 0;

@@ -15,7 +15,8 @@ using drivers::simulated::kTentFaults;
 using drivers::simulated::TentFault;
 
 constexpr std::int64_t kHour = 3600;
-constexpr std::int64_t kWeek = 7 * 24 * kHour;
+constexpr std::int64_t kDay = 24 * kHour;
+constexpr std::int64_t kWeek = 7 * kDay;
 constexpr std::int64_t kMarch = 1772323200000;  // 2026-03-01T00:00Z
 
 std::string format(const char* text, double value) {
@@ -98,7 +99,9 @@ std::string outputs_text(const Fitted& f, bool valve) {
   return text;
 }
 
-std::string settings_text(std::uint64_t seed) {
+// `plan`: which of a world's two grow plans, on the same hardware.
+std::string settings_text(std::uint64_t seed, const char* plan, bool calm) {
+  Draw grow(seed, plan);
   Draw draw(seed, "settings");
   const bool valve = draw.chance(0.3);
   const Fitted f = fitted_of(draw);
@@ -112,8 +115,8 @@ std::string settings_text(std::uint64_t seed) {
       "  tray_capacity: 45 L\n  flood_volume: 29 L\n  reservoir_capacity: 95 L\n"
       "  reservoir_minimum: 12 L\n  pump_flow: 600 L/h\n  fill_limit: 6 min\n"
       "  soak_limit: 20 min\n  drain_limit: 25 min\n  min_gap: 40 min\n";
-  text += format("  pump_budget: {per_flood: 25 min, per_hour: %.0f min, ", draw.between(40, 60));
-  text += format("per_day: %.0f min, floods_per_hour: 2}\n", draw.between(150, 240));
+  text += format("  pump_budget: {per_flood: 25 min, per_hour: %.0f min, ", grow.between(40, 60));
+  text += format("per_day: %.0f min, floods_per_hour: 2}\n", grow.between(150, 240));
   text += "climate:\n  law: " + laws_of(draw) + "\n";
   text += f.dehumidifier ? "  dehumidifier_in: tent\n" : "";
   const bool by_night = draw.chance(0.25);
@@ -121,17 +124,22 @@ std::string settings_text(std::uint64_t seed) {
   if (!by_night) text += "  quiet_hours: {from: \"22:30\", to: \"06:30\"}\n";
   text += "  stages:\n    - name: growing\n";
   text += by_night ? "      lights_on: \"20:00\"\n" : "      lights_on: \"06:00\"\n";
-  text += format("      light: %.0f h\n", draw.between(12, 16));
+  text += format("      light: %.0f h\n", grow.between(12, 16));
   text +=
       "      vpd_day: 0.7..1.1 kPa\n      vpd_night: 0.5..0.9 kPa\n      air: 12..29 C\n"
       "      humidity_ceiling: 88 %\n";
-  text += floods_of(draw, valve, by_night);
+  text += floods_of(grow, valve, by_night);
   text += outputs_text(f, valve) + sensors_text(f, 10 * (1 + draw.below(6)));
   text += format("simulation:\n  seed: %.0f\n  parameters:\n", static_cast<double>(seed % 100000));
   text += format("    leaf_area_index: %.2f\n", draw.between(0.5, 4));
   text += format("    building_c: %.1f\n", draw.between(17, 25));
   text += format("    building_w_g_kg: %.1f\n", draw.between(5, 12));
-  text += "    reservoir_capacity_l: 95\n    reservoir_start_l: 60\n    refill_below_l: 55\n";
+  text += "    reservoir_capacity_l: 95\n";
+  // A few litres over what a flood and the pump's minimum need, where a week without a refill is to
+  // be felt; and enough of them where nothing may be.
+  const double full = calm ? draw.between(56, 65) : draw.between(48, 60);
+  text += format("    reservoir_start_l: %.0f\n", full) +
+          format("    refill_below_l: %.0f\n", full - 2);
   if (valve) text += "    drain_path: 2\n";
   return text + "end: true\n";
 }
@@ -154,10 +162,23 @@ void draw_faults(Draw& draw, std::int64_t until, std::vector<Happening>& script)
       h.severity = draw.between(0.2, 1);
       h.at_s = static_cast<std::int64_t>(draw.between(kHour, static_cast<double>(until)));
       script.push_back(h);
+      const auto began = h.at_s;
       h.act = Act::fault_ends;
-      const double lasts = draw.chance(0.5) ? draw.between(30, 1800) : draw.between(1800, 40000);
+      const double lasts = fault == TentFault::reservoir_not_refilled
+                               ? draw.between(3, 5) * static_cast<double>(kDay)
+                           : draw.chance(0.3) ? draw.between(30, 1800)
+                                              : draw.between(1800, 40000);
       h.at_s = std::min(until, h.at_s + static_cast<std::int64_t>(lasts));
       script.push_back(h);
+      if (fault != TentFault::leak && fault != TentFault::hose_burst) continue;
+      // Somebody resets the latch without a look at the floor.
+      for (const double part : {0.3, 0.6, 0.9}) {
+        Happening reset;
+        reset.at_s = began + static_cast<std::int64_t>(part * static_cast<double>(h.at_s - began));
+        reset.request.kind = RequestKind::reset_latch;
+        reset.request.latch = Latch::leak;
+        script.push_back(reset);
+      }
     }
   }
 }
@@ -168,11 +189,15 @@ void draw_power(Draw& draw, std::int64_t until, std::vector<Happening>& script) 
     Happening h;
     h.act = draw.chance(0.5) ? Act::power_cut : Act::kill;
     h.at_s = static_cast<std::int64_t>(draw.between(kHour, static_cast<double>(until)));
+    // Half of them when it matters: within seconds or minutes of the pump's next start.
+    if (draw.chance(0.5))
+      h.after_pump_ms = draw.chance(0.5) ? draw.below(2000) : draw.below(900'000);
     h.number = h.act == Act::kill ? static_cast<std::int64_t>(draw.between(500, 10'000))
                : draw.chance(0.6) ? static_cast<std::int64_t>(draw.between(1000, 60'000))
                                   : static_cast<std::int64_t>(draw.between(6e4, 3e7));
     script.push_back(h);
     // Power that comes back in bits and pieces.
+    h.after_pump_ms.reset();
     for (int again = draw.chance(0.2) ? draw.below(5) : 0; again > 0; --again) {
       h.at_s += h.number / 1000 + 5 + draw.below(120);
       if (h.at_s < until) script.push_back(h);
@@ -199,27 +224,41 @@ void draw_clock(Draw& draw, std::int64_t until, std::vector<Happening>& script) 
   }
 }
 
-void draw_card(Draw& draw, std::int64_t until, std::vector<Happening>& script) {
-  if (!draw.chance(0.15)) return;
+// Both ends of a time in which something is not there.
+void draw_spell(Draw& draw, std::int64_t until, Act from, Act to, double longest_s,
+                std::vector<Happening>& script) {
   Happening h;
-  h.act = Act::card_fails;
+  h.act = from;
   h.at_s = static_cast<std::int64_t>(draw.between(kHour, static_cast<double>(until)));
   script.push_back(h);
-  h.act = Act::card_heals;
-  h.at_s = std::min<std::int64_t>(until, h.at_s + 60 + draw.below(60000));
+  h.act = to;
+  h.at_s = std::min<std::int64_t>(until,
+                                  h.at_s + static_cast<std::int64_t>(draw.between(30, longest_s)));
   script.push_back(h);
 }
 
-void draw_contacts(Draw& draw, std::int64_t until, std::vector<Happening>& script) {
-  for (int i = draw.chance(0.2) ? 1 + draw.below(6) : 0; i > 0; --i) {
-    Happening h;
-    h.act = Act::contacts_lost;
-    h.at_s = static_cast<std::int64_t>(draw.between(kHour, static_cast<double>(until)));
-    script.push_back(h);
-    h.act = Act::contacts_back;
-    h.at_s = std::min<std::int64_t>(until, h.at_s + 30 + draw.below(9000));
-    script.push_back(h);
-  }
+// The card takes no writes for a while, or what it holds rots while the power is off.
+void draw_card(Draw& draw, std::int64_t until, std::vector<Happening>& script) {
+  if (draw.chance(0.15)) draw_spell(draw, until, Act::card_fails, Act::card_heals, 60000, script);
+  if (!draw.chance(0.1)) return;
+  Happening h;
+  h.act = Act::state_rots;
+  h.at_s = static_cast<std::int64_t>(draw.between(kHour, static_cast<double>(until)));
+  h.number = static_cast<std::int64_t>(draw.between(1000, 60'000));
+  script.push_back(h);
+}
+
+void draw_sensors(Draw& draw, std::int64_t until, std::vector<Happening>& script) {
+  for (int i = draw.chance(0.2) ? 1 + draw.below(6) : 0; i > 0; --i)
+    draw_spell(draw, until, Act::contacts_lost, Act::contacts_back, 9000, script);
+  if (draw.chance(0.1)) draw_spell(draw, until, Act::all_lost, Act::all_back, 86400, script);
+}
+
+// An even number of changes: the week ends on the settings it began with.
+void draw_changes(Draw& draw, std::int64_t until, std::vector<Happening>& script) {
+  for (int i = draw.chance(0.2) ? 1 + draw.below(3) : 0; i > 0; --i)
+    draw_spell(draw, until, Act::settings_change, Act::settings_change,
+               2.0 * static_cast<double>(kDay), script);
 }
 
 Request drawn_request(Draw& draw) {
@@ -324,74 +363,46 @@ void put_right(std::int64_t from, std::int64_t until, std::vector<Happening>& sc
   }
 }
 
+settings::Loaded loaded(std::uint64_t seed, const std::string& text) {
+  auto result = settings::load_text(text);
+  if (result.loaded) return std::move(*result.loaded);
+  std::string words = "seed " + std::to_string(seed) + ":\n";
+  for (const settings::Problem& problem : result.problems)
+    words += settings::render("settings", text, problem);
+  throw std::runtime_error(words);
+}
+
 }  // namespace
 
 World make_world(std::uint64_t seed, bool calm_only) {
   World world;
   world.seed = seed;
-  world.text = settings_text(seed);
-  auto result = settings::load_text(world.text);
-  if (!result.loaded) {
-    std::string words = "seed " + std::to_string(seed) + ":\n";
-    for (const settings::Problem& problem : result.problems)
-      words += settings::render("settings", world.text, problem);
-    throw std::runtime_error(words);
-  }
-  world.settings = std::move(*result.loaded);
   Draw draw(seed, "world");
   // Any week from March to May: the short day is among them.
   world.start_unix_ms = kMarch + 86'400'000LL * draw.below(80) + 3'600'000LL * draw.below(24);
   world.calm = draw.chance(0.1) || calm_only;
+  world.text = settings_text(seed, "plan", world.calm);
+  world.settings = loaded(seed, world.text);
+  world.changed = loaded(seed, settings_text(seed, "other plan", world.calm));
   world.ends_s = kWeek;
   world.heals_s = world.calm ? 0 : static_cast<std::int64_t>(draw.between(0.5, 0.75) * kWeek);
   if (world.calm) return world;
   const std::int64_t until = world.heals_s;
   Draw faults(seed, "faults"), power(seed, "power"), clock(seed, "clock"), card(seed, "card"),
-      person(seed, "person"), contacts(seed, "contacts"), eager(seed, "eager");
+      person(seed, "person"), sensors(seed, "sensors"), eager(seed, "eager"),
+      changes(seed, "changes");
   draw_faults(faults, until, world.script);
   draw_power(power, until, world.script);
   draw_clock(clock, until, world.script);
   draw_card(card, until, world.script);
-  draw_contacts(contacts, until, world.script);
+  draw_sensors(sensors, until, world.script);
+  draw_changes(changes, until, world.script);
   draw_person(person, until, world.script);
   draw_eager(eager, until, world.script);
   put_right(until, world.ends_s, world.script);
   std::stable_sort(world.script.begin(), world.script.end(),
                    [](const Happening& a, const Happening& b) { return a.at_s < b.at_s; });
   return world;
-}
-
-std::string told(const Happening& h) {
-  const std::string number = std::to_string(h.number);
-  switch (h.act) {
-    case Act::fault_begins:
-      return std::string(kTentFaults[static_cast<std::size_t>(h.fault)].name) +
-             " begins, severity " + format("%.2f", h.severity);
-    case Act::fault_ends:
-      return std::string(kTentFaults[static_cast<std::size_t>(h.fault)].name) + " ends";
-    case Act::power_cut:
-      return "power cut for " + number + " ms";
-    case Act::kill:
-      return "killed, back after " + number + " ms";
-    case Act::wall_step:
-      return "wall clock steps by " + number + " ms";
-    case Act::time_lost:
-      return "time no longer known";
-    case Act::time_back:
-      return "time known again";
-    case Act::card_fails:
-      return "card takes no writes";
-    case Act::card_heals:
-      return "card takes writes again";
-    case Act::contacts_lost:
-      return "contacts are read no more";
-    case Act::contacts_back:
-      return "contacts are read again";
-    case Act::request:
-      return "request of kind " + std::to_string(static_cast<int>(h.request.kind)) + ", " +
-             std::string(info(h.request.output).name) + " " + std::to_string(h.request.level.value);
-  }
-  return "";
 }
 
 }  // namespace neap::campaign

@@ -3,9 +3,11 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <vector>
 
+#include "daemon/core/event.h"
 #include "daemon/core/request.h"
 #include "daemon/settings/settings.h"
 #include "drivers/simulated/faults.h"
@@ -24,6 +26,12 @@ enum class Act : std::uint8_t {
   card_heals,
   contacts_lost,  // floats and leak probes are read no more
   contacts_back,
+  all_lost,  // every sensor
+  all_back,
+  // A power cut, and sectors of the state file are gone: of both slots when `number` is even, or of
+  // one.
+  state_rots,
+  settings_change,  // to the other settings, or back
   request,
 };
 
@@ -33,6 +41,8 @@ struct Happening {
   drivers::simulated::TentFault fault{};
   double severity = 1;
   std::int64_t number = 0;
+  std::optional<std::int64_t>
+      after_pump_ms;  // not at once, but so long after the pump's next start
   Request request;
 };
 
@@ -40,6 +50,7 @@ struct World {
   std::uint64_t seed = 0;
   std::string text;
   settings::Loaded settings;
+  settings::Loaded changed;  // the same hardware with another grow plan
   std::int64_t start_unix_ms = 0;
   bool calm = false;              // nothing goes wrong and nobody meddles
   std::vector<Happening> script;  // in order of time
@@ -52,5 +63,6 @@ struct World {
 World make_world(std::uint64_t seed, bool calm_only = false);
 
 std::string told(const Happening& happening);
+std::string told(const Event& event, double at_s);
 
 }  // namespace neap::campaign

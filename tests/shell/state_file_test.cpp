@@ -6,6 +6,7 @@
 #include <set>
 
 #include "daemon/core/budget.h"
+#include "daemon/core/roots.h"
 #include "daemon/shell/boot.h"
 #include "daemon/shell/files.h"
 #include "daemon/shell/kept_fields.h"
@@ -253,6 +254,20 @@ TEST(Boot, ALostStateCountsAsADayOfPumpTimeSpent) {
   for (const std::int64_t ms : kept.budget.hour_ms) spent += ms;
   EXPECT_EQ(spent, Millis{hours{3}}.count());
   EXPECT_TRUE(kept.kernel.latched[static_cast<std::size_t>(Latch::state_lost)]);
+}
+
+// Found by the campaign: the roots had been dry for days, the state rotted, and their clock began
+// at nothing again while the floods were withheld.
+TEST(Boot, ALostStateLeavesTheRootsHalfTheirTime) {
+  Plan plan;
+  const Kept fresh = worst_case(plan, kUglyStart);
+  EXPECT_TRUE(fresh.roots.running);
+  EXPECT_EQ(fresh.roots.since_tick, tick_ms(kUglyStart));
+  EXPECT_EQ(fresh.roots.spent, dry_out(plan.table).count() * 500);
+  Kept known;
+  known.roots.running = true;
+  known.roots.spent = dry_out(plan.table).count() * 900;
+  EXPECT_EQ(worst_case(plan, kUglyStart, known).roots.spent, known.roots.spent);
 }
 
 // A journal from another machine, or one whose state file refused writes for long: the tick goes on
