@@ -96,6 +96,21 @@ LoadResult load_text(std::string_view text) {
   return result;
 }
 
+LoadResult load_guarded_file(const std::string& path) {
+  struct stat file {};
+  const std::filesystem::path parent = std::filesystem::path(path).parent_path();
+  const std::string folder = parent.empty() ? "." : parent.string();
+  if (stat(path.c_str(), &file) == 0 && (file.st_mode & S_IWOTH) != 0)
+    return refused("may be written by every user of this machine, and what it says moves water",
+                   "chmod o-w " + path);
+  struct stat above {};
+  if (stat(folder.c_str(), &above) == 0 && (above.st_mode & S_IWOTH) != 0 &&
+      (above.st_mode & S_ISVTX) == 0)
+    return refused("lies in " + folder + ", where every user of this machine may replace it",
+                   "chmod o-w " + folder);
+  return load_file(path);
+}
+
 LoadResult load_file(const std::string& path) {
   // Not blocking: a pipe or device given by mistake is told apart, not waited for.
   const int fd = open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK);

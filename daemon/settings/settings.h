@@ -38,6 +38,9 @@ struct LoadResult {
 LoadResult load_text(std::string_view text);
 // Reads at most limits::kSettingsBytes + 1 bytes; refuses what is not a regular file.
 LoadResult load_file(const std::string& path);
+// The same for a daemon that drives real outputs: refuses a file that every user may write, or
+// replace in its folder. What a group may do is its owner's affair.
+LoadResult load_guarded_file(const std::string& path);
 
 // "file:line:column: message", the line, a caret, the remedy.
 std::string render(const std::string& file, std::string_view text, const Problem& problem);

@@ -75,8 +75,9 @@ void Daemon::apply(const std::string& path, std::optional<std::uint64_t> hash,
   reload_->path = path;
   reload_->hash = hash;
   reload_->done = std::move(done);
-  on_reload_strand([reload = reload_] { reload->result = settings::load_file(reload->path); },
-                   &Daemon::compare);
+  on_reload_strand(
+      [reload = reload_] { reload->result = settings::load_guarded_file(reload->path); },
+      &Daemon::compare);
 }
 
 void Daemon::on_reload_strand(Action job, void (Daemon::*then)()) {

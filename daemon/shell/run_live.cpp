@@ -36,7 +36,7 @@ std::string lock_state(const std::string& state_dir) {
 // The settings file, or where it is refused the last revision that was accepted: a slip of the pen
 // must not leave roots without water after a power cut. The journal has that revision's text.
 std::optional<settings::Loaded> load_settings(const Options& options, const LogSink& log) {
-  settings::LoadResult result = settings::load_file(options.settings);
+  settings::LoadResult result = settings::load_guarded_file(options.settings);
   if (result.loaded) return std::move(result.loaded);
   const auto text = read_file(options.settings, limits::kSettingsBytes);
   log_problems(log, options.settings, text.value_or(""), result.problems);

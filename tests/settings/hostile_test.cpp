@@ -74,6 +74,29 @@ TEST(File, that_is_huge_is_refused_by_its_size) {
             "the file is over 64 KiB; settings must be at most 65536 bytes");
 }
 
+// Hazard Z4.
+TEST(File, that_every_user_may_write_or_replace_moves_no_water) {
+  namespace fs = std::filesystem;
+  const auto folder = scratch_dir() / "open";
+  fs::create_directories(folder);
+  fs::permissions(folder, fs::perms{0755});
+  const auto path = folder / "tent.yaml";
+  write_all(path, read_all(source_dir() / "config/demo.yaml"));
+  fs::permissions(path, fs::perms{0664});
+  EXPECT_TRUE(load_guarded_file(path.string()).loaded.has_value());
+  fs::permissions(path, fs::perms{0646});
+  EXPECT_EQ(only_message(load_guarded_file(path.string())),
+            "may be written by every user of this machine, and what it says moves water");
+  fs::permissions(path, fs::perms{0644});
+  fs::permissions(folder, fs::perms{0757});
+  EXPECT_NE(only_message(load_guarded_file(path.string())).find("may replace it"),
+            std::string::npos);
+  fs::permissions(folder, fs::perms{01777});
+  EXPECT_TRUE(load_guarded_file(path.string()).loaded.has_value()) << "a sticky folder is safe";
+  EXPECT_TRUE(load_file(path.string()).loaded.has_value());
+  fs::remove_all(folder);
+}
+
 TEST(Render, cuts_a_long_line_around_the_column) {
   const std::string text = std::string(300, 'a') + "X" + std::string(300, 'b') + "\n";
   const std::string out = render("f", text, {1, 301, "", "here", "do this"});
