@@ -98,13 +98,11 @@ constexpr std::array<Guard, kOutputCount> kGuards{{
     {Output::air_pump, {}, HeldBy::no_latch},
 }};
 
-bool is_set(const KernelState& state, Latch latch) {
-  return state.latched[static_cast<std::size_t>(latch)];
-}
+constexpr std::size_t number(Latch latch) { return static_cast<std::size_t>(latch); }
 
-void set(KernelState& state, Latch latch, bool cause) {
-  state.latched[static_cast<std::size_t>(latch)] |= cause;
-}
+bool is_set(const KernelState& state, Latch latch) { return state.latched[number(latch)]; }
+
+void set(KernelState& state, Latch latch, bool cause) { state.latched[number(latch)] |= cause; }
 
 bool speaks_of_a_leak_probe(Reason reason) {
   return reason == Reason::leak_wet || reason == Reason::leak_unknown ||
@@ -164,26 +162,36 @@ bool below_the_rim(FloatSeen high) {
   return high == FloatSeen::clear || high == FloatSeen::not_fitted;
 }
 
-// Is there proof that what set the latch is over?
-bool cause_is_over(const KernelInputs& in, Latch latch) {
-  switch (latch) {
-    case Latch::leak:
-      return in.leak == LeakSeen::dry && !in.leak_confirmed;
-    case Latch::tray_overflow:
-      return below_the_rim(in.tray_high);
-    case Latch::lost_water:
-      return in.leak == LeakSeen::dry && !in.lost_water;
-    case Latch::fill_failed:
-      return below_the_rim(in.tray_high) && !in.fill_expired && !in.drain_expired;
-    case Latch::slow_drain:
-      return below_the_rim(in.tray_high) && !in.drain_expired;
-    case Latch::pump_welded:
-      return in.pump_seen == PumpSeen::obeys && !in.deaf;
-    case Latch::state_lost:
-      return in.leak == LeakSeen::dry && below_the_rim(in.tray_high) && !in.drain_expired;
-  }
-  return false;
+// What proves that the cause of a latch is over. In the order of the latches.
+struct Proof {
+  Latch latch;
+  bool (*holds)(const KernelInputs& in);
+};
+constexpr std::array<Proof, kLatchCount> kProofs{{
+    {Latch::leak, [](auto& in) { return in.leak == LeakSeen::dry && !in.leak_confirmed; }},
+    {Latch::tray_overflow, [](auto& in) { return below_the_rim(in.tray_high); }},
+    {Latch::lost_water, [](auto& in) { return in.leak == LeakSeen::dry && !in.lost_water; }},
+    {Latch::fill_failed,
+     [](auto& in) { return below_the_rim(in.tray_high) && !in.fill_expired && !in.drain_expired; }},
+    {Latch::slow_drain, [](auto& in) { return below_the_rim(in.tray_high) && !in.drain_expired; }},
+    {Latch::pump_welded, [](auto& in) { return in.pump_seen == PumpSeen::obeys && !in.deaf; }},
+    {Latch::state_lost,
+     [](auto& in) {
+       return in.leak == LeakSeen::dry && below_the_rim(in.tray_high) && !in.drain_expired;
+     }},
+}};
+
+// Row by row what its number says, so that a table is indexed by its enum.
+consteval bool in_order() {
+  for (std::size_t i = 0; i < kOutputCount; ++i)
+    if (slot(kGuards[i].output) != i) return false;
+  for (std::size_t i = 0; i < kLatchCount; ++i)
+    if (number(kProofs[i].latch) != i || number(kLatches[i].latch) != i) return false;
+  return true;
 }
+static_assert(in_order());
+
+bool cause_is_over(const KernelInputs& in, Latch latch) { return kProofs[number(latch)].holds(in); }
 
 }  // namespace
 
@@ -205,10 +213,10 @@ void judge(const KernelInputs& in, KernelState& state, Verdicts& out) {
 }
 
 Because reset(const KernelInputs& in, KernelState& state, Latch latch) {
-  const auto number = static_cast<double>(latch);
-  if (!is_set(state, latch)) return because(Reason::latch_not_set, number);
-  if (!cause_is_over(in, latch)) return because(Reason::cause_persists, number);
-  state.latched[static_cast<std::size_t>(latch)] = false;
+  const auto which = static_cast<double>(latch);
+  if (!is_set(state, latch)) return because(Reason::latch_not_set, which);
+  if (!cause_is_over(in, latch)) return because(Reason::cause_persists, which);
+  state.latched[number(latch)] = false;
   return because(Reason::none);
 }
 

@@ -3,6 +3,8 @@
 
 #include <gtest/gtest.h>
 
+#include <utility>
+
 #include "tests/core/kernel_inputs.h"
 
 namespace neap {
@@ -120,6 +122,7 @@ TEST(Interlock, APumpInHandWithholdsAndAWeldedOneLatches) {
   Verdicts verdicts;
   judge(in, state, verdicts);
   EXPECT_TRUE(verdicts.of[Output::pump].trip);
+  EXPECT_EQ(verdicts.of[Output::pump].because, because(Reason::pump_in_hand));
   EXPECT_EQ(state, KernelState{});
   in.pump_seen = PumpSeen::welded;
   judge(in, state, verdicts);
@@ -173,12 +176,29 @@ TEST(Interlock, ALostCanopyTemperatureKeepsTheLightButStartsNoDehumidifier) {
   EXPECT_EQ(verdicts.of[Output::dehumidifier].because.reason, Reason::no_canopy_reading);
 }
 
-TEST(Interlock, TheReasonNamesTheProbeThatIsWet) {
+TEST(Interlock, TheReasonNamesTheProbeThatIsWetOrSilent) {
   KernelInputs in = all_well();
-  in.leak = LeakSeen::wet;
   in.leak_at = Point::leak_reservoir;
+  for (const auto& [seen, reason] : {std::pair{LeakSeen::wet, Reason::leak_wet},
+                                     std::pair{LeakSeen::unknown, Reason::leak_unknown}}) {
+    in.leak = seen;
+    EXPECT_EQ(judged(in).of[Output::pump].because,
+              because(reason, static_cast<double>(Point::leak_reservoir)));
+  }
+}
+
+TEST(Interlock, TheReasonNamesTheOutputThatCouldNotBeDriven) {
+  KernelInputs in = all_well();
+  in.deaf = true;
+  in.deaf_at = Output::drain_valve;
   EXPECT_EQ(judged(in).of[Output::pump].because,
-            because(Reason::leak_wet, static_cast<double>(Point::leak_reservoir)));
+            because(Reason::output_trouble, static_cast<double>(slot(Output::drain_valve))));
+}
+
+TEST(Interlock, ADehumidifierShedForHeatSaysSo) {
+  KernelInputs in = all_well();
+  in.heat = Heat::shed;
+  EXPECT_EQ(judged(in).of[Output::dehumidifier].because, because(Reason::over_temperature));
 }
 
 TEST(Interlock, ALiveCauseIsNamedBeforeTheLatchItLeft) {
@@ -196,6 +216,20 @@ TEST(Interlock, OfSeveralTripsTheFirstOfTheTableIsNamed) {
   in.service = true;
   in.run_expired = true;
   EXPECT_EQ(judged(in).of[Output::pump].because.reason, Reason::leak_wet);
+}
+
+TEST(Interlock, OfSeveralLatchesTheFirstIsNamed) {
+  KernelState state = with(Latch::leak);
+  state.latched[static_cast<std::size_t>(Latch::slow_drain)] = true;
+  EXPECT_EQ(judged(all_well(), state).of[Output::pump].because, because(Reason::leak_latched));
+}
+
+TEST(Interlock, TripsDoNotHideAnInhibitThatOutlastsThem) {
+  KernelInputs in = all_well();
+  in.service = true;
+  in.run_expired = true;
+  in.leak = LeakSeen::damp;
+  EXPECT_TRUE(judged(in).of[Output::pump].inhibit);
 }
 
 TEST(Interlock, ATripIsNamedBeforeAnInhibit) {
