@@ -139,6 +139,8 @@ bool has_strip(Output output) {
     case Output::exhaust_fan:
     case Output::circulation_fan:
     case Output::air_pump:
+    case Output::pump_series:
+    case Output::sensor_rail:
       return false;
     case Output::dehumidifier:
     case Output::humidifier:

@@ -55,8 +55,7 @@ void grant(const OutputPlan& plan, const Dwell& dwell, const Demand& demand, con
     command.because = verdict.because;
   }
   // Water is never held back from stopping, nor the valve from opening, by a dwell.
-  const bool water = demand.output == Output::pump || demand.output == Output::drain_valve;
-  if (verdict.trip || water) return;
+  if (verdict.trip || moves_water(demand.output)) return;
   const Because wait = dwell_forbids(plan, dwell, before, command.level, now);
   if (wait.reason != Reason::none) {
     command.level = before;
@@ -88,7 +87,7 @@ void arbitrate(const Plan& plan, State& state, const Demands& demands, const Ver
           state.last_scan, now, command);
     if ((before == kStopped) != (command.level == kStopped))
       note_change(dwell, command.level > kStopped, now);
-    command.until = now + (row.output == Output::pump ? limits::kPumpLease : limits::kOutputLease);
+    command.until = now + limits::lease_of(row.output);
   }
 }
 

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "daemon/core/dwell.h"
+#include "daemon/core/pump_contacts.h"
 #include "daemon/core/roots.h"
 #include "daemon/core/schedule.h"
 #include "daemon/core/sense.h"
@@ -11,7 +12,7 @@
 namespace neap {
 
 void ask_schedule(const Plan& plan, const State& state, bool time_known, Demands& demands) {
-  for (const Output output : {Output::air_pump, Output::circulation_fan})
+  for (const Output output : {Output::air_pump, Output::circulation_fan, Output::sensor_rail})
     demands.push({output, kRunning, Precedence::schedule, because(Reason::always_running)});
   const StagePlan& stage = stage_in_force(plan, state);
   if (stage.fallow)
@@ -37,7 +38,7 @@ FloodInputs flood_inputs(const Plan& plan, const State& state, const Seen& seen)
   in.tray_full = float_seen(plan, state, Point::tray_full);
   in.tray_wet = float_seen(plan, state, Point::tray_wet);
   in.reservoir = in_unit<Litres>(state, Point::reservoir_level);
-  in.pump_is_on = state.last.commands[Output::pump].level > kStopped;
+  in.pump_is_on = pump_runs(plan, state.last);
   in.pump_tripped = state.verdicts.of[Output::pump].trip;
   in.valve_tripped = state.verdicts.of[Output::drain_valve].trip;
   const Output tripped = in.pump_tripped ? Output::pump : Output::drain_valve;

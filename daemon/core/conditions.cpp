@@ -5,6 +5,7 @@
 
 #include "daemon/core/flood_proof.h"
 #include "daemon/core/flood_still.h"
+#include "daemon/core/pump_contacts.h"
 #include "daemon/core/roots.h"
 #include "daemon/core/schedule.h"
 #include "daemon/core/sense.h"
@@ -72,6 +73,16 @@ Because lost_water_because(const State& state) {
   return told.reason != Reason::none ? told : because(Reason::flood_lost_water);
 }
 
+// Which of two contacts it is, remembered likewise.
+Because welded_because(const Plan& plan, const State& state) {
+  const PumpProof& pump = state.pump_proof;
+  const Because& told = state.kept.alarms[static_cast<std::size_t>(Alarm::pump_welded)].because;
+  if (pump.seen != PumpSeen::welded && told.reason != Reason::none) return told;
+  const bool one_of_two = pump.seen == PumpSeen::welded && plan.outputs[Output::pump_series];
+  return one_of_two ? because(Reason::contact_welded, number_of_tried(state))
+                    : because(Reason::pump_welded);
+}
+
 void water_conditions(const Plan& plan, const State& state, const Seen& seen, Teller& t) {
   const KernelInputs& in = state.kernel_inputs;
   const auto latched = [&](Latch latch) {
@@ -86,7 +97,7 @@ void water_conditions(const Plan& plan, const State& state, const Seen& seen, Te
   t.tell(Alarm::lost_water, latched(Latch::lost_water), lost_water_because(state));
   t.tell(Alarm::fill_failed, latched(Latch::fill_failed), because(Reason::flood_fill_limit));
   t.tell(Alarm::slow_drain, latched(Latch::slow_drain), because(Reason::tray_not_drained));
-  t.tell(Alarm::pump_welded, latched(Latch::pump_welded), because(Reason::pump_welded));
+  t.tell(Alarm::pump_welded, latched(Latch::pump_welded), welded_because(plan, state));
   t.tell(Alarm::pump_in_hand, in.pump_seen == PumpSeen::in_hand || state.pump_proof.stands,
          because(state.pump_proof.stands ? Reason::pump_stands : Reason::pump_in_hand));
   t.tell(Alarm::state_lost, latched(Latch::state_lost), because(Reason::state_lost));
@@ -219,10 +230,10 @@ KernelInputs kernel_inputs(const Plan& plan, const State& state, const Inputs& i
   in.budget_hour_spent = !budget.run_open && seen.budget.hour_spent;
   in.budget_day_spent = !budget.run_open && seen.budget.day_spent;
   const Output troubled = inputs.troubled_output;
-  in.deaf = inputs.output_trouble && (troubled == Output::pump || troubled == Output::drain_valve);
+  in.deaf = inputs.output_trouble && moves_water(troubled);
   in.deaf_at = troubled;
   // A pump that runs was debited before it did.
-  in.unsaved = inputs.unsaved && state.last.commands[Output::pump].level == kStopped;
+  in.unsaved = inputs.unsaved && !pump_runs(plan, state.last);
   in.pump_seen = state.pump_proof.seen;
   in.service = state.service;
   in.timed = by_time_now(plan, state, in, now);

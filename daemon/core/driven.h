@@ -4,6 +4,8 @@
 // was granted.
 #pragma once
 
+#include <cstdint>
+
 #include "daemon/core/instant.h"
 #include "daemon/core/interlock.h"
 #include "daemon/core/units.h"
@@ -17,22 +19,34 @@ struct Driven {
   bool stopped() const { return proven && level == kStopped; }
 };
 
-// The pump against its own proof (point pump.running: current, pressure or flow). A proof that has
-// lasted ever since the pump's last run speaks of a contact that did not open; one that went and
-// came back, of a hand at the switch.
+// What the pump's contacts were told, all of them together.
+enum class PumpTold : std::uint8_t {
+  stopped = 0,
+  tried = 1,  // one of two is open, the other still closed (pump_contacts.h)
+  runs = 2,
+};
+
+// The pump against its own proof (point pump.running: current, pressure or flow). With one contact,
+// a proof that has lasted ever since the pump's last run speaks of a contact that did not open; one
+// that went and came back, of a hand at the switch. With two, a pump that ran on when one of them
+// was opened and stopped when both were is fed by the weld of the former; one that runs with both
+// open is fed by neither, and its switch is set to hand.
 struct PumpProof {
   PumpSeen seen = PumpSeen::obeys;  // told to stop
   bool stands = false;              // told to run, and its proof says that it stands
   // Not seen to stand since it last ran; at a start nobody knows what it did before.
   bool ran = true;
-  bool told_to_run = false;
+  PumpTold told = PumpTold::stopped;
   Instant told_since{};
+  Output tried = Output::pump;  // of two contacts the one that was opened last time to be tried
+  bool doubted = false;         // it ran on, and what feeds it is not known yet
 };
 
 // How long the proof may take to follow the pump (hazards W2: off for 3 s).
 constexpr Millis kProofFollows = seconds{3};
 
 // The pump's new state after one more look: `proof` is what it said last, at `taken`, or unknown.
-PumpProof judge_pump(PumpProof before, bool runs, FloatSeen proof, Instant taken, Instant now);
+PumpProof judge_pump(PumpProof before, PumpTold told, bool two_contacts, FloatSeen proof,
+                     Instant taken, Instant now);
 
 }  // namespace neap

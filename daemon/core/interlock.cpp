@@ -86,7 +86,8 @@ struct Guard {
 };
 
 // Every output stands here; fans and the air pump have no trip of their own, because still air and
-// still water harm in silence.
+// still water harm in silence, nor has the supply of the sensors. What opens one contact of the
+// pump opens the other.
 constexpr std::array<Guard, kOutputCount> kGuards{{
     {Output::pump, kPumpRules, HeldBy::any_latch},
     {Output::drain_valve, kDrainValveRules, HeldBy::any_latch},
@@ -96,6 +97,8 @@ constexpr std::array<Guard, kOutputCount> kGuards{{
     {Output::humidifier, kHumidifierRules, HeldBy::leak_latch},
     {Output::light, kLightRules, HeldBy::no_latch},
     {Output::air_pump, {}, HeldBy::no_latch},
+    {Output::pump_series, kPumpRules, HeldBy::any_latch},
+    {Output::sensor_rail, {}, HeldBy::no_latch},
 }};
 
 constexpr std::size_t number(Latch latch) { return static_cast<std::size_t>(latch); }

@@ -3,6 +3,7 @@
 #pragma once
 
 #include "daemon/core/instant.h"
+#include "daemon/core/outputs.h"
 
 namespace neap::limits {
 
@@ -30,6 +31,9 @@ constexpr Millis kMinGapFloor = minutes{5};
 // Leases (D-013): one missed scan is no accident, three are.
 constexpr Millis kPumpLease = seconds{3};
 constexpr Millis kOutputLease = seconds{30};
+constexpr Millis lease_of(Output output) {
+  return is_pump_contact(output) ? kPumpLease : kOutputLease;
+}
 constexpr Millis kScanPeriod = seconds{1};
 // A quiet scan may sleep at most this long, so that leases of 30 s live under next-wake stepping.
 constexpr Millis kLongestSleep = seconds{10};
@@ -51,6 +55,9 @@ constexpr Millis kBadAfter = seconds{60};
 // and 10 L in the latter (common practice, no source).
 constexpr Millis kWaterContactEvery = seconds{10};
 constexpr Millis kWaterContactAge = seconds{60};
+// The proof of a pump with two contacts: a stop has 4 s to see whether the one that it tries breaks
+// the current (core/pump_contacts.h).
+constexpr Millis kContactProofEvery = seconds{1};
 
 // A wild probe (loose plug, wet board) gives values of which some happen to lie near the last good
 // one. A refused value is worth as much doubt as four good ones make up for, so that a probe of

@@ -29,12 +29,21 @@ Because accepted_or(Because refusal) {
   return refusal.reason == Reason::none ? kAccepted : refusal;
 }
 
+// Why nobody may hold it so: the roots' air and the sensors' supply are nobody's to stop from afar,
+// and the pump's second contact follows the pump.
+Reason hold_refused(const Request& request) {
+  const bool off = request.level == kStopped;
+  if (request.output == Output::pump_series) return Reason::hold_pump_series;
+  if (request.output == Output::air_pump && off) return Reason::hold_forbidden;
+  if (request.output == Output::sensor_rail && off) return Reason::hold_sensor_rail;
+  return Reason::none;
+}
+
 Because take_hold(const Plan& plan, State& state, const Request& request, Instant now) {
   const auto& fitted = plan.outputs[request.output];
   if (!fitted) return because(Reason::not_fitted);
-  // The roots' air is nobody's to stop from afar: lift the plug instead.
-  if (request.output == Output::air_pump && request.level == kStopped)
-    return because(Reason::hold_forbidden);
+  if (const Reason refused = hold_refused(request); refused != Reason::none)
+    return because(refused);
   const Verdict& verdict = state.verdicts.of[request.output];
   const bool starts_pump = request.output == Output::pump && request.level > kStopped;
   if (starts_pump && (verdict.trip || verdict.inhibit)) return verdict.because;

@@ -19,22 +19,26 @@ enum class Output : std::uint8_t {
   humidifier = 5,
   light = 6,
   air_pump = 7,
+  pump_series = 8,
+  sensor_rail = 9,
 };
-constexpr std::size_t kOutputCount = 8;
+constexpr std::size_t kOutputCount = 10;
 
 struct OutputInfo {
   Output output;
   std::string_view name;
   std::string_view title;
-  std::string_view stopped_word;  // stopped, or closed
-  std::string_view running_word;  // running, or open
+  std::string_view stopped_word;  // stopped; a valve: closed; a contact: open
+  std::string_view running_word;  // running; a valve: open; a contact: closed
   Permille safe;         // default of the declared safe state; pump and humidifier are fixed
   bool safe_is_fixed;    // settings may not choose another safe state
   bool may_be_variable;  // fans and light may be modulated, the rest are two-position
 };
 
-// Why these: water stops moving, air keeps moving, roots keep breathing. The drain valve opens
-// without power. The light is dark in safe state: a dark plant lives, an overheated one does not.
+// Why these: water stops moving, air keeps moving, roots keep breathing, sensors keep telling. The
+// drain valve opens without power. The light is dark in safe state: a dark plant lives, an
+// overheated one does not. The pump has current only through both of its contacts, where a second
+// one is fitted.
 inline constexpr std::array<OutputInfo, kOutputCount> kOutputs{{
     {Output::pump, "pump", "flood pump", "stopped", "running", kStopped, true, false},
     {Output::drain_valve, "drain_valve", "drain valve", "closed", "open", kRunning, true, false},
@@ -47,6 +51,10 @@ inline constexpr std::array<OutputInfo, kOutputCount> kOutputs{{
     {Output::humidifier, "humidifier", "humidifier", "stopped", "running", kStopped, true, false},
     {Output::light, "light", "light", "stopped", "running", kStopped, false, true},
     {Output::air_pump, "air_pump", "air pump", "stopped", "running", kRunning, true, false},
+    {Output::pump_series, "pump_series", "second contact of the pump", "open", "closed", kStopped,
+     true, false},
+    {Output::sensor_rail, "sensor_rail", "supply of the sensors", "off", "on", kRunning, true,
+     false},
 }};
 
 constexpr std::size_t slot(Output o) { return static_cast<std::size_t>(o); }
@@ -56,6 +64,11 @@ constexpr const OutputInfo* find_output(std::string_view name) {
     if (row.name == name) return &row;
   return nullptr;
 }
+
+// What the pump's current goes through.
+constexpr bool is_pump_contact(Output o) { return o == Output::pump || o == Output::pump_series; }
+// Driven by water's own limits, never by a dwell.
+constexpr bool moves_water(Output o) { return is_pump_contact(o) || o == Output::drain_valve; }
 
 template <class T>
 class PerOutput {  // one T an output

@@ -107,10 +107,14 @@ constexpr std::array kReasons{
                "out of range[: {0:t}, allowed {1:t} to {2:t}]"},
     ReasonInfo{Reason::hold_forbidden, "hold_forbidden",
                "the air pump may not be held stopped: the roots need air; pull its plug instead"},
-
-    // interlocks
     ReasonInfo{Reason::shelve_forbidden, "shelve_forbidden",
                "an alarm of high priority may not be shelved"},
+    ReasonInfo{Reason::hold_pump_series, "hold_pump_series",
+               "the second contact of the pump follows the pump; hold the pump instead"},
+    ReasonInfo{Reason::hold_sensor_rail, "hold_sensor_rail",
+               "the supply of the sensors may not be held off: no water moves without them"},
+
+    // interlocks
     ReasonInfo{Reason::leak_wet, "leak_wet", "{0:p} is wet"},
     ReasonInfo{Reason::leak_unknown, "leak_unknown", "{0:p} cannot be read"},
     ReasonInfo{Reason::leak_latched, "leak_latched", "a leak was found and not reset"},
@@ -154,6 +158,10 @@ constexpr std::array kReasons{
     ReasonInfo{Reason::lease_lapsed, "lease_lapsed",
                "went to its safe state by itself: no scan renewed its lease, or its driver was "
                "opened anew"},
+    ReasonInfo{Reason::contact_tried, "contact_tried",
+               "contact {0:d} of the pump's two opens first, to see that it breaks the current"},
+    ReasonInfo{Reason::contact_welded, "contact_welded",
+               "contact {0:d} of the pump's two did not break the current: it is welded"},
 
     ReasonInfo{Reason::reading_lost, "reading_lost", "{0:p}: {1:f}"},
     ReasonInfo{Reason::reading_back, "reading_back", "{0:p} is back"},

@@ -142,6 +142,8 @@ enum class Reason : std::uint16_t {
   request_out_of_range = 75,
   hold_forbidden = 76,
   shelve_forbidden = 77,
+  hold_pump_series = 78,
+  hold_sensor_rail = 79,
 
   // interlocks
   leak_wet = 80,
@@ -173,8 +175,10 @@ enum class Reason : std::uint16_t {
   floods_per_hour = 106,
   pump_welded = 107,
   pump_in_hand = 108,
-  pump_stands = 109,   // told to run, and its proof says that it stands
-  lease_lapsed = 110,  // an output went to its safe state between two scans
+  pump_stands = 109,     // told to run, and its proof says that it stands
+  lease_lapsed = 110,    // an output went to its safe state between two scans
+  contact_tried = 111,   // of the pump's two, whether it breaks the current
+  contact_welded = 112,  // of the pump's two
 
   // sensing, storage, time
   reading_lost = 120,

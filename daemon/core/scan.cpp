@@ -9,6 +9,7 @@
 #include "daemon/core/dwell.h"
 #include "daemon/core/limits.h"
 #include "daemon/core/operator.h"
+#include "daemon/core/pump_contacts.h"
 #include "daemon/core/roots.h"
 #include "daemon/core/schedule.h"
 #include "daemon/core/sense.h"
@@ -45,10 +46,13 @@ void judge_outputs(State& state, const Inputs& inputs, Seen& seen, Events& event
   const Hold& held = state.holds[Output::pump];
   const bool held_off = held.active && held.level == kStopped;
   const bool guarded = pump.trip || pump.inhibit;
-  seen.pump_permitted = !guarded && !inputs.safe_mode && !held_off;
-  seen.withheld = inputs.safe_mode       ? because(Reason::safe_mode)
-                  : guarded || !held_off ? pump.because
-                                         : because(Reason::operator_hold);
+  const bool tried = contacts_are_tried(state);
+  seen.pump_permitted = !guarded && !inputs.safe_mode && !held_off && !tried;
+  seen.withheld = inputs.safe_mode ? because(Reason::safe_mode)
+                  : guarded        ? pump.because
+                  : held_off       ? because(Reason::operator_hold)
+                  : tried          ? because(Reason::contact_tried, number_of_tried(state))
+                                   : pump.because;
 }
 
 // What the cycle found in this scan latches in this scan, so that a power cut in the next second
@@ -88,7 +92,8 @@ void take_driven(State& state, const Inputs& inputs, Instant now, Events& events
     const std::optional<Driven>& driven = inputs.driven[row.output];
     Command& last = state.last.commands[row.output];
     if (!driven || driven->level == last.level) continue;
-    if (row.output == Output::pump && inputs.pump_waits) {
+    const bool waits = inputs.pump_waits && is_pump_contact(row.output);
+    if (waits) {
       if (state.flood.phase == FloodPhase::fill) state.flood.fill_started = now;
       if (!inputs.unsaved) continue;
     }
@@ -99,32 +104,40 @@ void take_driven(State& state, const Inputs& inputs, Instant now, Events& events
     event.kind = EventKind::actuation;
     event.output = row.output;
     event.level = driven->level;
-    event.because = because(inputs.pump_waits && row.output == Output::pump ? Reason::state_unsaved
-                                                                            : Reason::lease_lapsed);
+    event.because = because(waits ? Reason::state_unsaved : Reason::lease_lapsed);
     events.push(event);
   }
 }
 
 void watch_pump(const Plan& plan, State& state, const Inputs& inputs, Instant now) {
-  const std::optional<Driven>& driven = inputs.driven[Output::pump];
-  const Permille level = driven ? driven->level : state.last.commands[Output::pump].level;
-  state.pump_proof =
-      judge_pump(state.pump_proof, level > kStopped, float_seen(plan, state, Point::pump_running),
-                 state.points[Point::pump_running].reading.taken(), now);
+  const auto level = [&](Output contact) {
+    const std::optional<Driven>& driven = inputs.driven[contact];
+    return driven ? driven->level : state.last.commands[contact].level;
+  };
+  state.pump_proof = judge_pump(
+      state.pump_proof, pump_told(plan, level(Output::pump), level(Output::pump_series)),
+      plan.outputs[Output::pump_series].has_value(), float_seen(plan, state, Point::pump_running),
+      state.points[Point::pump_running].reading.taken(), now);
 }
 
-// A run is credited once the pump is proven stopped; nobody's word is needed where nobody tells.
+bool proven_stopped(const Inputs& inputs, Output output) {
+  const std::optional<Driven>& driven = inputs.driven[output];
+  return !driven || driven->stopped();
+}
+
+// A run is credited once the pump is proven stopped, each of its contacts; nobody's word is needed
+// where nobody tells.
 void settle_budget(const Plan& plan, State& state, const Inputs& inputs, const Seen& seen,
-                   bool pump_running, Instant now) {
+                   PumpTold told, Instant now) {
   PumpBudget& budget = state.kept.budget;
-  const std::optional<Driven>& driven = inputs.driven[Output::pump];
-  if (pump_running && !budget.run_open) {
+  if (told == PumpTold::runs && !budget.run_open) {
     const bool in_flood =
         state.flood.phase == FloodPhase::fill || state.flood.phase == FloodPhase::soak;
     const Millis used = in_flood ? state.flood.row.pump_on : Millis{0};
     open_run(budget, permitted_run(plan.table, seen.budget, used),
              in_flood && state.flood.retries == 0, now);
-  } else if (!pump_running && (!driven || driven->stopped())) {
+  } else if (told == PumpTold::stopped && proven_stopped(inputs, Output::pump) &&
+             proven_stopped(inputs, Output::pump_series)) {
     close_run(budget, now);
   } else {
     extend_run(budget, now);
@@ -175,11 +188,11 @@ Instant wake_after(const Plan& plan, const State& state, const Seen& seen, const
                    bool safe_mode, bool changed, Instant now) {
   const std::int64_t nap = limits::kLongestSleep.count();
   Instant next = instant(Millis{(tick_ms(now) / nap + 1) * nap});
-  const Command& pump = state.last.commands[Output::pump];
-  const bool pump_running = pump.level > kStopped;
+  const bool pump_closed =
+      pump_told(plan, state.last) != PumpTold::stopped || contacts_are_tried(state);
   // The parts see what was granted in the scan after: a change is followed by one more look. What
   // waits for a budget or a gap is looked at again after the longest sleep at the latest.
-  if (pump_running || changed || news.phase_changed || news.started)
+  if (pump_closed || changed || news.phase_changed || news.started)
     next = std::min(next, now + limits::kScanPeriod);
   const auto consider = [&](Instant at) {
     if (at > now) next = std::min(next, at);
@@ -216,7 +229,7 @@ bool worth_keeping(const Events& events) {
       case EventKind::step_test:
         return true;
       case EventKind::actuation:
-        return event.output == Output::pump || event.output == Output::dehumidifier;
+        return is_pump_contact(event.output) || event.output == Output::dehumidifier;
       case EventKind::cycle_settled:
       case EventKind::targets:
       case EventKind::reading_state:
@@ -243,7 +256,7 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   Seen seen;
 
   distrust_changed_memory(plan, state, now, events);
-  tally_interval(state, now);
+  tally_interval(plan, state, now);
   take_driven(state, inputs, now, events);
   take_readings(plan, state, inputs, now, events);
   const bool new_sample = derive(plan, state, now, out);
@@ -275,11 +288,11 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
 
   out.outputs = state.last;
   arbitrate(plan, state, demands, state.verdicts, state.targets.quiet, now, out.outputs);
-  const bool pump_running = out.outputs.commands[Output::pump].level > kStopped;
-  settle_budget(plan, state, inputs, seen, pump_running, now);
+  join_contacts(plan, state, now, out.outputs);
+  settle_budget(plan, state, inputs, seen, pump_told(plan, out.outputs), now);
   const bool changed = tell_actuations(state, out.outputs, events);
   tally_changes(state, out.outputs);
-  follow_dip(state, news, pump_running, now, events);
+  follow_dip(state, news, pump_runs(plan, out.outputs), now, events);
   state.last = out.outputs;
 
   tell_alarms(plan, state, inputs, seen, now, events);

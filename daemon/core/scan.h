@@ -28,7 +28,7 @@ struct Inputs {
   bool journal_trouble = false;
   bool journal_log_grows = false;         // another program keeps the journal's log from shrinking
   bool output_trouble = false;            // a driver failed to write or prove
-  Output troubled_output = Output::pump;  // the pump and the drain valve before any other
+  Output troubled_output = Output::pump;  // what moves water before any other
 };
 
 struct Derived {  // of this scan, for the journal

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "daemon/core/pump_contacts.h"
+
 namespace neap {
 namespace {
 
@@ -32,14 +34,14 @@ const Reading<Kilopascal>& banded_vpd(const State& state) {
   return state.targets.band_of == BandOf::leaf ? state.canopy.leaf_vpd : state.canopy.vpd;
 }
 
-void tally_interval(State& state, Instant now) {
+void tally_interval(const Plan& plan, State& state, Instant now) {
   if (!state.scanned) return;
   const Millis span = now - state.last_scan;
   DayTally& tally = state.kept.tally;
   tally_vpd(tally, state, span);
   if (state.canopy.humidity && state.canopy.humidity->value > kHumidAbove) tally.humid += span;
   const auto& commands = state.last.commands;
-  if (commands[Output::pump].level > kStopped) {
+  if (pump_runs(plan, state.last)) {
     tally.pump_on += span;
     if (state.flood.phase == FloodPhase::fill || state.flood.phase == FloodPhase::soak)
       state.flood.row.pump_on += span;

@@ -10,7 +10,7 @@ namespace neap {
 
 // Adds the interval since the last scan, with that scan's outputs, VPD and targets. Call before
 // anything of this scan changes them.
-void tally_interval(State& state, Instant now);
+void tally_interval(const Plan& plan, State& state, Instant now);
 // Counts the changes between the last scan's commands and this one's.
 void tally_changes(State& state, const OutputImage& granted);
 // A cycle's litres, once it has settled.

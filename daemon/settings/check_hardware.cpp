@@ -92,7 +92,7 @@ void check_levels(const OutputCheck& in) {
 }
 
 void check_water_dwell(const OutputCheck& in) {
-  if (in.output.output != Output::pump && in.output.output != Output::drain_valve) return;
+  if (!moves_water(in.output.output)) return;
   for (const std::string_view key : {"min_on", "min_off", "starts_per_hour"})
     if (in.given(key))
       in.add(key,
@@ -201,7 +201,8 @@ void check_ages(const Draft& d, Report& report) {
 }
 
 bool guards_the_pump(Point point) {
-  return info(point).kind == PointKind::contact && point != Point::bucket_full;
+  return info(point).kind == PointKind::contact && point != Point::bucket_full &&
+         point != Point::air_pump_running;
 }
 
 // A probe that is seldom read is blind to a burst hose for as long.
@@ -262,6 +263,26 @@ void check_water_hardware(const Draft& d, Report& report) {
     report.add(d.place_of("outputs.drain_valve"), "outputs.drain_valve",
                "there is a drain_valve, but drain_path is not drain_valve",
                "write \"drain_path: drain_valve\", or delete the output");
+}
+
+// A weld of either contact has to show while the other one is still there to open.
+void check_second_contact(const Draft& d, Report& report) {
+  if (!d.plan.outputs[Output::pump_series]) return;
+  const std::string path = "outputs.pump_series";
+  if (!d.plan.outputs[Output::pump])
+    report.add(d.place_of(path), path, "there is a pump_series, but no output pump",
+               "add the output \"pump\", its first contact, or delete pump_series");
+  const auto& proof = d.plan.points[Point::pump_running];
+  if (!proof)
+    report.add(d.place_of(path), path,
+               "no sensor provides pump.running; a second contact must have the pump's proof",
+               "fit a current, pressure or flow switch: without it both weld unseen, one by one");
+  else if (proof->period > limits::kContactProofEvery)
+    report.add(d.place_of(path), path,
+               "pump.running is read every " + format_seconds(proof->period.count() / 1000) +
+                   "; must be every " + format_seconds(limits::kContactProofEvery.count() / 1000) +
+                   " with a second contact",
+               "write \"every: 1 s\" at its sensor: a weld is looked for in 4 s");
 }
 
 void check_air_hardware(const Draft& d, Report& report) {
@@ -333,6 +354,7 @@ void check_hardware(const Draft& draft, Report& report) {
   check_ages(draft, report);
   check_water_contacts(draft, report);
   check_water_hardware(draft, report);
+  check_second_contact(draft, report);
   check_air_hardware(draft, report);
   check_simulated_drivers(draft, report);
 }

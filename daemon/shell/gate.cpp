@@ -12,12 +12,13 @@ namespace {
 // Longer than any output driver may block; beyond it the output is in trouble.
 constexpr Millis kWriteDeadline = seconds{2};
 
-constexpr Millis lease_of(Output output) {
-  return output == Output::pump ? limits::kPumpLease : limits::kOutputLease;
-}
-
 std::string not_written(Fault fault) {
   return std::string(words::name(fault)) + " when written to; it is tried again each second";
+}
+
+// What moves water before anything else; then in the order of kOutputs.
+bool comes_before(Output a, Output b) {
+  return moves_water(a) != moves_water(b) ? moves_water(a) : a < b;
 }
 
 // What is wrong after a write; empty when the level is proven. Runs on the strand.
@@ -168,7 +169,7 @@ void Gate::steer(const OutputImage& image, bool towards_safe_only) {
     const Permille level = granted ? command.level : line->safe;
     if (towards_safe_only && level != line->safe) continue;
     if (level != line->safe) {
-      line->until = std::min(command.until, now + lease_of(row.output));
+      line->until = std::min(command.until, now + limits::lease_of(row.output));
       if (!line->expiry_armed) {
         line->expiry_armed = true;
         line->expiry = timers_.at(line->until, [this, line] { lapse(line); });
@@ -211,7 +212,7 @@ std::optional<Output> Gate::troubled() const {
   for (const ManifestRow& row : manifest_.rows) {
     const auto& line = lines_[row.setup.output];
     if (line && !line->trouble) continue;
-    if (!worst || row.setup.output < *worst) worst = row.setup.output;
+    if (!worst || comes_before(row.setup.output, *worst)) worst = row.setup.output;
   }
   return worst;
 }

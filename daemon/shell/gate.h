@@ -49,8 +49,8 @@ class Gate {
   // Every safe level was written, and read back where that is possible, once since it was opened.
   // An output that fails later is troubled(), and does not take the others with it.
   bool proven() const;
-  // An output whose last write failed or could not be proven; the pump before any other, then the
-  // drain valve.
+  // An output whose last write failed or could not be proven; what moves water
+  // before any other.
   std::optional<Output> troubled() const;
   // What was last asked of the driver; none when the output is not fitted.
   std::optional<Permille> level(Output output) const;

@@ -4,6 +4,7 @@
 
 #include "daemon/core/budget.h"
 #include "daemon/core/limits.h"
+#include "daemon/core/pump_contacts.h"
 #include "daemon/shell/version.h"
 #include "daemon/words/words.h"
 
@@ -72,8 +73,12 @@ void Daemon::stop(const std::string& why, bool clean) {
   if (!state_) return;
   boot_.clean_stop = clean;
   // Where the pump is proven stopped, its run cost what it took, not what was debited.
-  const std::optional<Driven> pump = parts_.gate.driven(Output::pump);
-  if (pump && pump->stopped()) close_run(state_->kept.budget, parts_.timers.now());
+  const auto open = [&](Output contact) {
+    const std::optional<Driven> driven = parts_.gate.driven(contact);
+    return !loaded_->plan.outputs[contact] || (driven && driven->stopped());
+  };
+  if (open(Output::pump) && open(Output::pump_series))
+    close_run(state_->kept.budget, parts_.timers.now());
   save_and_wait();
   note(EventKind::boot, Reason::stopped);
   parts_.journal.put(journal::StopEntry{parts_.timers.now(), why});
@@ -169,13 +174,21 @@ void Daemon::drive() {
   const Millis due = state_trouble_ || no_disk_ ? kSaveRetry : kSaveAnyway;
   if (outcome_->keep || now - saved_at_ >= due) save_soon();
   parts_.gate.apply(card_owes() ? without_pump_start() : outcome_->outputs);
-  pump_waits_ = outcome_->outputs.commands[Output::pump].level > kStopped &&
-                parts_.gate.level(Output::pump) == kStopped;
+  pump_waits_ = pump_is_to_start();
+}
+
+// Granted, and not yet driven.
+bool Daemon::pump_is_to_start() const {
+  const auto driven = [&](Output contact) { return parts_.gate.level(contact).value_or(kStopped); };
+  return pump_runs(loaded_->plan, outcome_->outputs) &&
+         pump_told(loaded_->plan, driven(Output::pump), driven(Output::pump_series)) !=
+             PumpTold::runs;
 }
 
 OutputImage Daemon::without_pump_start() const {
   OutputImage image = outcome_->outputs;
-  if (parts_.gate.level(Output::pump) == kStopped) image.commands[Output::pump].level = kStopped;
+  if (pump_is_to_start())
+    image.commands[Output::pump].level = image.commands[Output::pump_series].level = kStopped;
   return image;
 }
 

@@ -125,6 +125,7 @@ class Daemon {
   bool card_owes() const { return saving_ || state_trouble_; }
   std::shared_ptr<const Stored> to_keep();
   OutputImage without_pump_start() const;
+  bool pump_is_to_start() const;
   void on_reload_strand(Action job, void (Daemon::*then)());
   void compare();
   void written();

@@ -27,6 +27,8 @@ constexpr std::array kContactWords{
     ContactWords{Point::leak_reservoir, "dry", "wet"},
     ContactWords{Point::pump_running, "stopped", "running"},
     ContactWords{Point::bucket_full, "not full", "full"},
+    ContactWords{Point::board_undervoltage, "enough", "low"},
+    ContactWords{Point::air_pump_running, "stopped", "running"},
 };
 
 // How finely a unit is shown: a digit the instrument can answer for, not the journal's quantum.

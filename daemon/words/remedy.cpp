@@ -51,6 +51,8 @@ constexpr std::array kRemedies{
 
     RemedyRow{Reason::request_out_of_range, "give a length of time inside it, such as: for 10m"},
     RemedyRow{Reason::hold_forbidden, ""},
+    RemedyRow{Reason::hold_pump_series, ""},
+    RemedyRow{Reason::hold_sensor_rail, "neap cycles it by itself when its sensors fall silent"},
     RemedyRow{Reason::shelve_forbidden, "`neap alarms` says what to do about it"},
     RemedyRow{Reason::service_holds, "`neap service end` when the work is done"},
     RemedyRow{Reason::cause_persists, "remove the cause first; `neap status` shows the readings"},
@@ -71,6 +73,8 @@ constexpr std::array kRemedies{
     RemedyRow{Reason::outputs_not_proven, "`neap alarms` says what to do"},
     RemedyRow{Reason::output_trouble, "`neap alarms` says what to do"},
     RemedyRow{Reason::pump_welded, "unplug the pump, replace its relay, then `neap reset weld`"},
+    RemedyRow{Reason::contact_tried, "ask again in 10 s"},
+    RemedyRow{Reason::contact_welded, "replace its relay, then `neap reset weld`"},
     RemedyRow{Reason::pump_in_hand, "set the pump's switch to automatic, or unplug the pump"},
     RemedyRow{Reason::state_unsaved, "free space on the disk, or replace the card"},
     RemedyRow{Reason::time_not_known, "set the clock, or wait for a time source"},

@@ -59,8 +59,8 @@ class ProgramOutput final : public OutputDriver {
   // A program that is running, has greeted and may drive this output.
   bool ready() {
     if (session_.process()) return true;
-    if (output_ == Output::pump && !proven_safe_on_eof_) proven_safe_on_eof_ = prove_safe_on_eof();
-    if (output_ == Output::pump && !proven_safe_on_eof_) return false;
+    if (is_pump_contact(output_) && !proven_safe_on_eof_) proven_safe_on_eof_ = prove_safe_on_eof();
+    if (is_pump_contact(output_) && !proven_safe_on_eof_) return false;
     return greet().has_value();
   }
 
@@ -70,7 +70,7 @@ class ProgramOutput final : public OutputDriver {
     const Outcome outcome = ask(program::hello_to_output(stamp, output_), stamp.seq);
     const auto& answer = outcome.answer;
     if (!answer || !answer->ok || answer->role != Role::output) return std::nullopt;
-    if (output_ == Output::pump && !answer->safe_on_eof) return std::nullopt;
+    if (is_pump_contact(output_) && !answer->safe_on_eof) return std::nullopt;
     return answer;
   }
 

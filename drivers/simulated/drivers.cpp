@@ -122,7 +122,9 @@ class ContactSensor final : public TentSensor<simulated::kContactCount> {
 
 class TentOutput final : public OutputDriver {
  public:
-  TentOutput(Tent* tent, Output output) : tent_(tent), output_(output) {}
+  TentOutput(Tent* tent, Output output) : tent_(tent), output_(output) {
+    if (tent_ != nullptr && output == Output::pump_series) tent_->fit_second_contact();
+  }
 
   Fault write(Permille level) override {
     if (tent_ == nullptr) return Fault::no_answer;

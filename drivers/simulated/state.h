@@ -66,7 +66,8 @@ struct State {
   Floats floats;
   Ledger ledger;
   FaultsNow faults;
-  std::int64_t steps = 0;  // grid steps since the start, 1 s each
+  bool second_contact = false;  // the pump has two, in series
+  std::int64_t steps = 0;       // grid steps since the start, 1 s each
   friend bool operator==(const State&, const State&) = default;
 };
 

@@ -152,6 +152,12 @@ Instant Tent::advance_to(Instant target) {
   return reached;
 }
 
+void Tent::fit_second_contact() {
+  const std::scoped_lock lock(mutex_);
+  state_.second_contact = true;
+  act();
+}
+
 void Tent::write(Output output, Permille level) {
   const std::scoped_lock lock(mutex_);
   outputs_[output] = level;

@@ -41,7 +41,9 @@ class Tent : public World {
   FaultAnswer inject(std::string_view fault, bool active, double severity) override;
   std::span<const FaultName> fault_names() const override;
 
-  // Outputs that nobody drives rest in their declared safe state.
+  // Outputs that nobody drives rest in their declared safe state. The pump has one contact until a
+  // second one is fitted.
+  void fit_second_contact();
   void write(Output output, Permille level);
   Permille written(Output output) const;
 

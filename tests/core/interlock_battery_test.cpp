@@ -26,12 +26,14 @@ struct Trip {
   Latch latch = kNoLatch;
 };
 
-const std::set<Output> kWater{Output::pump, Output::drain_valve, Output::humidifier};
-const std::set<Output> kTray{Output::pump, Output::drain_valve};
-const std::set<Output> kPumpOnly{Output::pump};
+const std::set<Output> kWater{Output::pump, Output::pump_series, Output::drain_valve,
+                              Output::humidifier};
+const std::set<Output> kTray{Output::pump, Output::pump_series, Output::drain_valve};
+const std::set<Output> kPumpOnly{Output::pump, Output::pump_series};
 const std::set<Output> kAll{
     Output::pump,         Output::drain_valve, Output::exhaust_fan, Output::circulation_fan,
-    Output::dehumidifier, Output::humidifier,  Output::light,       Output::air_pump};
+    Output::dehumidifier, Output::humidifier,  Output::light,       Output::air_pump,
+    Output::pump_series,  Output::sensor_rail};
 
 const std::vector<Trip>& trips() {
   static const std::vector<Trip> rows{

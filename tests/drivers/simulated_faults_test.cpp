@@ -53,6 +53,11 @@ void empty_the_reservoir(Grow& grow) {
   pump_for(grow, minutes{10});
 }
 
+void close_the_first_of_two(Grow& grow) {
+  grow.tent->fit_second_contact();
+  pump_for(grow, minutes{1});
+}
+
 double contact(const Grow& grow, ContactChannel which) {
   return static_cast<double>(grow.tent->contacts()[static_cast<std::size_t>(which)]);
 }
@@ -73,6 +78,11 @@ const std::vector<Story>& stories() {
       {"pump_dead", flood, [](const Grow& g) { return contact(g, C::pump_running); }, 1, 1, 0, 0},
       {"pump_weak", flood, [](const Grow& g) { return g.truth().ledger.pumped_kg; }, 40, 60, 5, 25},
       {"pump_welded", wait, [](const Grow& g) { return contact(g, C::pump_running); }, 0, 0, 1, 1},
+      {"pump_contact_welded", wait, [](const Grow& g) { return contact(g, C::pump_running); }, 0, 0,
+       1, 1},
+      // of a pump that has two: the first alone is closed
+      {"pump_series_welded", close_the_first_of_two,
+       [](const Grow& g) { return contact(g, C::pump_running); }, 0, 0, 1, 1},
       {"tray_float_stuck_clear", flood, [](const Grow& g) { return contact(g, C::tray_full); }, 1,
        1, 0, 0},
       {"tray_float_stuck_set", wait, [](const Grow& g) { return contact(g, C::tray_full); }, 0, 0,

@@ -40,6 +40,28 @@ TEST(Dehumidifier, starts_as_often_as_its_kind_bears) {
             "accepted");
 }
 
+TEST(SecondContact, goes_with_a_pump_and_its_proof_each_second) {
+  const std::string pump = "  pump:\n    driver: simulated\n";
+  const std::string both = demo_with(pump, pump + "  pump_series:\n    driver: simulated\n");
+  EXPECT_EQ(refused_at(both), "accepted");
+  EXPECT_EQ(refused_at(with(both, "      pump_running: pump.running\n", "")),
+            "outputs.pump_series");
+  EXPECT_EQ(refused_at(with(both, "    every: 1 s\n", "    every: 2 s\n")), "outputs.pump_series");
+  const std::string dry = with(both, pump, "");
+  const auto result = load_text(dry);
+  EXPECT_NE(render_all("text", dry, result.problems).find("no output pump"), std::string::npos);
+}
+
+TEST(SecondContact, is_a_line_of_its_own) {
+  const auto level_file = [](const char* output) {
+    return std::string("  ") + output +
+           ":\n    driver: level_file\n    with: {path: /sys/class/relay1}\n";
+  };
+  const std::string pump = "  pump:\n    driver: simulated\n";
+  EXPECT_EQ(refused_at(demo_with(pump, level_file("pump") + level_file("pump_series"))),
+            "outputs.pump_series.with");
+}
+
 // 29 L at 600 L/h take 174 s, and 1.2 times that is 208.8 s.
 TEST(FillLimit, leaves_a_fifth_over_the_nominal_fill) {
   EXPECT_EQ(refused_at(demo_with("fill_limit: 6 min", "fill_limit: 209 s")), "accepted");
