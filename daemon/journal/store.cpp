@@ -4,8 +4,10 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include <cerrno>
 #include <chrono>
 #include <filesystem>
+#include <vector>
 
 #include "daemon/journal/schema.h"
 
@@ -15,7 +17,12 @@ namespace {
 constexpr int kBusyMs = 250;  // another writer is a person's tool: rare and short
 constexpr auto kCheckLimit = std::chrono::milliseconds{500};
 constexpr int kStepsBetweenLooks = 10000;  // of SQLite's virtual machine
-constexpr mode_t kFileMode = 0640;         // the group reads; -wal and -shm take the same mode
+constexpr int kCopyAfterFrames = 1000;     // as SQLite's own default
+// Of the log: https://sqlite.org/fileformat2.html, 4.1. The page is SQLite's default.
+constexpr std::int64_t kLogHeader = 32;
+constexpr std::int64_t kFrame = 24 + 4096;
+constexpr std::size_t kPiece = 65536;  // bytes of the log in memory at once
+constexpr mode_t kFileMode = 0640;     // the group reads; -wal and -shm take the same mode
 
 // The file is created here and not by SQLite, so that its mode does not depend on the umask.
 void create_if_missing(const std::string& path) {
@@ -52,14 +59,51 @@ bool pages_agree(sqlite3* db) {
   return agree;
 }
 
+// Writes the log over itself as the kernel shows it, from a byte on, and syncs it. After a sync
+// that failed the kernel may take pages for clean that never reached the disk; no later sync would
+// write them, and a power cut would take with them all that was committed behind them. What was
+// synced before stays untouched: a cut in mid-write may spoil what is being written.
+int renew_log(sqlite3* db, std::int64_t from) {
+  const int fd = ::open(sqlite3_filename_wal(sqlite3_db_filename(db, "main")), O_RDWR | O_CLOEXEC);
+  if (fd < 0) return errno == ENOENT ? SQLITE_OK : SQLITE_CANTOPEN;
+  std::vector<char> piece(kPiece);
+  int code = SQLITE_OK;
+  for (off_t at = from; code == SQLITE_OK;) {
+    const ssize_t got = ::pread(fd, piece.data(), piece.size(), at);
+    if (got == 0) break;
+    if (got < 0)
+      code = SQLITE_IOERR_READ;
+    else if (::pwrite(fd, piece.data(), static_cast<std::size_t>(got), at) != got)
+      code = SQLITE_IOERR_WRITE;
+    at += got;
+  }
+  if (code == SQLITE_OK && ::fdatasync(fd) != 0) code = SQLITE_IOERR_FSYNC;
+  ::close(fd);
+  return code;
+}
+
+// With the write lock: nobody else may append meanwhile.
+int renew_log_alone(sqlite3* db, std::int64_t from) {
+  const int code = execute(db, "BEGIN IMMEDIATE");
+  if (code != SQLITE_OK) return code;
+  const int renewed = renew_log(db, from);
+  execute(db, "ROLLBACK");
+  return renewed;
+}
+
+// A connection that is closed copies the log into the file first. After a failure that would put
+// newer pages under a log of which the end may be missing, and the log's older ones would win.
+void close_without_copying(sqlite3* db) {
+  sqlite3_db_config(db, SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, 1, nullptr);
+}
+
 int configure(sqlite3* db, Durability durability) {
   int on = 1;
   sqlite3_file_control(db, "main", SQLITE_FCNTL_PERSIST_WAL, &on);
   sqlite3_busy_timeout(db, kBusyMs);
   const int code = execute(db, "PRAGMA journal_mode = WAL");
   if (code != SQLITE_OK) return code;
-  return execute(db, std::string("PRAGMA wal_autocheckpoint = 1000;"
-                                 "PRAGMA journal_size_limit = 16777216;"
+  return execute(db, std::string("PRAGMA journal_size_limit = 16777216;"
                                  "PRAGMA trusted_schema = OFF;"
                                  "PRAGMA synchronous = ") +
                          (durability == Durability::full ? "FULL" : "OFF"));
@@ -76,7 +120,7 @@ std::int64_t tick_of(const Entry& entry) {
   return std::visit([](const auto& e) { return tick_ms(e.tick); }, entry);
 }
 
-Store::Opened Store::open(const Options& options) {
+Store::Opened Store::open(const Options& options, std::optional<std::int64_t> log_sure_until) {
   create_if_missing(options.path);
   sqlite3* raw = nullptr;
   int code = sqlite3_open_v2(options.path.c_str(), &raw,
@@ -85,6 +129,7 @@ Store::Opened Store::open(const Options& options) {
   sqlite3_extended_result_codes(raw, 1);
 
   const auto failed = [&](int why) -> Opened {
+    close_without_copying(raw);
     return {nullptr, why, is_damage(why), failure_text(options.path, raw, why)};
   };
   if (code != SQLITE_OK) return failed(code);
@@ -95,14 +140,16 @@ Store::Opened Store::open(const Options& options) {
   if (identity.kind == Kind::newer || identity.kind == Kind::foreign)
     return {nullptr, SQLITE_MISMATCH, false, refusal(options.path, identity)};
 
-  code = configure(raw, options.durability);
+  if (log_sure_until && identity.kind == Kind::journal)
+    code = renew_log_alone(raw, *log_sure_until);
+  if (code == SQLITE_OK) code = configure(raw, options.durability);
   if (code != SQLITE_OK) return failed(code);
   if (identity.kind == Kind::journal && !pages_agree(raw)) return failed(SQLITE_CORRUPT);
+  std::unique_ptr<Store> store(new Store(std::move(db)));
+  sqlite3_wal_hook(raw, committed, store.get());
   code = migrate(raw, identity.version);
   if (code == SQLITE_OK) code = refill_lookups(raw);
   if (code != SQLITE_OK) return failed(code);
-
-  std::unique_ptr<Store> store(new Store(std::move(db)));
   code = store->prepare();
   if (code != SQLITE_OK) return failed(code);
   store->resume();
@@ -110,6 +157,18 @@ Store::Opened Store::open(const Options& options) {
 }
 
 Store::Store(Database db) : db_(std::move(db)) {}
+
+// After each commit: `frames` are in the log, and synced. From time to time they are copied into
+// the file; once all of them are, the next commit begins the log anew.
+int Store::committed(void* store, sqlite3* db, const char* name, int frames) {
+  int in_log = frames;
+  int copied = 0;
+  if (frames >= kCopyAfterFrames)
+    sqlite3_wal_checkpoint_v2(db, name, SQLITE_CHECKPOINT_PASSIVE, &in_log, &copied);
+  static_cast<Store*>(store)->log_sure_until_ =
+      copied >= in_log ? 0 : kLogHeader + std::int64_t{frames} * kFrame;
+  return SQLITE_OK;
+}
 
 std::string Store::last_error() const { return sqlite3_errmsg(db_.get()); }
 
@@ -192,9 +251,7 @@ Stored Store::write(const Batch& batch) {
   return result;
 }
 
-int Store::settle_log() {
-  return sqlite3_wal_checkpoint_v2(db_.get(), "main", SQLITE_CHECKPOINT_PASSIVE, nullptr, nullptr);
-}
+void Store::abandon() { close_without_copying(db_.get()); }
 
 std::int64_t Store::log_bytes_within(std::int64_t most) {
   const auto size = [this] {
@@ -205,7 +262,9 @@ std::int64_t Store::log_bytes_within(std::int64_t most) {
   };
   const std::int64_t bytes = size();
   if (bytes <= most) return bytes;
-  sqlite3_wal_checkpoint_v2(db_.get(), "main", SQLITE_CHECKPOINT_TRUNCATE, nullptr, nullptr);
+  if (sqlite3_wal_checkpoint_v2(db_.get(), "main", SQLITE_CHECKPOINT_TRUNCATE, nullptr, nullptr) ==
+      SQLITE_OK)
+    log_sure_until_ = 0;
   return size();
 }
 

@@ -51,11 +51,16 @@ class Store {
     bool damaged = false;  // no database, or its pages contradict each other
     std::string problem;
   };
-  static Opened open(const Options& options);
+  // `log_sure_until`: of the store before this one, when that one failed. From that byte of the log
+  // on nobody knows what is on the disk, and it is written again; none: there was no failure.
+  static Opened open(const Options& options, std::optional<std::int64_t> log_sure_until = {});
 
   Stored write(const Batch& batch);
   bool holds(std::int64_t writer, std::int64_t number);  // was this batch the last one committed?
-  int settle_log();  // copies the log into the file and syncs it
+  // Before the end of a store whose write failed: what its log holds is left to the next one.
+  void abandon();
+  // Byte of the log up to which all is synced, or in the file besides.
+  std::int64_t log_sure_until() const { return log_sure_until_; }
   // Size of the log; beyond `most` only after it was tried in vain to cut it to nothing, for which
   // no other program may be reading an older view.
   std::int64_t log_bytes_within(std::int64_t most);
@@ -63,6 +68,7 @@ class Store {
 
  private:
   explicit Store(Database db);
+  static int committed(void* store, sqlite3* db, const char* name, int frames);
   int prepare();
   void resume();
 
@@ -91,6 +97,7 @@ class Store {
   };
 
   Database db_;
+  std::int64_t log_sure_until_ = 0;
   Position at_;
   Statement begin_, commit_, rollback_, reading_, event_, cycle_, day_, batch_, loss_;
   Statement clock_, span_, clear_spans_, clocks_since_, adopt_clocks_, boot_, stop_;

@@ -171,6 +171,7 @@ class ThreadedWriter final : public Writer {
   std::unique_ptr<Store> store_;
   std::vector<PackedReading> batch_readings_;
   std::vector<Entry> batch_entries_;
+  std::optional<std::int64_t> log_sure_until_;  // after a failure: Store::log_sure_until
   std::optional<Taken> in_doubt_;  // a batch whose commit failed: it may be in the file
   bool damaged_ = false;           // the file must be set aside before it is opened again
   std::optional<Steady::time_point> retry_at_;
@@ -327,14 +328,10 @@ int ThreadedWriter::make_ready(Lock& lock) {
   if (store_) return SQLITE_OK;
   const std::optional<std::int64_t> tick = newest_tick_;
   lock.unlock();
-  int code = open_store(tick);
+  const int code = open_store(tick);
+  // What the file shows of it is on the disk: opening it has written the log anew.
   const bool held = store_ && in_doubt_ &&
                     store_->holds(writer_id_, static_cast<std::int64_t>(in_doubt_->number));
-  // The log may hold it in the kernel's memory only, which a failed sync no longer promises to
-  // write.
-  if (held) code = store_->settle_log();
-  if (held && code != SQLITE_OK)
-    problem_ = "journal " + options_.path + ": " + store_->last_error();
   lock.lock();
   if (code != SQLITE_OK) {
     store_.reset();
@@ -380,6 +377,8 @@ int ThreadedWriter::write_batch(const Taken& taken, Lock& lock) {
     // file, and ask it whether the batch is there.
     damaged_ = is_damage(stored.code);
     in_doubt_ = taken;
+    log_sure_until_ = store_->log_sure_until();
+    store_->abandon();
     store_.reset();
   }
   lock.lock();
@@ -398,12 +397,18 @@ void ThreadedWriter::settle(const Taken& taken) {
 
 int ThreadedWriter::open_store(std::optional<std::int64_t> tick) {
   Store::Opened opened;
-  if (!damaged_) opened = Store::open(options_);
+  if (!damaged_) opened = Store::open(options_, log_sure_until_);
+  // What failed while it was opened may have failed in its log.
+  if (opened.code == SQLITE_OK)
+    log_sure_until_.reset();
+  else if (!log_sure_until_ && !is_busy(opened.code))
+    log_sure_until_ = 0;
   damaged_ = damaged_ || opened.damaged;
   if (damaged_ && tick) {
     if (const auto kept = set_aside(options_.path, *tick)) {
       note_ = "the file before this one was damaged and set aside as " + *kept;
       damaged_ = false;
+      log_sure_until_.reset();
       opened = Store::open(options_);
     }
   }
