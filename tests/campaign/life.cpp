@@ -8,6 +8,7 @@
 #include <optional>
 #include <stdexcept>
 
+#include "daemon/core/pump_contacts.h"
 #include "daemon/shell/boot.h"
 #include "daemon/shell/state_file.h"
 
@@ -59,6 +60,7 @@ class Life {
     tent_ = drivers::make_tent(*world.settings.hardware.simulation, world.start_unix_ms, 0, error);
     if (!tent_) throw std::runtime_error(error);
     tent_->coast_by(kCoastS);
+    if (plan_.outputs[Output::pump_series]) tent_->fit_second_contact();
     for (const OutputInfo& row : kOutputs) pins_[row.output] = safe(row.output);
     now_ = tent_->advance_to(kOrigin);
     boot(false);
@@ -181,8 +183,7 @@ class Life {
   void crash(const Happening& h) {
     if (!state_) return;
     ++result_.crashes;
-    if (h.act == Act::kill && pins_[Output::pump] > kStopped)
-      watcher_.meets(Told::killed_while_pumping, elapsed_s());
+    if (h.act == Act::kill && pump_is_on()) watcher_.meets(Told::killed_while_pumping, elapsed_s());
     if (state_->flood.phase != FloodPhase::idle) watcher_.meets(Told::cut_in_a_flood, elapsed_s());
     if (pins_[Output::dehumidifier] > kStopped) watcher_.meets(Told::compressor_cut, elapsed_s());
     last_tick_ = tick();
@@ -248,18 +249,18 @@ class Life {
 
   // As the gate does: a pump starts when its debit is on the card, and not before.
   void drive() {
-    pump_waits_ = false;
+    const bool starts = pump_runs(plan_, out_->outputs) && !pump_is_on();
+    pump_waits_ = starts && card_fails_;
     for (const OutputInfo& row : kOutputs) {
       if (!plan_.outputs[row.output]) continue;
-      Permille level = out_->outputs.commands[row.output].level;
-      const bool starts =
-          row.output == Output::pump && level > kStopped && pins_[Output::pump] == kStopped;
-      if (starts && card_fails_) {
-        pump_waits_ = true;
-        level = kStopped;
-      }
-      write(row.output, level);
+      const bool waits = pump_waits_ && is_pump_contact(row.output);
+      write(row.output, waits ? kStopped : out_->outputs.commands[row.output].level);
     }
+    if (starts && !pump_waits_ && armed_ != nullptr && !armed_at_)
+      armed_at_ = now_ + Millis{*armed_->after_pump_ms};
+  }
+  bool pump_is_on() const {
+    return pump_told(plan_, pins_[Output::pump], pins_[Output::pump_series]) == PumpTold::runs;
   }
   void drive_safe() {
     for (const OutputInfo& row : kOutputs)
@@ -269,13 +270,11 @@ class Life {
     if (pins_[output] == level) return;
     pins_[output] = level;
     tent_->write(output, level);
-    if (output == Output::pump && level > kStopped && armed_ != nullptr && !armed_at_)
-      armed_at_ = now_ + Millis{*armed_->after_pump_ms};
     result_.trace = (result_.trace ^ static_cast<std::uint64_t>(now_.time_since_epoch().count()) ^
                      (static_cast<std::uint64_t>(level.value) << 48) ^
                      (static_cast<std::uint64_t>(output) << 60)) *
                     1099511628211u;
-    if (trace_ && (output == Output::pump || output == Output::drain_valve))
+    if (trace_ && moves_water(output))
       std::printf("%10.0f  %s %d\n", elapsed_s(), std::string(info(output).name).c_str(),
                   level.value);
   }
@@ -373,8 +372,7 @@ class Life {
     if (state_->service && state_->slot_due) watcher_.meets(Told::slot_in_service, elapsed_s());
     const Reason dehumidifier = out_->outputs.commands[Output::dehumidifier].because.reason;
     if (dehumidifier == Reason::min_off_dwell) watcher_.answers(Told::compressor_cut, elapsed_s());
-    if (!proven_ && pins_[Output::pump] == kStopped)
-      watcher_.answers(Told::killed_while_pumping, elapsed_s());
+    if (!proven_ && !pump_is_on()) watcher_.answers(Told::killed_while_pumping, elapsed_s());
   }
 
   void tell_oracle(const Outcome* outcome, Instant from) {

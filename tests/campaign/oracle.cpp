@@ -3,10 +3,13 @@
 #include <algorithm>
 #include <cstdio>
 
+#include "daemon/core/pump_contacts.h"
+
 namespace neap::campaign {
 namespace {
 
 using drivers::simulated::ContactChannel;
+using drivers::simulated::FaultsNow;
 using drivers::simulated::TentFault;
 
 constexpr double kSlackS = 2;
@@ -16,9 +19,10 @@ constexpr double kDeadS = 10;
 constexpr double kDryS = 15;
 constexpr double kWateredL = 10;  // in the tray
 constexpr double kThirstToldS = 48 * 3600.0;
-constexpr double kLeakToldS = 5;   // and a scan
-constexpr double kWeldToldS = 20;  // what a level or a contact needs to be sure
-constexpr double kOldS = 62;       // a contact's age at which it is no reading any more, and a scan
+constexpr double kLeakToldS = 5;     // and a scan
+constexpr double kSeriesStopsS = 8;  // a trial of one contact, and a scan
+constexpr double kWeldToldS = 20;    // what a level or a contact needs to be sure
+constexpr double kOldS = 62;  // a contact's age at which it is no reading any more, and a scan
 constexpr double kRimSlackL = 0.5;
 constexpr double kSameDayS = 20 * 3600.0;
 constexpr double kFarAheadS = 6 * 3600.0;
@@ -70,9 +74,22 @@ void Oracle::moment(const Moment& m) {
   if (world_.calm) calm(m);
 }
 
+// The pump has current, as far as its contacts obey.
+bool Oracle::energised(const Moment& m) const {
+  return pump_told(plan_, (*m.pins)[Output::pump], (*m.pins)[Output::pump_series]) ==
+         PumpTold::runs;
+}
+
+// The pump may run whatever is commanded.
+bool Oracle::held_on(const Moment& m) const {
+  const FaultsNow& f = *m.faults;
+  return f[TentFault::pump_welded] || f[TentFault::pump_contact_welded] ||
+         f[TentFault::pump_series_welded];
+}
+
 // 1, 2, 3, 4, 14.
 void Oracle::pump(const Moment& m) {
-  const bool on = (*m.pins)[Output::pump] > kStopped;
+  const bool on = energised(m);
   if (pumping_ && !runs_.empty()) runs_.back().lasted_s = m.now_s - runs_.back().began_s;
   if (on && !pumping_) runs_.push_back({m.now_s, 0});
   pumping_ = on;
@@ -111,7 +128,10 @@ bool Oracle::water_fault(const Moment& m) const {
        {TentFault::standpipe_blocked, TentFault::tray_float_stuck_clear, TentFault::pump_welded,
         TentFault::reservoir_float_stuck, TentFault::level_sensor_silent})
     active += (*m.faults)[fault] ? 1 : 0;
-  return active >= 2 || (*m.faults)[TentFault::pump_welded];
+  // What is not fitted guards no better than what is broken.
+  const bool standpipe_alone =
+      !plan_.points[Point::tray_high] && !plan_.points[Point::reservoir_level];
+  return active + (standpipe_alone ? 1 : 0) >= 2 || held_on(m);
 }
 
 // 7, 8.
@@ -120,9 +140,8 @@ void Oracle::water(const Moment& m) {
   if (truth.tray_l > plan_.table.tray_capacity.value + kRimSlackL && !water_fault(m))
     fail(7, m.now_s,
          number("%.1f L in a tray of %.0f L", truth.tray_l, plan_.table.tray_capacity.value));
-  const bool blind =
-      (*m.faults)[TentFault::reservoir_float_stuck] || (*m.faults)[TentFault::pump_welded];
-  const bool dry = (*m.pins)[Output::pump] > kStopped && truth.reservoir_l < 1 && !blind;
+  const bool blind = (*m.faults)[TentFault::reservoir_float_stuck] || held_on(m);
+  const bool dry = energised(m) && truth.reservoir_l < 1 && !blind;
   dry_s_ = dry ? dry_s_ + m.since_s : 0;
   if (dry_s_ > kDryS) fail(8, m.now_s, number("the pump runs dry for %.0f s%.0s", dry_s_, 0));
 }
@@ -144,7 +163,8 @@ void Oracle::compressor(const Moment& m) {
   crashed_since_ = false;
 }
 
-// 15. A probe that is wet, and a pump that turns though nobody drives it, are told within seconds.
+// 6, 15. A probe that is wet, and a pump that turns though nobody drives it, are told within
+// seconds; and a second contact stops it.
 void Oracle::told(const Moment& m) {
   const auto standing = [&](Alarm alarm) {
     return m.state->kept.alarms[static_cast<std::size_t>(alarm)].state != AlarmState::normal;
@@ -156,13 +176,19 @@ void Oracle::told(const Moment& m) {
   was_wet_ = wet;
   if (wet_s_ > kLeakToldS && !standing(Alarm::leak))
     fail(15, m.now_s, number("the floor is wet for %.0f s%.0s and nobody is told", wet_s_, 0));
-  const bool turns = (*m.faults)[TentFault::pump_welded] && !(*m.faults)[TentFault::pump_dead] &&
-                     (*m.pins)[Output::pump] == kStopped && plan_.points[Point::pump_running] &&
-                     m.contacts != nullptr;
-  weld_s_ = turns && turned_ && m.powered ? weld_s_ + m.since_s : 0;
+  const bool seen = plan_.points[Point::pump_running] && m.contacts != nullptr && m.powered;
+  const bool turns = seen && m.truth->floats.pump_running && !energised(m);
+  weld_s_ = turns && turned_ ? weld_s_ + m.since_s : 0;
   turned_ = turns;
   if (weld_s_ > kWeldToldS && !standing(Alarm::pump_welded) && !standing(Alarm::pump_in_hand))
     fail(15, m.now_s, number("the pump turns by itself for %.0f s%.0s", weld_s_, 0));
+  const FaultsNow& f = *m.faults;
+  const bool one_holds = plan_.outputs[Output::pump_series] && !f[TentFault::pump_welded] &&
+                         !(f[TentFault::pump_contact_welded] && f[TentFault::pump_series_welded]);
+  series_s_ = turns && one_holds && held_ ? series_s_ + m.since_s : 0;
+  held_ = turns && one_holds;
+  if (series_s_ > kSeriesStopsS)
+    fail(6, m.now_s, number("the second contact did not stop it in %.0f s%.0s", series_s_, 0));
 }
 
 // 28. Whatever withholds, misses or fails the floods: roots that had no water for days are told of.

@@ -62,6 +62,8 @@ class Oracle {
   void roots(const Moment& m);
   void events(const Moment& m);
   void calm(const Moment& m);
+  bool energised(const Moment& m) const;
+  bool held_on(const Moment& m) const;
   bool water_fault(const Moment& m) const;
 
   const World& world_;
@@ -77,8 +79,8 @@ class Oracle {
   bool pumping_ = false;
   double dry_s_ = 0;
   double watered_s_ = 0;
-  double wet_s_ = 0, weld_s_ = 0;
-  bool was_wet_ = false, turned_ = false;
+  double wet_s_ = 0, weld_s_ = 0, series_s_ = 0;
+  bool was_wet_ = false, turned_ = false, held_ = false;
   int crashes_ = 0;
 
   bool drying_ = false;

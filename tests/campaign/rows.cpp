@@ -39,7 +39,7 @@ const std::initializer_list<Row> kRows{
     {"W2",
      "pump contact welded",
      "latch weld, alarm",
-     {F::pump_welded},
+     {F::pump_welded, F::pump_contact_welded, F::pump_series_welded},
      {},
      Told::none,
      raised<Alarm::pump_welded, Alarm::pump_in_hand, Alarm::tray_overflow>},

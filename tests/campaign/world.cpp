@@ -52,12 +52,15 @@ std::string laws_of(Draw& draw) {
 }
 
 struct Fitted {
-  bool level, tray_wet, tray_high, rack, reservoir_probe, proof, dehumidifier, humidifier;
+  bool level, tray_wet, tray_high, rack, reservoir_probe, proof, dehumidifier, humidifier,
+      second_contact;
 };
 
 Fitted fitted_of(Draw& draw) {
-  return {draw.chance(0.8), draw.chance(0.6), draw.chance(0.8), draw.chance(0.5),
-          draw.chance(0.5), draw.chance(0.6), draw.chance(0.7), draw.chance(0.4)};
+  Fitted f{draw.chance(0.8), draw.chance(0.6), draw.chance(0.8), draw.chance(0.5), draw.chance(0.5),
+           draw.chance(0.6), draw.chance(0.7), draw.chance(0.4), draw.chance(0.4)};
+  f.second_contact = f.second_contact && f.proof;
+  return f;
 }
 
 std::string sensors_text(const Fitted& f, int air_every_s) {
@@ -80,8 +83,11 @@ std::string sensors_text(const Fitted& f, int air_every_s) {
   if (f.tray_wet) text += "      tray_wet: tray.wet\n";
   if (f.rack) text += "      leak_rack: leak.rack\n";
   if (f.reservoir_probe) text += "      leak_reservoir: leak.reservoir\n";
-  if (f.proof) text += "      pump_running: pump.running\n";
   if (f.dehumidifier) text += "      bucket_full: bucket.full\n";
+  if (f.proof)
+    text +=
+        "  proof:\n    driver: simulated_contacts\n    every: 1 s\n"
+        "    points: {pump_running: pump.running}\n";
   return text;
 }
 
@@ -96,6 +102,7 @@ std::string outputs_text(const Fitted& f, bool valve) {
         "  dehumidifier: {driver: simulated, min_on: 5 min, min_off: 5 min, starts_per_hour: 6}\n";
   if (f.humidifier) text += "  humidifier: {driver: simulated, min_on: 1 min, min_off: 1 min}\n";
   if (valve) text += "  drain_valve: {driver: simulated}\n";
+  if (f.second_contact) text += "  pump_series: {driver: simulated}\n";
   return text;
 }
 
