@@ -195,6 +195,27 @@ void Gate::lapse(const std::shared_ptr<Line>& line) {
   write(line, line->safe);
 }
 
+// An expiry that is due this very moment comes by itself.
+bool Gate::lapse_overdue() {
+  bool any = false;
+  for (const OutputInfo& row : kOutputs) {
+    const auto& line = lines_[row.output];
+    if (!line || line->asked == line->safe) continue;
+    if (timers_.now() - line->until < limits::kScanPeriod) continue;
+    timers_.cancel(line->expiry);
+    lapse(line);
+    any = true;
+  }
+  return any;
+}
+
+bool Gate::hangs() const {
+  return std::ranges::any_of(kOutputs, [this](const OutputInfo& row) {
+    const auto& line = lines_[row.output];
+    return line && line->in_flight && timers_.now() - line->posted > kHangs;
+  });
+}
+
 void Gate::all_safe() {
   for (const OutputInfo& row : kOutputs)
     if (const auto& line = lines_[row.output]) write_and_wait(line, line->safe);

@@ -43,6 +43,13 @@ class Gate {
   void apply_safe(const OutputImage& image);
   void apply(const OutputImage& image);
 
+  // The loop stood still, and a scan had its turn before the expiry of leases that ended meanwhile:
+  // they lapse now. True when there was one.
+  bool lapse_overdue();
+  // A write has not come back for so long that its strand hangs: the line is out of our hands.
+  static constexpr Millis kHangs = seconds{10};
+  bool hangs() const;
+
   // Every output to its safe level, waiting for the writes; for the end of the process.
   void all_safe();
 

@@ -48,12 +48,13 @@ void Daemon::start(settings::Loaded loaded, const Boot& boot, drivers::Context& 
   if (boot.state_lost) kept = worst_case(loaded_->plan, now, boot.kept.value_or(Kept{}));
   state_ = std::make_unique<State>(start_state(loaded_->plan, kept ? &*kept : nullptr, now));
 
+  // The state before all other traces of a run: beside them a state that is not there is one lost.
+  save_and_wait();
   manifest_ = next_manifest(*loaded_, load_manifest(parts_.state_dir).value_or(Manifest{}));
   manifest_written(save_manifest(parts_.state_dir, manifest_));
   parts_.journal.put(journal::BootEntry{now, kVersion, boot.clean_before});
   parts_.journal.put(journal::SettingsEntry{now, loaded_->hash, loaded_->text, true, "at start"});
   note(EventKind::boot, Reason::started);
-  save_and_wait();
   no_disk_ = state_trouble_ || manifest_unsure_;
   if (no_disk_)
     parts_.log(LogLevel::error, "nothing can be written in " + parts_.state_dir +
@@ -131,6 +132,9 @@ void Daemon::scan_now() {
   if (stopped_) return;
   const Instant now = parts_.timers.now();
   scan_due_.reset();
+  // After a standstill what the image says is old: outputs first, then a second in which readings
+  // come in.
+  if (parts_.gate.lapse_overdue()) return want_scan(whole_second_after(now));
   freeze(now);
   scan(loaded_->plan, law_of(loaded_->plan.climate), *state_, inputs_, now, *outcome_);
   ++scans_;
@@ -140,7 +144,7 @@ void Daemon::scan_now() {
     log(event, name_of(event, loaded_->plan, inputs_.requests));
   want_scan(next_scan(now));
   answer();
-  if (parts_.after_scan) parts_.after_scan();
+  if (parts_.after_scan && !parts_.gate.hangs()) parts_.after_scan();
 }
 
 void Daemon::freeze(Instant now) {

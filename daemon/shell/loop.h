@@ -39,9 +39,10 @@ struct Parts {
   journal::Writer& journal;
   StateFile& state_file;
   LogSink log;
-  std::string state_dir;             // of the manifest
-  bool every_second = true;          // false: scan only when something is due (virtual clock)
-  std::function<void()> after_scan;  // feeds the watchdog; may be empty
+  std::string state_dir;     // of the manifest
+  bool every_second = true;  // false: scan only when something is due (virtual clock)
+  // Feeds the watchdog: called after a scan, unless an output's strand hangs. May be empty.
+  std::function<void()> after_scan;
 };
 
 struct Answer {
@@ -124,8 +125,8 @@ class Daemon {
   void manifest_written(const std::string& error);
   bool card_owes() const { return saving_ || state_trouble_; }
   std::shared_ptr<const Stored> to_keep();
-  OutputImage without_pump_start() const;
   bool pump_is_to_start() const;
+  OutputImage without_pump_start() const;
   void on_reload_strand(Action job, void (Daemon::*then)());
   void compare();
   void written();

@@ -148,7 +148,7 @@ int Live::start(StateFile& state_file) {
   return kExitDone;
 }
 
-// The watchdog is fed by nothing but a scan that ran to its end.
+// The watchdog is fed by nothing but a scan that ran to its end, with every output in our hands.
 void Live::scanned() {
   notifier.tell("WATCHDOG=1");
   if (ready) return;

@@ -28,6 +28,8 @@ class SimulatedDaemon {
     bool threaded = false;  // strands that are no simulated driver's
     std::int64_t from_unix_ms = kMidnightMs;
     Gate::Find find = drivers::find_output_driver;
+    std::function<void()> after_scan = {};
+    std::function<void(Strands&)> strands = {};  // before anything uses them
   };
   // `queue` is asked once, for a queue whose tick is at the start and that steps the world.
   using MakeQueue = std::function<std::unique_ptr<TimerQueue>(Instant, drivers::World*)>;
@@ -49,6 +51,7 @@ class SimulatedDaemon {
     writer_ = journal::Writer::open(options);
     timers_ = queue(boot_.start, world_.get());
     strands_ = std::make_unique<Strands>(*timers_, how.threaded);
+    if (how.strands) how.strands(*strands_);
     wall_ = std::make_unique<VirtualWall>(boot_.start, how.from_unix_ms);
     gate_ = std::make_unique<Gate>(*timers_, *strands_, log_.sink(), how.find);
     daemon_ = std::make_unique<Daemon>(Parts{*timers_,
@@ -60,7 +63,7 @@ class SimulatedDaemon {
                                              log_.sink(),
                                              dir_.path(),
                                              how.every_second,
-                                             {}});
+                                             how.after_scan});
     daemon_->start(std::move(*result.loaded), boot_, context_);
     started_ = true;
   }
@@ -101,7 +104,7 @@ class SimulatedRun : public SimulatedDaemon {
  public:
   explicit SimulatedRun(const std::string& text, bool every_second = false,
                         Gate::Find find = drivers::find_output_driver)
-      : SimulatedRun(text, How{every_second, false, kMidnightMs, find}) {}
+      : SimulatedRun(text, How{every_second, false, kMidnightMs, find, {}, {}}) {}
   SimulatedRun(const std::string& text, const How& how)
       : SimulatedDaemon(text, how, [](Instant start, drivers::World* world) {
           return std::make_unique<VirtualTimers>(start, world);
