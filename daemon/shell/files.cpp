@@ -94,6 +94,14 @@ std::optional<std::string> read_file(const std::string& path, std::size_t most, 
   }
 }
 
+std::string sync_folder_of(const std::string& path) {
+  const std::size_t slash = path.rfind('/');
+  const std::string folder = slash == std::string::npos ? "." : path.substr(0, slash + 1);
+  const Fd fd(::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC));
+  if (fd.number < 0 || ::fsync(fd.number) != 0) return failure(folder);
+  return {};
+}
+
 std::string write_file_atomically(const std::string& path, std::string_view text, unsigned mode) {
   const std::string beside = path + ".new";
   {
@@ -104,11 +112,7 @@ std::string write_file_atomically(const std::string& path, std::string_view text
     if (!write_all(fd.number, text) || ::fsync(fd.number) != 0) return failure(beside);
   }
   if (::rename(beside.c_str(), path.c_str()) != 0) return failure(path);
-  const std::size_t slash = path.rfind('/');
-  const std::string folder = slash == std::string::npos ? "." : path.substr(0, slash + 1);
-  const Fd fd(::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC));
-  if (fd.number < 0 || ::fsync(fd.number) != 0) return failure(folder);
-  return {};
+  return sync_folder_of(path);
 }
 
 }  // namespace neap::shell

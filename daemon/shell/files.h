@@ -24,6 +24,10 @@ enum class Links : unsigned char { follow, refuse };
 std::optional<std::string> read_file(const std::string& path, std::size_t most,
                                      Links links = Links::follow);
 
+// Makes the file's name durable: a sync of the file itself promises only its content. An error
+// text, or empty.
+std::string sync_folder_of(const std::string& path);
+
 // Writes beside the file, syncs, renames over it and syncs the directory. An error text, or empty.
 // `mode` is the file's permission bits.
 std::string write_file_atomically(const std::string& path, std::string_view text, unsigned mode);

@@ -158,19 +158,26 @@ StateFile::Answer StateFile::load() {
 }
 
 // Opens the file, created and preallocated at its full size when it is new, so that a save never
-// needs a free block on a full card.
+// needs a free block on a full card. The first time its name is made durable too: it may be new, or
+// a power cut may have come before that.
 std::string StateFile::open() {
   if (fd_ >= 0) return {};
   const int fd = ::open(path_.c_str(), O_RDWR | O_CREAT | O_CLOEXEC | O_NOFOLLOW, 0640);
   if (fd < 0) return failure(path_);
   struct stat status {};
   const auto whole = static_cast<off_t>(2 * kSlotBytes);
-  if (::fstat(fd, &status) != 0 ||
-      (status.st_size < whole && ::posix_fallocate(fd, 0, whole) != 0)) {
-    const std::string error = failure(path_);
+  std::string error;
+  if (::fstat(fd, &status) != 0)
+    error = failure(path_);
+  else if (status.st_size < whole)
+    if (const int refused = ::posix_fallocate(fd, 0, whole); refused != 0)
+      error = path_ + ": " + std::strerror(refused);
+  if (error.empty() && durable_ && !named_) error = sync_folder_of(path_);
+  if (!error.empty()) {
     ::close(fd);
     return error;
   }
+  named_ = true;
   fd_ = fd;
   return {};
 }

@@ -70,6 +70,7 @@ class StateFile {
   std::string path_;
   bool durable_;
   int fd_ = -1;
+  bool named_ = false;  // its place in the folder is durable
   std::uint64_t counter_ = 0;
   int newest_slot_ = 1;
   std::string last_body_;  // that both slots hold

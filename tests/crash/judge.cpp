@@ -105,7 +105,7 @@ void Inquest::memory() {
   const shell::Boot& boot = machine_->boot();
   const Kept& kept = machine_->daemon().state().kept;
   verdict_.one_slot = boot.one_slot;
-  if (boot.state_lost && !may_be_lost_) broken("the state is lost");
+  if (boot.state_lost && !segment_.fails_at(cut_)) broken("the state is lost");
   if (boot.first_run && !may_be_lost_) broken("taken for a first run");
   Millis truth{};
   for (const PumpRun& run : runs_until(segment_, cut_)) truth += Millis{run.to - run.from};

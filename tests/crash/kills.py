@@ -67,6 +67,19 @@ def settings(directory):
     return text
 
 
+def opened(path):
+    """A connection to the journal; None while its writer has not made its tables yet."""
+    journal = None
+    try:
+        journal = sqlite3.connect(f"file:{path}?mode=ro", uri=True, timeout=10)
+        journal.execute("SELECT 1 FROM event").fetchone()
+        return journal
+    except sqlite3.OperationalError:
+        if journal:
+            journal.close()
+        return None
+
+
 class Line:
     """Looks at the pump's line and adds up the time it runs."""
 
@@ -193,7 +206,7 @@ class Life:
         self.judge_journal(daemon)
 
     def judge_journal(self, daemon):
-        journal = sqlite3.connect(f"file:{daemon.journal}?mode=ro", uri=True, timeout=10)
+        journal = wait_for(lambda: opened(daemon.journal), 30, "no journal")
         try:
             found = {row[0]: row[1:] for row in journal.execute(
                 "SELECT number, tick, kind, reason, request, name FROM event")}
