@@ -54,16 +54,9 @@ class SimulatedDaemon {
     if (how.strands) how.strands(*strands_);
     wall_ = std::make_unique<VirtualWall>(boot_.start, how.from_unix_ms);
     gate_ = std::make_unique<Gate>(*timers_, *strands_, log_.sink(), how.find);
-    daemon_ = std::make_unique<Daemon>(Parts{*timers_,
-                                             *strands_,
-                                             *wall_,
-                                             *gate_,
-                                             *writer_,
-                                             *state_file_,
-                                             log_.sink(),
-                                             dir_.path(),
-                                             how.every_second,
-                                             how.after_scan});
+    daemon_ =
+        std::make_unique<Daemon>(Parts{*timers_, *strands_, *wall_, *gate_, *writer_, *state_file_,
+                                       log_.sink(), dir_.path(), how.every_second, how.after_scan});
     daemon_->start(std::move(*result.loaded), boot_, context_);
     started_ = true;
   }
