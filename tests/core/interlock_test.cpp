@@ -3,6 +3,7 @@
 
 #include <gtest/gtest.h>
 
+#include <array>
 #include <utility>
 
 #include "tests/core/kernel_inputs.h"
@@ -237,6 +238,59 @@ TEST(Interlock, ATripIsNamedBeforeAnInhibit) {
   in.leak = LeakSeen::damp;
   in.service = true;
   EXPECT_EQ(judged(in).of[Output::pump].because.reason, Reason::service_holds);
+}
+
+template <auto Field>
+void unset(KernelInputs& in) {
+  in.*Field = KernelInputs{}.*Field;
+}
+
+TEST(Interlock, AnInputThatNobodySetWithholdsAndSaysWhich) {
+  struct Unset {
+    void (*field)(KernelInputs& in);
+    Output output;
+    Reason reason;
+  };
+  constexpr std::array kRows{
+      Unset{unset<&KernelInputs::leak>, Output::pump, Reason::leak_unknown},
+      Unset{unset<&KernelInputs::tray_high>, Output::pump, Reason::float_unknown},
+      Unset{unset<&KernelInputs::tray_full>, Output::pump, Reason::float_unknown},
+      Unset{unset<&KernelInputs::reservoir>, Output::pump, Reason::reservoir_unknown},
+      Unset{unset<&KernelInputs::fill_expired>, Output::pump, Reason::latched},
+      Unset{unset<&KernelInputs::run_expired>, Output::pump, Reason::pump_run_limit},
+      Unset{unset<&KernelInputs::budget_cycle_spent>, Output::pump, Reason::budget_cycle},
+      Unset{unset<&KernelInputs::budget_hour_spent>, Output::pump, Reason::budget_hour},
+      Unset{unset<&KernelInputs::budget_day_spent>, Output::pump, Reason::budget_day},
+      Unset{unset<&KernelInputs::unsaved>, Output::pump, Reason::state_unsaved},
+      Unset{unset<&KernelInputs::rail_off>, Output::pump, Reason::rail_cycles},
+      Unset{unset<&KernelInputs::supply_low>, Output::pump, Reason::supply_low},
+      Unset{unset<&KernelInputs::pump_seen>, Output::pump, Reason::pump_welded},
+      Unset{unset<&KernelInputs::deaf>, Output::pump, Reason::output_trouble},
+      Unset{unset<&KernelInputs::heat>, Output::dehumidifier, Reason::no_canopy_reading},
+      Unset{unset<&KernelInputs::outputs_proven>, Output::pump, Reason::outputs_not_proven},
+      Unset{unset<&KernelInputs::first_inputs_seen>, Output::pump, Reason::outputs_not_proven}};
+  for (const Unset& row : kRows) {
+    KernelInputs in = all_well();
+    row.field(in);
+    const Verdict verdict = judged(in).of[row.output];
+    EXPECT_TRUE(verdict.trip || verdict.inhibit);
+    EXPECT_EQ(verdict.because.reason, row.reason);
+  }
+}
+
+// What only an event can make true is not true before it, and nobody chose floods by time.
+TEST(Interlock, AnInputThatNobodySetTellsOfNoEventAndGrantsNoException) {
+  constexpr KernelInputs kFresh;
+  EXPECT_FALSE(kFresh.leak_confirmed || kFresh.lost_water || kFresh.drain_expired);
+  EXPECT_FALSE(kFresh.service || kFresh.bucket_full || kFresh.timed);
+}
+
+TEST(Interlock, NothingIsTrippedInhibitedOrCappedWhenAllIsWell) {
+  const Verdicts verdicts = judged(all_well());
+  for (const OutputInfo& o : kOutputs) {
+    EXPECT_FALSE(verdicts.of[o.output].trip || verdicts.of[o.output].inhibit) << o.name;
+    EXPECT_EQ(verdicts.of[o.output].cap, kRunning) << o.name;
+  }
 }
 
 TEST(InterlockReset, ALatchThatIsNotSetIsNotReset) {

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Mutant:
+    file: str
     operator: str
     line: int     # 1-based, where it begins
     key: str      # names it wherever its line moves to: "operator: code -> code", "#2" for a second
@@ -130,16 +131,27 @@ def squeezed(text):
 def key_of(code, change):
     """What is changed, with as much of the code around it as a reader needs to find it."""
     begin = max(code.rfind(";", 0, change.start), code.rfind("\n\n", 0, change.start)) + 1
-    begin = max(begin, code.rfind("},\n", 0, change.start) + 3 if "},\n" in code[:change.start] else 0)
+    if "},\n" in code[:change.start]:
+        begin = max(begin, code.rfind("},\n", 0, change.start) + 3)
     end = code.find("\n", change.end)
-    before, old, after = code[begin:change.start], code[change.start:change.end], code[change.end:end]
-    return squeezed(f"{change.operator}: {squeezed(before)} [{squeezed(old)} -> "
-                    f"{squeezed(change.new)}] {squeezed(after)}")
+    before, after = squeezed(code[begin:change.start]), squeezed(code[change.end:end])
+    old, new = squeezed(code[change.start:change.end]), squeezed(change.new)
+    return squeezed(f"{change.operator}: {before} [{old} -> {new}] {after}")
 
 
-def mutants(text, enums, words):
-    """`enums`: name -> values; of `words`, enums too, only the next value is tried."""
-    code = blanked(text)
+def only(code, parts):
+    """The code with all but what the pattern finds made blank, of the same length."""
+    kept, at = "", 0
+    for m in re.finditer(parts, code, re.S | re.M):
+        kept += re.sub(r"[^\n]", " ", code[at:m.start()]) + m.group()
+        at = m.end()
+    return kept + re.sub(r"[^\n]", " ", code[at:])
+
+
+def mutants(file, text, parts, enums, words):
+    """`parts`: pattern of what is mutated; `enums`: name -> values; of `words`, enums too, only the
+    next value is tried."""
+    code = only(blanked(text), parts)
     changes = [change for make in (swaps, constants, conditions, choices, statements)
                for change in make(code)] + list(enum_members(code, enums))
     changes += [change for word in words for change in other_words(code, word)]
@@ -154,5 +166,6 @@ def mutants(text, enums, words):
         counts[key] = counts.get(key, 0) + 1
         if counts[key] > 1:
             key += f" #{counts[key]}"
-        made.append(Mutant(change.operator, text.count("\n", 0, change.start) + 1, key, mutated))
+        line = text.count("\n", 0, change.start) + 1
+        made.append(Mutant(file, change.operator, line, key, mutated))
     return made
