@@ -166,12 +166,26 @@ LegalMove move_of(const Plan& plan, const State& state, Output output, Instant n
                     state.targets.quiet, now);
 }
 
+// When quiet hours next begin or end, and what the fan may do from then on.
+void foresee_fan_ceiling(const Plan& plan, const State& state, Instant now, KnownFuture& future) {
+  const QuietHours& hours = plan.programme.quiet;
+  const auto& fan = plan.outputs[Output::exhaust_fan];
+  if (!hours.fitted || !fan || fan->quiet_ceiling >= fan->ceiling) return;
+  const std::int32_t edge_s = state.targets.quiet ? hours.to_s : hours.from_s;
+  const std::int32_t today = state.civil.date;
+  const CivilTime edge{edge_s > state.civil.second_of_day ? today : today + 1, edge_s};
+  future.fan_ceiling_coming = true;
+  future.fan_ceiling_changes = now + seconds{civil_seconds_between(state.civil, edge)};
+  future.fan_ceiling_then = in_quiet_hours(hours, edge_s) ? fan->quiet_ceiling : fan->ceiling;
+}
+
 KnownFuture known_future(const Plan& plan, const State& state, Instant now) {
   KnownFuture future;
   const auto at = [&](CivilTime t) { return now + seconds{civil_seconds_between(state.civil, t)}; };
   future.flood_now = state.kept.flood_was_running;
   future.flood_started = state.flood.fill_started;
   if (!time_is_known(state.last_wall)) return future;
+  foresee_fan_ceiling(plan, state, now, future);
   if (const auto coming = coming_slot(plan, state)) {
     future.flood_coming = true;
     future.next_flood = at(coming->start);

@@ -64,6 +64,9 @@ struct KnownFuture {
   bool light_edge_coming = false;
   Instant next_light_edge{};
   bool edge_is_lights_on = false;
+  bool fan_ceiling_coming = false;  // quiet hours begin or end, and bind the fan
+  Instant fan_ceiling_changes{};
+  Permille fan_ceiling_then = kRunning;
 };
 
 // What the owner says of the tent. A law may learn better; it keeps that in its memory.

@@ -41,7 +41,7 @@ constexpr int kNever = kLookAheadSteps;
 constexpr std::array kFanGrid{200, 230, 260, 300, 340, 390, 450, 520, 600, 700, 820, 1000};
 constexpr std::array kThenGrid{260, 390, 600};
 constexpr int kFanNudge = 30;
-constexpr int kLaterSteps = 24;    // 4 min
+constexpr int kLaterSteps = 12;    // 2 min
 constexpr int kMistUnitSteps = 3;  // 30 s
 constexpr double kLongPulse = 1.6;
 // Of the heat that the observer's air takes up: half a minute of mist cools the air by a kelvin and
@@ -97,11 +97,6 @@ using DryerPlans = FixedVector<DryerPlan, 8>;
 using FanLevels = FixedVector<Permille, 18>;
 using MistPulses = FixedVector<MistPulse, 10>;
 
-int steps_up(Millis wait) {
-  const auto steps = (wait + kLookAheadStep - Millis{1}) / kLookAheadStep;
-  return static_cast<int>(std::clamp<std::int64_t>(steps, 0, kNever));
-}
-
 DryerPlans dryer_plans(const ClimateView& view) {
   DryerPlans plans;
   plans.push(DryerPlan{});
@@ -144,12 +139,26 @@ FanLevels fan_levels(const LegalMove& fan) {
   return levels;
 }
 
+// The fan as it may run once quiet hours have begun or ended; as now where they do neither.
+LegalMove fan_then(const ClimateView& view) {
+  LegalMove fan = view.fan;
+  if (view.future.fan_ceiling_coming) fan.ceiling = view.future.fan_ceiling_then;
+  return fan;
+}
+
+Permille allowed(const LegalMove& fan, Permille level) {
+  return std::clamp(level, least_venting(fan), most_venting(fan));
+}
+
 // Fan levels to go on with later in the horizon.
-FanLevels later_levels(const LegalMove& fan) {
+FanLevels later_levels(const ClimateView& view, int ceiling_turn) {
   FanLevels levels;
+  const LegalMove& fan = view.fan;
   if (!fan.fitted) return levels;
   const Permille least = least_venting(fan);
-  const Permille most = most_venting(fan);
+  const Permille most = ceiling_turn < kNever
+                            ? std::max(most_venting(fan), most_venting(fan_then(view)))
+                            : most_venting(fan);
   levels.push(least);
   if (most != least) levels.push(most);
   for (const int level : kThenGrid)
@@ -186,8 +195,12 @@ struct Going {
 
 // What a fan level makes of a step.
 struct FanStep {
-  Permille level;
   double steady_w, steady_t, less_w, less_t, price;
+};
+// A level, as far as its ceiling lets it, before and after quiet hours begin or end.
+struct FanCourse {
+  Permille level;
+  FanStep now, then;
 };
 
 // What does not differ between the combinations.
@@ -213,13 +226,21 @@ class RollOut {
   }
 
   Course course(const DryerPlan& plan, const MistPulse& pulse) const;
-  FanStep fan_step(Permille fan) const;
+  FanCourse fan_course(Permille level) const;
   Going start() const { return {estimate_.air, estimate_.walls_c, vpd_now_, 0}; }
   // Goes on until `to` or until dearer than `most`.
+  void go(const FanCourse& fan, const Course& course, int from, int to, double most,
+          Going& going) const {
+    const int turn = std::clamp(ahead_.ceiling_turn, from, to);
+    go(fan.now, course, from, turn, most, going);
+    go(fan.then, course, turn, to, most, going);
+  }
+
+ private:
+  FanStep fan_step(Permille fan) const;
   void go(const FanStep& fan, const Course& course, int from, int to, double most,
           Going& going) const;
 
- private:
   const ClimateView& view_;
   const Beliefs& beliefs_;
   const TentEstimate& estimate_;
@@ -285,12 +306,15 @@ FanStep RollOut::fan_step(Permille fan) const {
   const double warmer = estimate_.air.celsius - estimate_.room.celsius;
   const double flow = kAirDensity * tent_model::air_flow_m3_per_h(beliefs_, fan, warmer);
   const double carried = flow * kAirHeat / 3600;
-  return {fan,
-          flow * estimate_.room.g_per_kg,
-          carried * estimate_.room.celsius,
-          1 / (1 + a_ * flow),
+  return {flow * estimate_.room.g_per_kg, carried * estimate_.room.celsius, 1 / (1 + a_ * flow),
           1 / (1 + b_ * (carried + tent_model::kInsideWattPerKelvin)),
           prices_.energy * kFanEnergy * u * u * u};
+}
+
+FanCourse RollOut::fan_course(Permille level) const {
+  const FanStep now = fan_step(allowed(view_.fan, level));
+  if (ahead_.ceiling_turn == kNever) return {level, now, now};
+  return {level, now, fan_step(allowed(fan_then(view_), level))};
 }
 
 void RollOut::go(const FanStep& fan, const Course& course, int from, int to, double most,
@@ -322,20 +346,21 @@ void RollOut::go(const FanStep& fan, const Course& course, int from, int to, dou
 }
 
 // Tries every fan level along a course, and from its turn on a few others.
-void try_fans(const RollOut& roll_out, const Course& course, std::span<const FanStep> fans,
-              std::span<const FanStep> then, Permille level_now, const Choice& with, Choice& best) {
+void try_fans(const RollOut& roll_out, const Course& course, std::span<const FanCourse> fans,
+              std::span<const FanCourse> then, Permille level_now, const Choice& with,
+              Choice& best) {
   const auto move = [](Permille from, Permille to) {
     const double by = std::abs(to.value - from.value) / 1000.0;
     return kLookAheadSteps * kFanMove * std::min(kFanMoveMost, by);
   };
-  const auto take = [&](const FanStep& fan, const Going& going) {
+  const auto take = [&](const FanCourse& fan, const Going& going) {
     if (going.sum >= best.cost) return;
     best = with;
     best.fan = fan.level;
     best.cost = going.sum;
     best.vpd_at_end_kpa = going.vpd;
   };
-  for (const FanStep& fan : fans) {
+  for (const FanCourse& fan : fans) {
     Going going = roll_out.start();
     going.sum = course.price + move(level_now, fan.level);
     roll_out.go(fan, course, 0, course.turn, best.cost, going);
@@ -344,7 +369,7 @@ void try_fans(const RollOut& roll_out, const Course& course, std::span<const Fan
     roll_out.go(fan, course, course.turn, kLookAheadSteps, best.cost, going);
     take(fan, going);
     if (course.turn == kNever) continue;
-    for (const FanStep& other : then) {
+    for (const FanCourse& other : then) {
       going = turned;
       going.sum += kThenMove * move(fan.level, other.level);
       roll_out.go(other, course, course.turn, kLookAheadSteps, best.cost, going);
@@ -353,74 +378,18 @@ void try_fans(const RollOut& roll_out, const Course& course, std::span<const Fan
   }
 }
 
-Band moved_towards(const Band& from, const Band& to, const Band& whole_from, Millis ramp,
-                   Millis time) {
-  if (to.high <= to.low) return from;
-  if (ramp <= Millis{0}) return to;
-  const double part = static_cast<double>(time.count()) / static_cast<double>(ramp.count());
-  const auto move = [&](Kilopascal a, Kilopascal b, Kilopascal start) {
-    const double most = std::abs((b - start).value) * part;
-    return a + Kilopascal{std::clamp((b - a).value, -most, most)};
-  };
-  return {move(from.low, to.low, whole_from.low), move(from.high, to.high, whole_from.high)};
-}
-
 }  // namespace
-
-Band band_ahead(const ClimateView& view, Instant at) {
-  const ClimateTargets& targets = view.targets;
-  const Band& here = targets.day ? targets.band_by_day : targets.band_by_night;
-  const Band& there = targets.day ? targets.band_by_night : targets.band_by_day;
-  const bool edge = view.future.light_edge_coming && at > view.future.next_light_edge;
-  const Instant until = edge ? view.future.next_light_edge : at;
-  // No ramp: the band in force is already `here`.
-  const Band before = targets.band_ramp > Millis{0}
-                          ? moved_towards(targets.band, here, there, targets.band_ramp,
-                                          std::max(Millis{0}, until - view.now))
-                          : targets.band;
-  if (!edge) return before;
-  return moved_towards(before, there, here, targets.band_ramp, at - until);
-}
-
-Outlook outlook(const ClimateView& view, const TentEstimate& e, double leaf_shift_kpa) {
-  Outlook ahead;
-  const KnownFuture& future = view.future;
-  const auto light = light_step(e.learnt, future.edge_is_lights_on, tent_model::vpd_kpa(e.air));
-  const Millis lasts{static_cast<std::int64_t>(e.learnt.flood_lasts_s.value_or(900) * 1000)};
-  FloodVapour flood{e.splash, e.wetness};
-  for (const auto& [coming, then] : {std::pair{future.flood_coming, future.next_flood},
-                                     std::pair{future.light_edge_coming, future.next_light_edge}})
-    if (coming && then > view.now && then < view.now + kHorizon)
-      ahead.turn = std::min(ahead.turn, steps_up(then - view.now));
-  for (int k = 0; k < kLookAheadSteps; ++k) {
-    const auto at = static_cast<std::size_t>(k);
-    const Instant then = view.now + kLookAheadStep * (k + 1);
-    const bool in_progress = e.flooding && then < e.flood_started + lasts;
-    const bool to_come = future.flood_coming && then > future.next_flood;
-    flood.step(in_progress || to_come, kLookAheadStepS);
-    ahead.vapour_g_per_h[at] = e.vapour_g_per_h + flood.g_per_h(e.learnt.flood_peak_g_per_h);
-    ahead.heat_w[at] = e.heat_w;
-    if (light && future.light_edge_coming && then > future.next_light_edge) {
-      ahead.vapour_g_per_h[at] += light->vapour_g_per_h;
-      ahead.heat_w[at] += light->heat_w;
-    }
-    ahead.vapour_g_per_h[at] = std::max(0.0, ahead.vapour_g_per_h[at]);
-    const Band band = band_ahead(view, then);
-    ahead.low_kpa[at] = band.low.value - leaf_shift_kpa;
-    ahead.high_kpa[at] = band.high.value - leaf_shift_kpa;
-  }
-  return ahead;
-}
 
 Choice look_ahead(const ClimateView& view, const Beliefs& beliefs, const TentEstimate& e,
                   const Outlook& ahead, const MistPulse& pulse_now, const Prices& prices) {
   const RollOut roll_out{view, beliefs, e, ahead, prices};
   const bool in_tent = beliefs.dehumidifier_place == DehumidifierPlace::tent;
   const bool runs = view.dehumidifier.fitted && view.dehumidifier.level != kStopped;
-  FixedVector<FanStep, FanLevels::capacity()> fans;
-  FixedVector<FanStep, FanLevels::capacity()> then;
-  for (const Permille level : fan_levels(view.fan)) fans.push(roll_out.fan_step(level));
-  for (const Permille level : later_levels(view.fan)) then.push(roll_out.fan_step(level));
+  FixedVector<FanCourse, FanLevels::capacity()> fans;
+  FixedVector<FanCourse, FanLevels::capacity()> then;
+  for (const Permille level : fan_levels(view.fan)) fans.push(roll_out.fan_course(level));
+  for (const Permille level : later_levels(view, ahead.ceiling_turn))
+    then.push(roll_out.fan_course(level));
   const MistPulses pulses = mist_pulses(view, pulse_now);
   Choice best;
   best.cost = std::numeric_limits<double>::max();

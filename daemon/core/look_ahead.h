@@ -16,32 +16,11 @@
 // Pure arithmetic on numbers with their unit in the name; no allocation.
 #pragma once
 
-#include <array>
-
 #include "daemon/core/climate.h"
+#include "daemon/core/outlook.h"
 #include "daemon/core/tent_observer.h"
 
 namespace neap {
-
-constexpr int kLookAheadSteps = 72;
-constexpr double kLookAheadStepS = 10;
-constexpr Millis kLookAheadStep = seconds{10};
-constexpr Millis kHorizon = kLookAheadStep * kLookAheadSteps;
-
-// The next twelve minutes as far as they are known, one entry a step.
-struct Outlook {
-  std::array<double, kLookAheadSteps> vapour_g_per_h{};  // without the devices
-  std::array<double, kLookAheadSteps> heat_w{};
-  std::array<double, kLookAheadSteps> low_kpa{};  // the band as it will be, in terms of air VPD
-  std::array<double, kLookAheadSteps> high_kpa{};
-  int turn = kLookAheadSteps;  // step of the next light edge or flood
-};
-
-// `leaf_shift_kpa`: leaf minus air VPD where the band is of the leaf, else 0.
-Outlook outlook(const ClimateView& view, const TentEstimate& estimate, double leaf_shift_kpa);
-
-// The band at a moment of the next hours, moving over its ramp around light edges.
-Band band_ahead(const ClimateView& view, Instant at);
 
 // The humidifier's pulses: on for a part of each period. None: on_steps 0.
 struct MistPulse {

@@ -14,6 +14,8 @@
 #include "daemon/core/psychrometrics.h"
 #include "daemon/core/venting.h"
 #include "tests/core/climate_bench.h"
+#include "tests/core/plans.h"
+#include "tests/core/rig.h"
 
 namespace neap {
 namespace {
@@ -165,6 +167,48 @@ TEST_F(LookAhead, IsOverruledByALimitLikeAnyLaw) {
   const ClimateAsk ask = run();
   EXPECT_EQ(ask.fan.level, kRunning);
   EXPECT_EQ(ask.fan.because.reason, Reason::air_too_warm);
+}
+
+// What a scan tells a law of the future.
+class Witness final : public ClimateLaw {
+ public:
+  std::uint32_t id() const override { return 98; }
+  ClimateAsk decide(const ClimateView& view, LawMemory& /*memory*/) const override {
+    future = view.future;
+    return {};
+  }
+  mutable KnownFuture future;
+};
+
+struct Foreseen {
+  bool coming;
+  Millis in;
+  Permille then;
+};
+Foreseen foreseen_at(std::int32_t second_of_day, const QuietHours& quiet) {
+  Plan plan = test::strawberry_plan();
+  plan.programme.quiet = quiet;
+  plan.outputs[Output::exhaust_fan]->quiet_ceiling = Permille{500};
+  test::Rig rig{plan, second_of_day, test::Stepping::each_second};
+  rig.run(seconds{60});
+  const Witness witness;
+  scan(rig.plan, witness, rig.state, rig.inputs, rig.now, rig.out);
+  return {witness.future.fan_ceiling_coming, witness.future.fan_ceiling_changes - rig.now,
+          witness.future.fan_ceiling_then};
+}
+
+TEST(KnownFuture, QuietHoursAheadAreTheFansCeilingAhead) {
+  constexpr std::int32_t kHour = 3600;
+  const QuietHours night{true, 22 * kHour, 6 * kHour};
+  const Foreseen evening = foreseen_at(21 * kHour, night);
+  EXPECT_TRUE(evening.coming);
+  EXPECT_EQ(evening.in, minutes{59});
+  EXPECT_EQ(evening.then, Permille{500});
+  const Foreseen late = foreseen_at(23 * kHour, night);  // over midnight
+  EXPECT_EQ(late.in, hours{7} - minutes{1});
+  EXPECT_EQ(late.then, test::strawberry_plan().outputs[Output::exhaust_fan]->ceiling);
+  EXPECT_EQ(foreseen_at(5 * kHour, night).in, minutes{59});
+  EXPECT_FALSE(foreseen_at(21 * kHour, {}).coming);
 }
 
 }  // namespace

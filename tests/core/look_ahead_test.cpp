@@ -104,6 +104,33 @@ TEST_F(LookAheadMoves, AFloodToComeIsPartOfTheOutlook) {
   EXPECT_GT(ahead.vapour_g_per_h[35], estimate_.vapour_g_per_h + 20);
 }
 
+TEST_F(LookAheadMoves, TheFanVentsAheadOfQuietHoursThatWillBindIt) {
+  settle(1.0, at(21, 1.25), 130, 20);
+  view_.dehumidifier.fitted = false;
+  view_.fan.level = Permille{300};
+  const Permille without = look().fan;
+  view_.future.fan_ceiling_coming = true;
+  view_.future.fan_ceiling_changes = view_.now + minutes{3};
+  view_.future.fan_ceiling_then = Permille{200};
+  EXPECT_EQ(outlook(view_, estimate_, 0).ceiling_turn, 18);
+  EXPECT_GT(look().fan, without);
+}
+
+TEST_F(LookAheadMoves, WhatQuietHoursForbidLaterCountsForNothing) {
+  settle(0.7, at(21, 1.25), 150, 20);  // too humid, and the fan is soon at its least
+  view_.future.fan_ceiling_coming = true;
+  view_.future.fan_ceiling_changes = view_.now + minutes{1};
+  view_.future.fan_ceiling_then = Permille{200};
+  const double bound = look().vpd_at_end_kpa;
+  view_.future.fan_ceiling_coming = false;
+  view_.fan.ceiling = Permille{200};
+  const double always = look().vpd_at_end_kpa;
+  view_.fan.ceiling = kRunning;
+  const double never = look().vpd_at_end_kpa;
+  EXPECT_NEAR(bound, always, 0.05);
+  EXPECT_GT(never, bound + 0.1);
+}
+
 TEST_F(LookAheadMoves, TheBandIsSeenAsItWillBeAfterTheLightsEdge) {
   view_.targets.day = true;
   view_.targets.band_by_day = kBand;
