@@ -18,7 +18,7 @@ constexpr double kNoiseWeight = 0.004;   // a sample
 constexpr double kNoiseToFilter = 1000;  // s/kPa
 constexpr double kFilterLeast = 15;      // s
 constexpr double kFilterMost = 90;       // s
-constexpr double kProbeLag = 70;         // s, its own and that of the air around it
+constexpr double kProbeLag = 70;         // s, its own and that of the air around it, until learnt
 constexpr double kTauBase = 70;          // s
 constexpr double kTauNoise = 1200;       // s/kPa
 constexpr double kTauLeast = 90;         // s
@@ -43,6 +43,14 @@ constexpr double kPeakWeight = 0.3;
 constexpr double kPeakMost = 600;  // g/h: an open tray of 1.4 m2 with warm, splashing water
 constexpr double kLengthWeight = 0.5;
 
+// Learning the lags. No published source: found on simulated tents, with probes of 30 to 300 s.
+constexpr double kLagFollowsIn = 3600;   // s, where the air moves much
+constexpr double kSlopeOver = 2 * 3600;  // s, of the mean squares
+constexpr double kStill = 0.001;         // g/kg s and K/s: slower air says little of a lag
+constexpr double kLagLeast = 20;         // s
+constexpr double kVapourLagMost = 200;   // s
+constexpr double kHeatLagMost = 300;     // s
+
 // A room never read, and how fast the idea of one that is read no more follows the tent.
 constexpr MoistAir kRoomAtFirst{22, 8.3};   // VPD 1.3 kPa
 constexpr double kRoomFollowsIn = 20 * 60;  // s
@@ -52,50 +60,6 @@ double part_in(double dt_s, double tau_s) { return 1 - std::exp(-dt_s / tau_s); 
 double answer_at(double vpd_kpa) {
   return std::max(0.2, 1 + tent_model::kAnswerPerKilopascal * (vpd_kpa - 1));
 }
-
-// --- memory
-// -----------------------------------------------------------------------------------------
-
-// Slots are in this order and never move: they are in state files.
-constexpr std::array kLearntNumbers{
-    &TentLearnt::flood_peak_g_per_h,
-    &TentLearnt::drying_scale,
-};
-constexpr std::array kLearntMaybe{
-    &TentLearnt::day_vapour_g_per_h, &TentLearnt::night_vapour_g_per_h, &TentLearnt::day_heat_w,
-    &TentLearnt::night_heat_w,       &TentLearnt::flood_lasts_s,
-};
-constexpr std::array kNumbers{
-    &TentEstimate::seen_c,
-    &TentEstimate::seen_percent,
-    &TentEstimate::vpd_read,
-    &TentEstimate::noise_kpa2,
-    &TentEstimate::vapour_g_per_h,
-    &TentEstimate::heat_w,
-    &TentEstimate::splash,
-    &TentEstimate::wetness,
-    &TentEstimate::run_up,
-    &TentEstimate::metal_w,
-    &TentEstimate::vapour_before_flood,
-    &TentEstimate::coil_g,
-    &TentEstimate::walls_c,
-};
-constexpr std::array kAirs{&TentEstimate::air, &TentEstimate::lagged, &TentEstimate::room};
-constexpr std::array kFlags{
-    &TentEstimate::running, &TentEstimate::room_known, &TentEstimate::room_seen,
-    &TentEstimate::day,     &TentEstimate::flooding,   &TentEstimate::peak_due,
-};
-constexpr std::array kInstants{&TentEstimate::sampled, &TentEstimate::edge,
-                               &TentEstimate::flood_started};
-
-constexpr std::size_t kLearntAt = kLawNumbers;
-constexpr std::size_t kLearntMaybeAt = kLearntAt + kLearntNumbers.size();
-constexpr std::size_t kNumbersAt = kLearntMaybeAt + kLearntMaybe.size();
-constexpr std::size_t kAirsAt = kNumbersAt + kNumbers.size();
-static_assert(kAirsAt + 2 * kAirs.size() <= kLearntAt + kObserverNumbers);
-constexpr std::size_t kFlagsTick = kLawTicks;
-constexpr std::size_t kInstantsTick = kFlagsTick + 1;
-static_assert(kInstantsTick + kInstants.size() <= kLawTicks + kObserverTicks);
 
 // --- one sample
 // -------------------------------------------------------------------------------------
@@ -263,27 +227,45 @@ struct Gains {
   }
 };
 
+// `off`: what is read less what should be read, whose slope is `slope`, a second. Drawn back to
+// what is usual while the air says little.
+void learn_lag(double off, double slope, double most_s, double dt_s, double& slope2,
+               std::optional<double>& lag_s) {
+  slope2 += part_in(dt_s, kSlopeOver) * (slope * slope - slope2);
+  const double lag = lag_s.value_or(kProbeLag);
+  const double still2 = kStill * kStill;
+  const double late = (-off * slope + still2 * (kProbeLag - lag)) / (slope2 + still2);
+  lag_s = std::clamp(lag + part_in(dt_s, kLagFollowsIn) * late, kLagLeast, most_s);
+}
+
 void correct(const ClimateView& view, const MoistAir& read, double dt_s, TentEstimate& e) {
   const double noise = std::sqrt(e.noise_kpa2);
-  const double lag = kProbeLag + filter_seconds(noise);
+  const double filter = filter_seconds(noise);
+  const double vapour_lag = e.learnt.vapour_lag_s.value_or(kProbeLag) + filter;
+  const double heat_lag = e.learnt.heat_lag_s.value_or(kProbeLag) + filter;
   const double tau = std::clamp(kTauBase + kTauNoise * noise, kTauLeast, kTauMost);
   const double flow = flow_kg_per_h(view, e);
   const double mass = tent_model::vapour_mass_kg(view.beliefs);
   const double heat = tent_model::air_heat_wh_per_kelvin(view.beliefs);
-  const Gains vapour_gain{tau, lag, flow / mass / 3600};
+  const Gains vapour_gain{tau, vapour_lag, flow / mass / 3600};
   const Gains heat_gain{
-      tau, lag,
+      tau, heat_lag,
       (flow * tent_model::kAirHeat / 3600 + tent_model::kInsideWattPerKelvin) / heat / 3600};
   // In steps short against the poles, so that slow probes do not shake it.
   const int steps = std::max(1, static_cast<int>(std::ceil(dt_s / kObserverStep)));
   const double dt = dt_s / steps;
   for (int i = 0; i < steps; ++i) {
     predict(view, dt, e);
-    const double follow = part_in(dt, lag);
-    e.lagged.g_per_kg += follow * (e.air.g_per_kg - e.lagged.g_per_kg);
-    e.lagged.celsius += follow * (e.air.celsius - e.lagged.celsius);
-    const double w_off = (read.g_per_kg - e.lagged.g_per_kg) * dt;
-    const double t_off = (read.celsius - e.lagged.celsius) * dt;
+    const double w_slope = (e.air.g_per_kg - e.lagged.g_per_kg) / vapour_lag;
+    const double t_slope = (e.air.celsius - e.lagged.celsius) / heat_lag;
+    e.lagged.g_per_kg += part_in(dt, vapour_lag) * (e.air.g_per_kg - e.lagged.g_per_kg);
+    e.lagged.celsius += part_in(dt, heat_lag) * (e.air.celsius - e.lagged.celsius);
+    const double w_late = read.g_per_kg - e.lagged.g_per_kg;
+    const double t_late = read.celsius - e.lagged.celsius;
+    learn_lag(w_late, w_slope, kVapourLagMost, dt, e.learnt.vapour_slope2, e.learnt.vapour_lag_s);
+    learn_lag(t_late, t_slope, kHeatLagMost, dt, e.learnt.heat_slope2, e.learnt.heat_lag_s);
+    const double w_off = w_late * dt;
+    const double t_off = t_late * dt;
     e.lagged.g_per_kg += vapour_gain.lagged * w_off;
     e.lagged.celsius += heat_gain.lagged * t_off;
     e.air.g_per_kg += vapour_gain.air * w_off;
@@ -323,52 +305,6 @@ void carry_room(const ClimateView& view, double dt_s, TentEstimate& e) {
 }
 
 }  // namespace
-
-TentEstimate load_estimate(const LawMemory& memory) {
-  TentEstimate e;
-  if (memory.ticks[kFlagsTick] == 0) return e;  // nothing was ever stored: `running` would be set
-  std::size_t at = kLearntAt;
-  for (const auto member : kLearntNumbers) e.learnt.*member = memory.numbers[at++];
-  std::int64_t flags = memory.ticks[kFlagsTick];
-  for (const auto member : kLearntMaybe) {
-    if ((flags & 1) != 0) e.learnt.*member = memory.numbers[at];
-    ++at;
-    flags >>= 1;
-  }
-  for (const auto member : kNumbers) e.*member = memory.numbers[at++];
-  for (const auto member : kAirs) {
-    (e.*member).celsius = memory.numbers[at++];
-    (e.*member).g_per_kg = memory.numbers[at++];
-  }
-  for (const auto member : kFlags) {
-    e.*member = (flags & 1) != 0;
-    flags >>= 1;
-  }
-  std::size_t tick = kInstantsTick;
-  for (const auto member : kInstants) e.*member = instant(Millis{memory.ticks[tick++]});
-  return e;
-}
-
-void store_estimate(const TentEstimate& e, LawMemory& memory) {
-  std::size_t at = kLearntAt;
-  std::int64_t flags = 0;
-  int bit = 0;
-  const auto put = [&](bool on) { flags |= static_cast<std::int64_t>(on) << bit++; };
-  for (const auto member : kLearntNumbers) memory.numbers[at++] = e.learnt.*member;
-  for (const auto member : kLearntMaybe) {
-    put((e.learnt.*member).has_value());
-    memory.numbers[at++] = (e.learnt.*member).value_or(0);
-  }
-  for (const auto member : kNumbers) memory.numbers[at++] = e.*member;
-  for (const auto member : kAirs) {
-    memory.numbers[at++] = (e.*member).celsius;
-    memory.numbers[at++] = (e.*member).g_per_kg;
-  }
-  for (const auto member : kFlags) put(e.*member);
-  memory.ticks[kFlagsTick] = flags;
-  std::size_t tick = kInstantsTick;
-  for (const auto member : kInstants) memory.ticks[tick++] = tick_ms(e.*member);
-}
 
 void observe(const ClimateView& view, TentEstimate& e) {
   const auto read = tent_model::moist_air(view.canopy);

@@ -10,6 +10,10 @@
 //   ly = 2/tau + b - a - 1/L,   lx = L (1/tau^2 + 2 b/tau - a (2/tau + b - a)),
 //   ld = b L M / tau^2,   b = max(a, 1/tau)
 //
+// The lag is learnt, too, for vapour and temperature apart: a reading that comes late by d is off
+// by -d times the slope of what should be read, so d follows their correlation, and stands where
+// the air hardly moves. Slow probes are then not taken for a tent that gives off what it does not.
+//
 // Floods and lights are known inputs: F is a learnt template of the vapour that a flood adds, and E
 // and H step by the learnt difference of day and night at a light edge. (Added to the forecast
 // alone, the observer would cancel them.) Readings pass a filter whose time constant follows their
@@ -34,6 +38,10 @@ struct TentLearnt {
   double flood_peak_g_per_h = 60;  // a tray of 1 m2 under a canopy, simulated; no source
   std::optional<double> flood_lasts_s;
   double drying_scale = 1;  // dehumidifier: water against what its label says
+  // Of the canopy probe and the air around it; learnt from slopes, whose mean squares stand beside.
+  std::optional<double> vapour_lag_s, heat_lag_s;
+  double vapour_slope2 = 0;  // (g/kg s)2
+  double heat_slope2 = 0;    // (K/s)2
 };
 
 struct TentEstimate {

@@ -159,6 +159,10 @@ TEST(TentObserver, MemoryComesBackAsItWasStored) {
   const TentEstimate again = load_estimate(memory);
   EXPECT_EQ(again.learnt.day_heat_w, once.learnt.day_heat_w);
   EXPECT_EQ(again.learnt.flood_lasts_s, once.learnt.flood_lasts_s);
+  EXPECT_EQ(again.learnt.heat_lag_s, once.learnt.heat_lag_s);
+  EXPECT_EQ(again.learnt.vapour_slope2, once.learnt.vapour_slope2);
+  EXPECT_TRUE(again.learnt.vapour_lag_s.has_value());
+  EXPECT_FALSE(load_estimate(LawMemory{}).learnt.vapour_lag_s.has_value());
   EXPECT_EQ(again.air.g_per_kg, once.air.g_per_kg);
   EXPECT_EQ(again.room.celsius, once.room.celsius);
   EXPECT_EQ(again.sampled, once.sampled);
