@@ -15,6 +15,7 @@ namespace {
 constexpr Millis kOutOfReachAfter = minutes{20};
 constexpr Millis kLookEvery = minutes{5};
 constexpr int kLooks = 4;
+constexpr double kStillWet = 0.1;            // of a flooded medium: 46 min after it has drained
 constexpr Millis kCuresEvery = minutes{30};  // looking for them costs much more than a look
 
 struct Findings {
@@ -131,6 +132,13 @@ Because explain_spent(const ClimateView& view, Binding binding) {
 // --- the model
 // --------------------------------------------------------------------------------------
 
+// A flood's vapour brings dry air into the band for as long as it lasts: that interrupts what keeps
+// the band out of reach and cures nothing, so the first look after it says so again.
+bool interrupted(const TentEstimate& estimate, const Reach& now, const Findings& found) {
+  return estimate.wetness > kStillWet && now.binding == Binding::nothing &&
+         found.beyond.binding == Binding::too_dry;
+}
+
 void look(const ClimateView& view, const TentEstimate& estimate, Findings& found) {
   if (!estimate.room_seen) {
     found.beyond = {};
@@ -141,12 +149,16 @@ void look(const ClimateView& view, const TentEstimate& estimate, Findings& found
   const bool cures_due = found.looks < kLooks || tick_ms(view.now) / kCuresEvery.count() !=
                                                      tick_ms(found.looked) / kCuresEvery.count();
   Reach now = reach(view, estimate, cures_due && found.looks + 1 >= kLooks);
+  found.looked = view.now;
+  if (interrupted(estimate, now, found)) {
+    found.looks = std::min(found.looks, kLooks - 1);
+    return;
+  }
   if (!cures_due && now.binding == found.beyond.binding) now.cures = found.beyond.cures;
   found.looks = now.binding == Binding::nothing       ? 0
                 : now.binding == found.beyond.binding ? std::min(found.looks + 1, kLooks)
                                                       : 1;
   found.beyond = now;
-  found.looked = view.now;
 }
 
 double litres_a_day(double g_per_h) { return g_per_h * 24 / 1000; }

@@ -148,7 +148,7 @@ class SayingSo : public testing::Test {
     ClimateAsk ask;
     for (Millis passed{}; passed < length; passed += seconds{10}) {
       view_.now += seconds{10};
-      view_.canopy = air_with_vpd(0.62, view_.now);
+      view_.canopy = air_with_vpd(vpd_, view_.now);
       Demands demands;
       ask = run_climate(plan_, law_, view_, memory_, demands);
     }
@@ -159,6 +159,7 @@ class SayingSo : public testing::Test {
   TwoPositionLaw law_;
   LawMemory memory_;
   ClimateView view_ = climate_bench::usual_view();
+  double vpd_ = 0.62;
 };
 
 TEST_F(SayingSo, TakesFourLooksFiveMinutesApart) {
@@ -180,6 +181,20 @@ TEST_F(SayingSo, EndsWithTheFirstLookThatFindsAWay) {
   view_.room = air_of(22, 45);
   view_.fan.level = Permille{500};
   EXPECT_EQ(samples(minutes{6}).binding, Binding::nothing);
+}
+
+TEST_F(SayingSo, AFloodThatMoistensDryAirInterruptsItOnly) {
+  view_.room = air_of(20, 20);
+  view_.fan.level = view_.fan.floor;
+  vpd_ = 1.45;
+  ASSERT_EQ(samples(minutes{20}).binding, Binding::too_dry);
+  view_.future.flood_now = true;
+  view_.future.flood_started = view_.now;
+  vpd_ = 1.0;
+  EXPECT_EQ(samples(minutes{20}).binding, Binding::nothing);
+  view_.future.flood_now = false;
+  vpd_ = 1.45;
+  EXPECT_EQ(samples(minutes{11}).binding, Binding::too_dry);
 }
 
 TEST_F(SayingSo, BeginsAgainWhenTheRoomIsNotRead) {
