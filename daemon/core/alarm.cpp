@@ -107,8 +107,9 @@ constinit const std::array<AlarmInfo, kAlarmCount> kAlarms{{
      minutes{20}, minutes{5}, true},
     // Devices of the climate in doubt: device_doubt.h has waited for its evidence already.
     {Alarm::fan_dead, "fan-dead", "the exhaust fan moves little or no air",
-     "see that the exhaust fan turns; clear its filter and duct; neap notes within half an hour "
-     "that it moves air again",
+     "see that the exhaust fan turns; clear its filter and duct; if it does move air, hold the "
+     "canopy probe beside the room's, one may be off; neap notes within half an hour that air "
+     "moves again",
      Priority::high, seconds{0}, minutes{1}, true},
     {Alarm::dehumidifier_dead, "dehumidifier-dead", "the dehumidifier does not dry",
      "check the dehumidifier's plug, bucket, switch and frost; then `neap hold dehumidifier "

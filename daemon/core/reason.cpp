@@ -247,7 +247,7 @@ constexpr std::array kReasons{
 
     // climate, a device that does not do what it is told
     ReasonInfo{Reason::doubt_fan_dead, "doubt_fan_dead",
-               "the exhaust fan moves far less air than it is told"},
+               "the air is as if the exhaust fan moved far less of it than told"},
     ReasonInfo{Reason::doubt_dehumidifier_dead, "doubt_dehumidifier_dead",
                "the dehumidifier is told to run and does not dry the air"},
     ReasonInfo{Reason::doubt_dehumidifier_welded, "doubt_dehumidifier_welded",
