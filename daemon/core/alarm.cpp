@@ -146,6 +146,21 @@ constinit const std::array<AlarmInfo, kAlarmCount> kAlarms{{
      "water by hand now, then clear what withholds the floods; a flood that fills the tray ends "
      "this",
      Priority::critical, seconds{0}, seconds{0}, false},
+    {Alarm::supply_low, "supply-low", "the board's supply is low, and no flood starts",
+     "nothing, if it passes; if it stays, replace the power supply or its cable",
+     Priority::advisory, seconds{0}, seconds{0}, false},
+    {Alarm::supply_sags, "supply-sags", "the board's supply sags when the pump starts",
+     "give the pump a power supply of its own, or the board a stronger one: a board that reboots "
+     "in a flood does not see where the water goes",
+     Priority::high, seconds{0}, minutes{1}, false},
+    {Alarm::rail_helps_not, "sensor-supply", "sensors stay silent though their supply was cycled",
+     "check the plugs and the wires of the sensors that `neap status` shows as lost; neap goes on "
+     "trying, each time after twice as long",
+     Priority::medium, seconds{0}, minutes{1}, true},
+    {Alarm::air_pump_stands, "air-pump", "the air pump stands",
+     "check its plug, hose and air stone before the time that is told; a flood by hand brings the "
+     "roots air meanwhile",
+     Priority::high, seconds{60}, seconds{10}, true},
 }};
 
 namespace {

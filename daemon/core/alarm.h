@@ -56,8 +56,12 @@ enum class Alarm : std::uint8_t {
   pump_in_hand = 38,   // its proof contradicts what it was told
   roots_thirsty = 39,  // half of the time that they can wait for water is over
   roots_dry = 40,      // all of it
+  supply_low = 41,     // of the board
+  supply_sags = 42,    // again and again, when the pump starts
+  rail_helps_not = 43,
+  air_pump_stands = 44,
 };
-constexpr std::size_t kAlarmCount = 41;
+constexpr std::size_t kAlarmCount = 45;
 
 enum class Priority : std::uint8_t { advisory = 0, low = 1, medium = 2, high = 3, critical = 4 };
 

@@ -5,10 +5,13 @@
 
 #include "daemon/core/flood_proof.h"
 #include "daemon/core/flood_still.h"
+#include "daemon/core/oxygen.h"
 #include "daemon/core/pump_contacts.h"
+#include "daemon/core/rail.h"
 #include "daemon/core/roots.h"
 #include "daemon/core/schedule.h"
 #include "daemon/core/sense.h"
+#include "daemon/core/supply.h"
 
 namespace neap {
 namespace {
@@ -162,6 +165,31 @@ void room_condition(const Plan& plan, const State& state, Teller& t) {
       return t.tell(Alarm::room_lost, true, lost_because(state, point));
 }
 
+// The air pump is driven and its proof says that it stands. How long the roots have is told from
+// when it stood, by the solution's temperature where that is known.
+void air_pump_condition(const Plan& plan, const State& state, Instant now, Teller& t) {
+  const bool stands = state.last.commands[Output::air_pump].level > kStopped &&
+                      plan.outputs[Output::air_pump] &&
+                      float_seen(plan, state, Point::air_pump_running) == FloatSeen::clear;
+  const AlarmRecord& record = state.kept.alarms[static_cast<std::size_t>(Alarm::air_pump_stands)];
+  const auto water = in_unit<Celsius>(state, Point::solution_temperature);
+  const std::optional<Millis> lasts = water ? oxygen_lasts(*water) : std::nullopt;
+  if (!lasts) return t.tell(Alarm::air_pump_stands, stands, because(Reason::air_pump_stands));
+  const Millis stood = record.condition ? now - record.condition_since : Millis{0};
+  const Millis left = std::max(Millis{0}, *lasts - stood);
+  t.tell(Alarm::air_pump_stands, stands,
+         because(Reason::air_pump_stands, water->value,
+                 static_cast<double>(left.count() / 60'000 * 60)));
+}
+
+void supply_conditions(const State& state, Instant now, Teller& t) {
+  t.tell(Alarm::supply_low, state.kernel_inputs.supply_low, because(Reason::supply_low));
+  const int sags = sags_of_the_day(state.kept.supply_sags, now);
+  t.tell(Alarm::supply_sags, sags > kSagsTold, because(Reason::supply_sags, sags));
+  t.tell(Alarm::rail_helps_not, rail_helps_not(state),
+         because(Reason::rail_helps_not, state.rail.tries));
+}
+
 struct DoubtAlarm {
   Doubt doubt;
   Alarm alarm;
@@ -243,6 +271,8 @@ KernelInputs kernel_inputs(const Plan& plan, const State& state, const Inputs& i
   in.first_inputs_seen = state.kernel_inputs.first_inputs_seen || all_inputs_seen(plan, inputs);
   return in;
 }
+  in.rail_off = rail_is_cycling(state);
+  in.supply_low = supply_is_low(state, now);
 
 void alarm_conditions(const Plan& plan, const State& state, const Inputs& inputs, const Seen& seen,
                       Instant now, Conditions& out) {
@@ -258,6 +288,8 @@ void alarm_conditions(const Plan& plan, const State& state, const Inputs& inputs
   t.tell(Alarm::stage_due, time_known && advice.due,
          because(Reason::stage_due, advice.day, stage.days));
   const bool behind = time_known && state.slot_table.date < state.kept.slots_date;
+  air_pump_condition(plan, state, now, t);
+  supply_conditions(state, now, t);
   t.tell(Alarm::time_unknown, !time_known || behind,
          because(behind ? Reason::clock_behind : Reason::time_not_known));
   t.tell(Alarm::journal_trouble, inputs.journal_trouble || inputs.journal_log_grows,

@@ -33,6 +33,7 @@ constexpr std::array kPumpRules{
     Rule{Effect::trip, Reason::pump_in_hand,
          [](auto& in) { return in.pump_seen == PumpSeen::in_hand; }},
     Rule{Effect::trip, Reason::service_holds, [](auto& in) { return in.service; }},
+    Rule{Effect::trip, Reason::rail_cycles, [](auto& in) { return in.rail_off; }},
     Rule{Effect::trip, Reason::state_unsaved, [](auto& in) { return in.unsaved; }},
     Rule{Effect::trip, Reason::pump_run_limit, [](auto& in) { return in.run_expired; }},
     Rule{Effect::trip, Reason::budget_cycle, [](auto& in) { return in.budget_cycle_spent; }},
@@ -43,6 +44,8 @@ constexpr std::array kPumpRules{
     Rule{Effect::inhibit, Reason::float_unknown,
          [](auto& in) { return in.tray_full == FloatSeen::unknown && !in.timed; }},
     Rule{Effect::inhibit, Reason::leak_damp, [](auto& in) { return in.leak == LeakSeen::damp; }},
+    // A pump that runs has its inrush behind it.
+    Rule{Effect::inhibit, Reason::supply_low, [](auto& in) { return in.supply_low; }},
 };
 
 // Open is always the safe direction: it lets the tray run back to the reservoir, off the floor.

@@ -81,6 +81,8 @@ struct KernelInputs {
   bool deaf = true;               // the pump or the drain valve could not be driven or proven
   Output deaf_at = Output::pump;  // which of them: for the reason only
   bool service = false;           // a person works at the tent
+  bool rail_off = true;           // the supply of sensors is being cycled: they say nothing
+  bool supply_low = true;         // of the board, now or in the last minute
   bool timed = false;  // the owner lets a flood go by time past a blind tray.full or reservoir
   Heat heat = Heat::unknown;
   bool bucket_full = false;

@@ -82,6 +82,7 @@ struct PointPlan {
   Millis bad_after{};        // age from which there is no value
   double offset = 0;         // calibration, added before validation; the point's unit
   Millis frozen_after{};     // identical raw values for this long are bad; 0 = never
+  bool on_rail = false;      // its sensor's supply is output sensor_rail
 };
 
 // --- the programme --------------------------------------------------------------------------

@@ -162,6 +162,18 @@ constexpr std::array kReasons{
                "contact {0:d} of the pump's two opens first, to see that it breaks the current"},
     ReasonInfo{Reason::contact_welded, "contact_welded",
                "contact {0:d} of the pump's two did not break the current: it is welded"},
+    ReasonInfo{Reason::supply_low, "supply_low",
+               "the board's supply is low, or was in the last minute"},
+    ReasonInfo{Reason::supply_sags, "supply_sags",
+               "the board's supply sagged at {0:d} starts of the pump or more in a day"},
+    ReasonInfo{Reason::rail_cycles, "rail_cycles",
+               "the supply of the sensors is taken away for a moment[, time {0:d}]"},
+    ReasonInfo{Reason::rail_helps_not, "rail_helps_not",
+               "sensors are silent after {0:d} cycles of their supply"},
+    ReasonInfo{
+        Reason::air_pump_stands, "air_pump_stands",
+        "the air pump is driven and its proof says that it stands[; in solution of {0:c} the "
+        "roots have oxygen for about {1:t}]"},
 
     ReasonInfo{Reason::reading_lost, "reading_lost", "{0:p}: {1:f}"},
     ReasonInfo{Reason::reading_back, "reading_back", "{0:p} is back"},

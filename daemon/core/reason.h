@@ -179,6 +179,11 @@ enum class Reason : std::uint16_t {
   lease_lapsed = 110,    // an output went to its safe state between two scans
   contact_tried = 111,   // of the pump's two, whether it breaks the current
   contact_welded = 112,  // of the pump's two
+  supply_low = 113,      // of the board
+  supply_sags = 114,
+  rail_cycles = 115,  // the supply of the sensors is off for a moment
+  rail_helps_not = 116,
+  air_pump_stands = 117,
 
   // sensing, storage, time
   reading_lost = 120,

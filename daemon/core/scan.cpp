@@ -10,10 +10,12 @@
 #include "daemon/core/limits.h"
 #include "daemon/core/operator.h"
 #include "daemon/core/pump_contacts.h"
+#include "daemon/core/rail.h"
 #include "daemon/core/roots.h"
 #include "daemon/core/schedule.h"
 #include "daemon/core/sense.h"
 #include "daemon/core/step_test.h"
+#include "daemon/core/supply.h"
 #include "daemon/core/tally.h"
 #include "daemon/core/watch.h"
 
@@ -206,6 +208,8 @@ Instant wake_after(const Plan& plan, const State& state, const Seen& seen, const
   consider(next_dip_deadline(state));
   consider(next_roots_deadline(plan, state));
   consider(state.law_wake);
+  consider(next_supply_deadline(state, now));
+  consider(next_rail_deadline(state, now));
   consider(next_step_test_deadline(plan, state, safe_mode, now));
   consider(run_deadline(state.kept.budget));
   for (const PointInfo& row : kPoints)
@@ -267,7 +271,9 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
 
   watch_pump(plan, state, inputs, now);
   seen.leak = watch_leaks(plan, state, inputs.samples);
+  watch_supply(plan, state, now);
   seen.budget = view_budget(plan.table, state.kept.budget, now);
+  follow_rail(plan, state, seen.leak.worst, now);
   state.kernel_inputs = kernel_inputs(plan, state, inputs, seen, now);
   const FloodWish wish = answer_requests(plan, state, inputs, now, events);
   state.kernel_inputs.service = state.service;
@@ -280,6 +286,7 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   }
   ask_schedule(plan, state, time_is_known(state.last_wall), demands);
   const FloodNews news = ask_flood(plan, state, seen, wish, now, demands, events);
+  ask_rail(state, demands);
   latch_findings(state, inputs, seen, events);
   ask_climate(plan, law, state, new_sample, now, demands);
   ask_step_test(plan, state, inputs.safe_mode, now, demands, events);

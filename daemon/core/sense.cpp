@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "daemon/core/air.h"
+#include "daemon/core/rail.h"
 #include "daemon/core/watch.h"
 
 namespace neap {
@@ -63,6 +64,10 @@ void take_readings(const Plan& plan, State& state, const Inputs& inputs, Instant
     PointWatch& watch = state.points[row.point];
     if (!fitted) {
       watch.reading = Reading<double>::absent(Fault::not_fitted);
+      continue;
+    }
+    if (rail_suspends(plan, state, row.point)) {  // what it says without supply is no news
+      watch.last_count = inputs.samples[row.point].count;
       continue;
     }
     watch_point(row, *fitted, watch, inputs.samples[row.point], now);

@@ -71,6 +71,13 @@ struct FloodPending {
   std::int64_t retry_at_tick = 0;
 };
 
+// The latest starts of the pump that drew the board's supply down (supply.h).
+constexpr int kSagsTold = 3;  // a day; more than these are an alarm
+struct SupplySags {
+  std::array<std::int64_t, kSagsTold + 1> ticks{};
+  std::int32_t count = 0;  // ever; the newest is (count - 1) % ticks.size()
+};
+
 // The subset that survives restart: named, versioned and checksummed by daemon/shell/state_file.
 struct Kept {
   KernelState kernel;
@@ -102,6 +109,7 @@ struct Kept {
   Output step_test_of = Output::exhaust_fan;
   std::int64_t service_until_tick = 0;
   LawMemory law;
+  SupplySags supply_sags;
   AlarmTable alarms;
   DayTally tally;
 };
@@ -168,6 +176,17 @@ struct VpdDip {  // follows the air through a flood until it has recovered
   bool settled = false;  // the tray has rested: the row's litres are final
 };
 
+enum class RailPhase : std::uint8_t { on = 0, off = 1, settling = 2 };
+struct RailCycle {  // see rail.h
+  RailPhase phase = RailPhase::on;
+  Instant since{};
+  int tries = 0;  // since its sensors were last well for long
+  Instant not_before = Instant::min();
+  std::optional<Instant> any_silent_since;
+  std::optional<Instant> all_silent_since;
+  std::optional<Instant> well_since;
+};
+
 // A second copy of what nothing but a scan may change: a bit that flips in the board's memory, in
 // either of the two, is seen by the next scan.
 struct Shadow {
@@ -185,6 +204,9 @@ struct State {
   PerOutput<Hold> holds;
   OutputImage last;  // as granted by the last scan, and in the next one as it was driven since
   PumpProof pump_proof;
+  bool supply_is_low = false;  // of the board, in the last scan
+  std::optional<Instant> supply_low_at;
+  RailCycle rail;
   bool service = false;
   Instant service_until{};
   bool service_overdue = false;

@@ -285,6 +285,25 @@ void check_second_contact(const Draft& d, Report& report) {
                "write \"every: 1 s\" at its sensor: a weld is looked for in 4 s");
 }
 
+void check_sensor_rail(const Draft& d, Report& report) {
+  const bool rail = d.plan.outputs[Output::sensor_rail].has_value();
+  bool used = false;
+  for (const auto& sensor : d.hardware.sensors) {
+    const bool on_rail = std::any_of(sensor.uses.begin(), sensor.uses.end(), [&](const auto& use) {
+      return d.plan.points[use.point] && d.plan.points[use.point]->on_rail;
+    });
+    used = used || on_rail;
+    const std::string path = "sensors." + sensor.name + ".on_rail";
+    if (on_rail && !rail)
+      report.add(d.place_of(path), path, "on_rail is true, but there is no output sensor_rail",
+                 "add the output \"sensor_rail\", or delete the line");
+  }
+  if (rail && !used)
+    report.add(d.place_of("outputs.sensor_rail"), "outputs.sensor_rail",
+               "there is a sensor_rail, but no sensor is on it",
+               "write \"on_rail: true\" at the sensors whose supply it is, or delete the output");
+}
+
 void check_air_hardware(const Draft& d, Report& report) {
   const bool air = has(d, Point::canopy_temperature) && has(d, Point::canopy_humidity);
   for (const Output output : {Output::dehumidifier, Output::humidifier}) {
@@ -355,6 +374,7 @@ void check_hardware(const Draft& draft, Report& report) {
   check_water_contacts(draft, report);
   check_water_hardware(draft, report);
   check_second_contact(draft, report);
+  check_sensor_rail(draft, report);
   check_air_hardware(draft, report);
   check_simulated_drivers(draft, report);
 }

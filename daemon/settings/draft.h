@@ -19,6 +19,7 @@ struct Freshness {
   std::optional<Millis> uncertain_after;
   std::optional<Millis> bad_after;
   std::optional<Millis> frozen_after;
+  bool on_rail = false;
 };
 
 struct Draft {

@@ -105,6 +105,7 @@ void end_sensor(Draft& d) {
       d.freshness.uncertain_after.value_or(std::max(limits::kUncertainAfter, period * 3 / 2));
   plan.bad_after = d.freshness.bad_after.value_or(std::max(limits::kBadAfter, period * 3));
   plan.frozen_after = d.freshness.frozen_after.value_or(Millis{0});
+  plan.on_rail = d.freshness.on_rail;
   for (const auto& use : d.sensor->uses) d.plan.points[use.point] = plan;
 }
 
@@ -150,6 +151,10 @@ constexpr std::array kSensorKeys{
         [](Draft& d, const Value& v) { d.freshness.frozen_after = v.millis(); },
         "the very same raw value for this long is a dead sensor; absent: never, as contacts "
         "and coarse sensors repeat themselves"),
+    defaulted(
+        "on_rail", Kind::truth, "false", std::nullopt,
+        [](Draft& d, const Value& v) { d.freshness.on_rail = v.truth(); },
+        "its supply is the output sensor_rail, which is cycled when it falls silent"),
 };
 
 constexpr std::array kCalibrationKeys{

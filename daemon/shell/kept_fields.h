@@ -199,6 +199,9 @@ void visit_kept(V& visit, Kept& value) {
     visit("law.number" + std::to_string(i), value.law.numbers[i]);
   for (std::size_t i = 0; i < value.law.ticks.size(); ++i)
     visit("law.tick" + std::to_string(i), value.law.ticks[i]);
+  for (std::size_t i = 0; i < value.supply_sags.ticks.size(); ++i)
+    visit("supply.sag" + std::to_string(i), value.supply_sags.ticks[i]);
+  visit("supply.sags", value.supply_sags.count);
   for (std::size_t i = 0; i < kAlarmCount; ++i)
     kept::alarm(visit, "alarm." + std::to_string(i), value.alarms[i]);
   kept::tally(visit, value.tally);

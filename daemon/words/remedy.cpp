@@ -75,6 +75,8 @@ constexpr std::array kRemedies{
     RemedyRow{Reason::pump_welded, "unplug the pump, replace its relay, then `neap reset weld`"},
     RemedyRow{Reason::contact_tried, "ask again in 10 s"},
     RemedyRow{Reason::contact_welded, "replace its relay, then `neap reset weld`"},
+    RemedyRow{Reason::supply_low, "wait a minute; if it stays, replace the power supply"},
+    RemedyRow{Reason::rail_cycles, "ask again in 20 s"},
     RemedyRow{Reason::pump_in_hand, "set the pump's switch to automatic, or unplug the pump"},
     RemedyRow{Reason::state_unsaved, "free space on the disk, or replace the card"},
     RemedyRow{Reason::time_not_known, "set the clock, or wait for a time source"},

@@ -186,11 +186,12 @@ constexpr std::array kLevelChannels{ChannelSpec{"level", "L", 0, 1000}};
 constexpr std::array kLightChannels{ChannelSpec{"light", "lx", 0, 200000}};
 // In the order of simulated::ContactChannel.
 constexpr std::array kContactChannels{
-    ChannelSpec{"tray_full", "", 0, 3},      ChannelSpec{"tray_high", "", 0, 3},
-    ChannelSpec{"tray_wet", "", 0, 3},       ChannelSpec{"reservoir_low", "", 0, 3},
-    ChannelSpec{"leak_floor", "", 0, 3},     ChannelSpec{"leak_rack", "", 0, 3},
-    ChannelSpec{"leak_reservoir", "", 0, 3}, ChannelSpec{"pump_running", "", 0, 3},
-    ChannelSpec{"bucket_full", "", 0, 3},
+    ChannelSpec{"tray_full", "", 0, 3},          ChannelSpec{"tray_high", "", 0, 3},
+    ChannelSpec{"tray_wet", "", 0, 3},           ChannelSpec{"reservoir_low", "", 0, 3},
+    ChannelSpec{"leak_floor", "", 0, 3},         ChannelSpec{"leak_rack", "", 0, 3},
+    ChannelSpec{"leak_reservoir", "", 0, 3},     ChannelSpec{"pump_running", "", 0, 3},
+    ChannelSpec{"bucket_full", "", 0, 3},        ChannelSpec{"air_pump_running", "", 0, 3},
+    ChannelSpec{"board_undervoltage", "", 0, 3},
 };
 static_assert(kContactChannels.size() == simulated::kContactCount);
 
@@ -239,7 +240,7 @@ constinit const SensorInfo kSimulatedLevel{"simulated_level",
                                            make_plain<LevelSensor>};
 constinit const SensorInfo kSimulatedContacts{
     "simulated_contacts",
-    "floats, leak probes, pump proof and bucket of the simulated tent",
+    "floats, leak probes, proofs, bucket and supply of the simulated tent",
     kContactChannels,
     {},
     kFastestContact,

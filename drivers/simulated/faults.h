@@ -42,6 +42,9 @@ enum class TentFault : std::uint8_t {
   bucket_full,
   light_dead,
   light_stuck_on,
+  air_pump_dead,
+  supply_sags,
+  bus_stuck,
 };
 
 // In the order of the enum: the tent indexes it (tests/drivers/simulated_faults_test checks).
@@ -80,9 +83,13 @@ inline constexpr std::array kTentFaults{
     World::FaultName{"bucket_full", "the dehumidifier's bucket is full: it stops by itself"},
     World::FaultName{"light_dead", "the light stays dark"},
     World::FaultName{"light_stuck_on", "the light stays at full level"},
+    World::FaultName{"air_pump_dead", "the air pump does not turn"},
+    World::FaultName{"supply_sags", "the board's supply sags for 2 s when the pump starts"},
+    World::FaultName{"bus_stuck",
+                     "the air probes are silent until their supply (sensor_rail) was off"},
 };
 constexpr std::size_t kTentFaultCount = kTentFaults.size();
-static_assert(kTentFaultCount == static_cast<std::size_t>(TentFault::light_stuck_on) + 1);
+static_assert(kTentFaultCount == static_cast<std::size_t>(TentFault::bus_stuck) + 1);
 
 // Which are active, and how badly (0..1).
 struct FaultsNow {

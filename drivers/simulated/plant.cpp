@@ -80,6 +80,9 @@ Acting Plant::act(State& s, const PerOutput<Permille>& outputs) const {
   a.dehumidifier = (level(Output::dehumidifier) > 0 || f[TentFault::dehumidifier_welded]) &&
                    !f[TentFault::dehumidifier_dead];
   a.humidifier = level(Output::humidifier) > 0 && !f[TentFault::humidifier_dead];
+  a.air_pump = level(Output::air_pump) > 0 && !f[TentFault::air_pump_dead];
+  s.sensors_powered = level(Output::sensor_rail) > 0;
+  if (!s.sensors_powered) s.bus_stuck = false;
   s.photons = canopy_photons(parameters_, a.light);
   return a;
 }

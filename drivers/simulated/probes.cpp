@@ -95,6 +95,7 @@ AirSaid air_said(const State& s, const Parameters& p, std::uint64_t seed, Place 
   const auto offset = static_cast<std::uint64_t>(place);
   const bool canopy = place == Place::canopy;
   if (drops_out(s, p, seed, kDropout + offset)) return silent();
+  if (place != Place::outdoor && (s.bus_stuck || !s.sensors_powered)) return silent();
   if (canopy && s.faults[TentFault::canopy_sensor_silent]) return silent();
   if (place == Place::room && s.faults[TentFault::room_sensor_silent]) return silent();
   const AirProbe outdoor{0, 0, s.outdoor_c, s.outdoor_kpa};
@@ -158,7 +159,8 @@ Contacts contacts_of(const State& s) {
           // Set while water lifts the float: a broken wire then reads as an empty reservoir.
           as_contact(!s.floats.reservoir_low || f[TentFault::reservoir_float_stuck]), floor,
           as_contact(s.floats.leak_rack), as_contact(s.floats.leak_reservoir),
-          as_contact(s.floats.pump_running), as_contact(s.floats.bucket_full)};
+          as_contact(s.floats.pump_running), as_contact(s.floats.bucket_full),
+          as_contact(s.floats.air_pump_running), as_contact(s.floats.board_undervoltage)};
 }
 
 }  // namespace neap::drivers::simulated

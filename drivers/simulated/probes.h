@@ -46,8 +46,10 @@ enum class ContactChannel : std::uint8_t {
   leak_reservoir,
   pump_running,
   bucket_full,
+  air_pump_running,
+  board_undervoltage,
 };
-constexpr std::size_t kContactCount = 9;
+constexpr std::size_t kContactCount = 11;
 using Contacts = std::array<Contact, kContactCount>;
 Contacts contacts_of(const State& s);
 

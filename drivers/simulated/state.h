@@ -40,6 +40,7 @@ struct Floats {
   bool tray_wet = false, tray_full = false, tray_high = false, reservoir_low = false;
   bool leak_floor = false, leak_rack = false, leak_reservoir = false;
   bool pump_running = false, bucket_full = false;
+  bool air_pump_running = false, board_undervoltage = false;
   friend bool operator==(const Floats&, const Floats&) = default;
 };
 
@@ -67,7 +68,10 @@ struct State {
   Ledger ledger;
   FaultsNow faults;
   bool second_contact = false;  // the pump has two, in series
-  std::int64_t steps = 0;       // grid steps since the start, 1 s each
+  bool bus_stuck = false;       // until the supply of the sensors was off
+  bool sensors_powered = true;
+  int pump_turns_s = 0;    // since it started
+  std::int64_t steps = 0;  // grid steps since the start, 1 s each
   friend bool operator==(const State&, const State&) = default;
 };
 
@@ -77,7 +81,7 @@ struct Acting {
   double pump_strength = 1, drain_opening = 1;
   bool valve_open = true, hose_whole = true, standpipe_free = true;
   double fan = 0, filter_passes = 1, light = 0, leak_kg_s = 0;
-  bool circulation = true, dehumidifier = false, humidifier = false;
+  bool circulation = true, dehumidifier = false, humidifier = false, air_pump = true;
 };
 
 }  // namespace neap::drivers::simulated

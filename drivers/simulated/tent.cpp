@@ -79,6 +79,7 @@ void Tent::set_fault(std::size_t fault, bool active, double severity) {
   if (active && static_cast<TentFault>(fault) == TentFault::canopy_sensor_frozen)
     frozen_ = air_said(state_, plant_.parameters(), seed_, Place::canopy);
   if (!active && state_.faults.active[fault] && wets_the_floor(fault)) mop(state_);
+  if (static_cast<TentFault>(fault) == TentFault::bus_stuck) state_.bus_stuck = active;
   state_.faults.active[fault] = active;
   state_.faults.severity[fault] = active ? severity : 0;
   act();

@@ -116,6 +116,9 @@ void move_float(bool& is_set, double depth, double height, double hysteresis) {
   is_set = depth >= (is_set ? height - hysteresis : height);
 }
 
+// A pump's inrush draws the board's supply down for so long, fault supply_sags.
+constexpr int kInrushLasts = 2;  // s
+
 void move_floats(State& s, const Parameters& p, const Hydraulics& h, const Acting& a) {
   const double depth = h.depth_m(s.tray_kg);
   const double wet = p.tray_wet_mm / 1000;
@@ -126,6 +129,10 @@ void move_floats(State& s, const Parameters& p, const Hydraulics& h, const Actin
   s.floats.reservoir_low =
       s.reservoir_kg < p.reservoir_low_l + (s.floats.reservoir_low ? slack : 0.0);
   s.floats.pump_running = a.pump;
+  s.floats.air_pump_running = a.air_pump;
+  s.pump_turns_s = a.pump ? s.pump_turns_s + 1 : 0;
+  s.floats.board_undervoltage =
+      s.faults[TentFault::supply_sags] && a.pump && s.pump_turns_s <= kInrushLasts;
 }
 
 void wet_the_floor(State& s) {

@@ -67,6 +67,8 @@ const std::vector<Trip>& trips() {
       {"pump or valve deaf", [](KernelInputs& in) { in.deaf = true; }, kTray,
        Reason::output_trouble},
       {"service", [](KernelInputs& in) { in.service = true; }, kPumpOnly, Reason::service_holds},
+      {"supply of the sensors cycled", [](KernelInputs& in) { in.rail_off = true; }, kPumpOnly,
+       Reason::rail_cycles},
       {"bucket full",
        [](KernelInputs& in) { in.bucket_full = true; },
        {Output::dehumidifier},

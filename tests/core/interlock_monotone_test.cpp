@@ -111,6 +111,8 @@ const Digit kHeat = of_input<&In::heat>("heat", 4, heat_steps());
 const Digit kDeaf = of_input<&In::deaf>("deaf", 2, kTrueIsWorse);
 const Digit kUnsaved = of_input<&In::unsaved>("unsaved", 2, kTrueIsWorse);
 const Digit kService = of_input<&In::service>("service", 2, kTrueIsWorse);
+const Digit kRail = of_input<&In::rail_off>("rail_off", 2, kTrueIsWorse);
+const Digit kSupply = of_input<&In::supply_low>("supply_low", 2, kTrueIsWorse);
 const Digit kRun = of_input<&In::run_expired>("run_expired", 2, kTrueIsWorse);
 const Digit kCycle = of_input<&In::budget_cycle_spent>("budget_cycle_spent", 2, kTrueIsWorse);
 const Digit kHour = of_input<&In::budget_hour_spent>("budget_hour_spent", 2, kTrueIsWorse);
@@ -217,9 +219,9 @@ TEST(InterlockMonotone, EveryStateOfTheAirsOutputsAndOfTheStart) {
 }
 
 std::vector<Digit> all_digits() {
-  return and_latches({kLeak,    kHigh,    kFull,   kReservoir, kPumpSeen, kHeat, kDeaf,
-                      kUnsaved, kService, kRun,    kCycle,     kHour,     kDay,  kTimed,
-                      kProven,  kFirst,   kBucket, kConfirmed, kFill,     kLost, kDrain});
+  return and_latches({kLeak,    kHigh,  kFull,   kReservoir, kPumpSeen, kHeat,  kDeaf, kUnsaved,
+                      kService, kRun,   kCycle,  kHour,      kDay,      kTimed, kRail, kSupply,
+                      kProven,  kFirst, kBucket, kConfirmed, kFill,     kLost,  kDrain});
 }
 
 // All steps from this moment, in which the digits have these values.
@@ -283,7 +285,7 @@ TEST(InterlockMonotone, StatesDrawnFromAllOfThem) {
 TEST(InterlockMonotone, TheSpaceHoldsEveryInputAndStatesInWhichEachOutputMayRun) {
   std::uint64_t all = 1;
   for (const Digit& digit : all_digits()) all *= digit.values;
-  EXPECT_EQ(all, 12'884'901'888U);
+  EXPECT_EQ(all, 51'539'607'552U);
   const auto fixed = std::count_if(kOutputs.begin(), kOutputs.end(),
                                    [](const OutputInfo& o) { return o.safe_is_fixed; });
   EXPECT_EQ(judged({}) & kAway, (1U << (2 * fixed)) - 1);

@@ -23,6 +23,8 @@ inline KernelInputs all_well() {
   in.pump_seen = PumpSeen::obeys;
   in.deaf = false;
   in.service = false;
+  in.rail_off = false;
+  in.supply_low = false;
   in.heat = Heat::normal;
   in.bucket_full = false;
   in.outputs_proven = true;

@@ -58,6 +58,11 @@ void close_the_first_of_two(Grow& grow) {
   pump_for(grow, minutes{1});
 }
 
+void start_the_pump(Grow& grow) {
+  grow.set(Output::pump, 1000);
+  grow.run(seconds{1});
+}
+
 double contact(const Grow& grow, ContactChannel which) {
   return static_cast<double>(grow.tent->contacts()[static_cast<std::size_t>(which)]);
 }
@@ -149,6 +154,12 @@ const std::vector<Story>& stories() {
        5000, 0, 0},
       {"light_stuck_on", light_and_wait, [](const Grow& g) { return g.truth().ledger.light_j; },
        4000, 5000, 8900, 9100},
+      {"air_pump_dead", wait, [](const Grow& g) { return contact(g, C::air_pump_running); }, 1, 1,
+       0, 0},
+      {"supply_sags", start_the_pump,
+       [](const Grow& g) { return contact(g, C::board_undervoltage); }, 0, 0, 1, 1},
+      {"bus_stuck", wait,
+       [](const Grow& g) { return answered(g.tent->air(Place::canopy).humidity); }, 1, 1, 0, 0},
   };
   return kStories;
 }

@@ -3,6 +3,7 @@
 // FAO-56 from that source's better formula.
 #include <gtest/gtest.h>
 
+#include "daemon/core/oxygen.h"
 #include "daemon/core/psychrometrics.h"
 #include "tests/reference/outside.h"
 
@@ -25,6 +26,13 @@ double hs(double t) { return enthalpy(Celsius{t}, KilogramPerKilogram{ws(t, kSea
 PercentRh psychrometer(double dry, double wet, Kilopascal p) {
   const auto pressure = vapour_pressure_from_wet_bulb(Celsius{dry}, Celsius{wet}, p);
   return PercentRh{100 * pressure->value / es(dry)};
+}
+
+// Oxygen in fresh water at 101.325 kPa as APHA and EN 25814 table it.
+TEST(Oxygen, SaturationAsTabled) {
+  const char* source = "APHA 1985, EN 25814";
+  for (const At row : {At{15, 10.08}, {18, 9.47}, {20, 9.09}, {25, 8.26}, {30, 7.56}})
+    expect_within(*oxygen_saturation_mg_per_l(Celsius{row.t}), row.value, 0.01, source);
 }
 
 // FAO Irrigation and Drainage Paper 56 (Allen, Pereira, Raes, Smith 1998), chapter 3, as carried by

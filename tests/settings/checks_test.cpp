@@ -62,6 +62,17 @@ TEST(SecondContact, is_a_line_of_its_own) {
             "outputs.pump_series.with");
 }
 
+TEST(SensorRail, goes_with_the_sensors_that_hang_on_it) {
+  const std::string pump = "  pump:\n    driver: simulated\n";
+  const std::string rail = pump + "  sensor_rail:\n    driver: simulated\n";
+  const std::string frozen = "    frozen_after: 30 min\n";
+  EXPECT_EQ(refused_at(demo_with(pump, rail)), "outputs.sensor_rail");
+  EXPECT_EQ(refused_at(demo_with(frozen, frozen + "    on_rail: true\n")),
+            "sensors.canopy.on_rail");
+  EXPECT_EQ(refused_at(with(demo_with(pump, rail), frozen, frozen + "    on_rail: true\n")),
+            "accepted");
+}
+
 // 29 L at 600 L/h take 174 s, and 1.2 times that is 208.8 s.
 TEST(FillLimit, leaves_a_fifth_over_the_nominal_fill) {
   EXPECT_EQ(refused_at(demo_with("fill_limit: 6 min", "fill_limit: 209 s")), "accepted");
