@@ -138,6 +138,8 @@ StateFile::~StateFile() {
 StateFile::Answer StateFile::load() {
   const std::optional<std::string> bytes = read_file(path_, 2 * kSlotBytes);
   if (!bytes) return {::access(path_.c_str(), F_OK) != 0 ? Found::absent : Found::damaged, {}};
+  // Made and never written: the first start was cut off. What a later run left says so beside it.
+  if (bytes->find_first_not_of('\0') == std::string::npos) return {};
   Answer best{Found::damaged, {}};
   int whole = 0;
   for (int number = 0; number < 2; ++number) {

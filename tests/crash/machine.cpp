@@ -141,7 +141,7 @@ void Machine::run_for(Millis span) {
 void Machine::note_moment() {
   const State& state = daemon_->state();
   moments_.push_back({Disk::here().size(), writer_->acknowledged(), state.kept.kernel.latched,
-                      state.flood.row.slot});
+                      state.flood.row.slot, state.flood.row.origin});
 }
 
 }  // namespace neap::crash

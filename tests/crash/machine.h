@@ -71,6 +71,7 @@ struct Moment {
   Acknowledged acknowledged;
   std::array<bool, kLatchCount> latched{};
   SlotId slot;  // of the flood under way or the last one
+  FloodOrigin origin = FloodOrigin::slot;
 };
 
 class Machine {

@@ -1,4 +1,6 @@
 // crash: thousands of disks as a power cut leaves them, each started again and judged.
+#include <unistd.h>
+
 #include <CLI/CLI.hpp>
 #include <algorithm>
 #include <array>
@@ -7,6 +9,7 @@
 #include <cinttypes>
 #include <cstdio>
 #include <filesystem>
+#include <stdexcept>
 #include <unordered_set>
 
 #include "tests/crash/life.h"
@@ -19,6 +22,7 @@ struct Options {
   std::size_t lives = 8;
   std::size_t states_a_segment = 480;
   std::size_t faults = 0;
+  std::uint64_t jobs = 2;                         // processes; each takes every so manieth life
   std::optional<std::size_t> segment, cut, loss;  // one state again
 };
 
@@ -26,6 +30,15 @@ struct Totals {
   std::array<std::size_t, kLosses.size()> states{};
   std::size_t one_slot = 0, recovered = 0, bad = 0, ops = 0;
   std::size_t failing_lives = 0, faults_met = 0;
+  void add(const Totals& other) {
+    for (std::size_t i = 0; i < states.size(); ++i) states[i] += other.states[i];
+    one_slot += other.one_slot;
+    recovered += other.recovered;
+    bad += other.bad;
+    ops += other.ops;
+    failing_lives += other.failing_lives;
+    faults_met += other.faults_met;
+  }
   std::size_t all() const {
     std::size_t sum = 0;
     for (const std::size_t n : states) sum += n;
@@ -82,8 +95,8 @@ std::vector<std::size_t> draw_cuts(const Segment& segment, std::size_t count) {
 
 class Campaign {
  public:
-  explicit Campaign(const Options& options) : options_(options) {}
-  int run();
+  Campaign(const Options& options, std::uint64_t job) : options_(options), job_(job) {}
+  Totals run();
 
  private:
   void lives();
@@ -95,6 +108,7 @@ class Campaign {
   void tell(const Segment& segment, std::size_t cut, std::size_t loss, const Verdict& verdict);
 
   Options options_;
+  std::uint64_t job_;
   Folders folders_;
   Totals totals_;
   Image seasoned_;  // the disk of a board that has run for half an hour
@@ -141,7 +155,8 @@ void Campaign::states(const Segment& segment) {
 }
 
 void Campaign::lives() {
-  for (std::uint64_t life = options_.first; life < options_.first + options_.lives; ++life) {
+  const std::uint64_t end = options_.first + options_.lives;
+  for (std::uint64_t life = options_.first + job_; life < end; life += options_.jobs) {
     std::optional<Segment> segment;
     Image disk;
     std::size_t cut = 0;
@@ -235,28 +250,64 @@ void Campaign::failing_disk(std::uint64_t number) {
 }
 
 void Campaign::failing_disks() {
-  for (std::uint64_t i = 0; i < options_.faults; ++i) failing_disk(kFailingDisks + i);
+  for (std::uint64_t i = job_; i < options_.faults; i += options_.jobs)
+    failing_disk(kFailingDisks + i);
 }
 
-int Campaign::run() {
-  const auto began = std::chrono::steady_clock::now();
+Totals Campaign::run() {
   if (options_.first < kFailingDisks) {
     lives();
     failing_disks();
   } else {
     failing_disk(options_.first);
   }
+  return totals_;
+}
+
+// A process of its own: the recorder knows one disk a process. The read end of a pipe with its
+// totals.
+int begin_job(const Options& options, std::uint64_t job) {
+  int ends[2];
+  if (::pipe(ends) != 0) throw std::runtime_error("no pipe");
+  std::fflush(stdout);
+  if (::fork() != 0) {
+    ::close(ends[1]);
+    return ends[0];
+  }
+  ::close(ends[0]);
+  try {
+    const Totals totals = Campaign(options, job).run();
+    if (::write(ends[1], &totals, sizeof totals) != sizeof totals) ::_exit(1);
+  } catch (const std::exception& error) {
+    std::fprintf(stderr, "crash: %s\n", error.what());
+    ::_exit(1);
+  }
+  ::_exit(0);
+}
+
+int run(const Options& options) {
+  const auto began = std::chrono::steady_clock::now();
+  std::vector<int> jobs;
+  for (std::uint64_t job = 0; job < options.jobs; ++job) jobs.push_back(begin_job(options, job));
+  Totals totals;
+  for (const int job : jobs) {
+    Totals part;
+    if (::read(job, &part, sizeof part) != sizeof part)
+      throw std::runtime_error("a job ended before its time");
+    totals.add(part);
+  }
   const std::chrono::duration<double> took = std::chrono::steady_clock::now() - began;
   for (std::size_t i = 0; i < kLosses.size(); ++i)
     std::printf("  %-20.*s %6zu\n", static_cast<int>(kLosses[i].name.size()),
-                kLosses[i].name.data(), totals_.states[i]);
+                kLosses[i].name.data(), totals.states[i]);
+  std::printf("  state from the one copy that was whole %zu; events beyond the acknowledged %zu\n",
+              totals.one_slot, totals.recovered);
   std::printf(
       "crash: %zu different disks in %.0f s, of %zu lives (%zu operations) and %zu on failing "
-      "disks "
-      "(%zu met the fault); state from one copy %zu, events beyond the acknowledged %zu; %zu bad\n",
-      totals_.all(), took.count(), options_.lives, totals_.ops, totals_.failing_lives,
-      totals_.faults_met, totals_.one_slot, totals_.recovered, totals_.bad);
-  return totals_.bad == 0 ? 0 : 1;
+      "disks (%zu met the fault); %zu bad\n",
+      totals.all(), took.count(), options.lives, totals.ops, totals.failing_lives,
+      totals.faults_met, totals.bad);
+  return totals.bad == 0 ? 0 : 1;
 }
 
 }  // namespace
@@ -268,6 +319,7 @@ int main(int argc, char** argv) {
   CLI::App app{"disks as a power cut leaves them, each started again and judged"};
   app.add_option("--first", options.first, "first life");
   app.add_option("--lives", options.lives, "how many");
+  app.add_option("--jobs", options.jobs, "processes")->check(CLI::Range(1, 64));
   app.add_option("--faults", options.faults, "lives on failing disks, after the others");
   app.add_option("--states", options.states_a_segment, "of each of a life's three stretches");
   app.add_option_function<std::uint64_t>(
@@ -275,6 +327,7 @@ int main(int argc, char** argv) {
       [&](std::uint64_t only) {
         options.first = only;
         options.lives = 1;
+        options.jobs = 1;
       },
       "one life again");
   auto* segment = app.add_option("--segment", options.segment, "one stretch of it");
@@ -284,7 +337,7 @@ int main(int argc, char** argv) {
       ->check(CLI::Range(std::size_t{0}, neap::crash::kLosses.size() - 1));
   CLI11_PARSE(app, argc, argv);
   try {
-    return neap::crash::Campaign(options).run();
+    return neap::crash::run(options);
   } catch (const std::exception& error) {
     std::fprintf(stderr, "crash: %s\n", error.what());
     return 2;

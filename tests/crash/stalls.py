@@ -7,6 +7,7 @@ While it is stopped its watchdog is not fed and its pump's line keeps its level:
 process can help that, the supervisor must. When it goes on after more than a lease the line is safe
 before anything is decided; after less it simply goes on.
 """
+import concurrent.futures
 import os
 import select
 import signal
@@ -80,9 +81,12 @@ def stall(build, seconds, expect_safe):
 
 def main():
     build = os.path.abspath(sys.argv[1])
-    for seconds, expect_safe in ((1, False), (5, True), (15, True)):
-        if wrong := stall(build, seconds, expect_safe):
-            sys.exit(f"stalls: {seconds} s: {wrong}")
+    cases = ((1, False), (5, True), (15, True))
+    with concurrent.futures.ThreadPoolExecutor(len(cases)) as pool:
+        found = list(pool.map(lambda case: stall(build, *case), cases))
+    wrong = [f"stalls: {case[0]} s: {what}" for case, what in zip(cases, found) if what]
+    if wrong:
+        sys.exit("\n".join(wrong))
 
 
 if __name__ == "__main__":

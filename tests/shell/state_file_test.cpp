@@ -203,6 +203,17 @@ TEST(StateFile, WithBothSlotsSpoiltItSaysSo) {
   EXPECT_EQ(reader.load().found, StateFile::Found::damaged);
 }
 
+// The first start was cut off between making the file and writing to it. Nothing was kept before, so
+// nothing is lost.
+TEST(StateFile, AFileThatWasMadeAndNeverWrittenIsNoState) {
+  const TempDir dir;
+  std::ofstream(dir / "state", std::ios::binary) << std::string(2 * StateFile::kSlotBytes, '\0');
+  StateFile file(dir / "state", true);
+  EXPECT_EQ(file.load().found, StateFile::Found::absent);
+  EXPECT_TRUE(read_boot(file, {}, false).first_run);
+  EXPECT_TRUE(read_boot(file, {}, true).state_lost) << "a manifest or a journal beside it says so";
+}
+
 TEST(StateFile, WhatIsStoredAlreadyIsNotWrittenAgain) {
   const TempDir dir;
   StateFile file(dir / "state", false);
