@@ -203,8 +203,8 @@ TEST(StateFile, WithBothSlotsSpoiltItSaysSo) {
   EXPECT_EQ(reader.load().found, StateFile::Found::damaged);
 }
 
-// The first start was cut off between making the file and writing to it. Nothing was kept before, so
-// nothing is lost.
+// The first start was cut off between making the file and writing to it. Nothing was kept before,
+// so nothing is lost.
 TEST(StateFile, AFileThatWasMadeAndNeverWrittenIsNoState) {
   const TempDir dir;
   std::ofstream(dir / "state", std::ios::binary) << std::string(2 * StateFile::kSlotBytes, '\0');
