@@ -26,4 +26,4 @@ constexpr double kOxygenUseQ10 = 2.0;
 // From saturation down to what roots need, without air and without floods.
 std::optional<Millis> oxygen_lasts(Celsius water);
 
-} // namespace neap
+}  // namespace neap

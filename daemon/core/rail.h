@@ -25,19 +25,19 @@ constexpr Millis kRailWaits = minutes{10};
 constexpr Millis kRailWaitsMost = hours{6};
 
 // Does the point hang on it, and is it off or its sensors not yet awake?
-bool rail_suspends(const Plan &plan, const State &state, Point point);
-bool rail_is_cycling(const State &state);
+bool rail_suspends(const Plan& plan, const State& state, Point point);
+bool rail_is_cycling(const State& state);
 
 // Moves the cycle on; after the readings of the scan. `leak` is the worst of
 // the leak probes.
-void follow_rail(const Plan &plan, State &state, LeakSeen leak, Instant now);
+void follow_rail(const Plan& plan, State& state, LeakSeen leak, Instant now);
 // Asks for the supply to be off while the cycle wants it so.
-void ask_rail(const State &state, Demands &demands);
+void ask_rail(const State& state, Demands& demands);
 
 // It was cycled twice or more, and a sensor is still silent.
-bool rail_helps_not(const State &state);
+bool rail_helps_not(const State& state);
 // The next step of a cycle, or the next moment at which one may begin;
 // Instant::max() when none.
-Instant next_rail_deadline(const State &state, Instant now);
+Instant next_rail_deadline(const State& state, Instant now);
 
-} // namespace neap
+}  // namespace neap

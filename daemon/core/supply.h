@@ -16,13 +16,13 @@ constexpr Millis kSupplyRests = seconds{60};
 constexpr Millis kSagBelongsFor = seconds{5};
 
 // After watch_pump of the same scan.
-void watch_supply(const Plan &plan, State &state, Instant now);
+void watch_supply(const Plan& plan, State& state, Instant now);
 
-bool supply_is_low(const State &state, Instant now);
+bool supply_is_low(const State& state, Instant now);
 // Starts of the pump that drew it down in the last 24 h, kSagsTold + 1 at most.
-int sags_of_the_day(const SupplySags &sags, Instant now);
+int sags_of_the_day(const SupplySags& sags, Instant now);
 // When the minute is over, or a sag leaves its day; Instant::max() when neither
 // comes.
-Instant next_supply_deadline(const State &state, Instant now);
+Instant next_supply_deadline(const State& state, Instant now);
 
-} // namespace neap
+}  // namespace neap

@@ -48,6 +48,7 @@ State Plant::start() const {
   s.reservoir_kg = p.reservoir_start_l;
   s.salt = p.feed_ec * solution_kg(s);
   s.ph = p.feed_ph;
+  s.floats.air_pump_running = true;  // as outputs rest
   start_probes(s, p);
   surround(s);
   return s;

@@ -21,8 +21,7 @@ struct WithProof : Rig {
     return plan;
   }
   Because told() const {
-    return state.kept.alarms[static_cast<std::size_t>(Alarm::air_pump_stands)]
-        .because;
+    return state.kept.alarms[static_cast<std::size_t>(Alarm::air_pump_stands)].because;
   }
 };
 
@@ -35,7 +34,7 @@ TEST(AirPump, ThatStandsIsToldInAMinuteWithTheHoursThatTheRootsHave) {
   EXPECT_EQ(rig.alarm(Alarm::air_pump_stands), AlarmState::unacknowledged);
   EXPECT_EQ(rig.told().args[0], 20);
   const double first = rig.told().args[1];
-  EXPECT_NEAR(first, 7 * 3600, 120); // (9.09 - 2.1) mg/L at 1 mg/L an hour
+  EXPECT_NEAR(first, 7 * 3600, 120);  // (9.09 - 2.1) mg/L at 1 mg/L an hour
   rig.run(hours{2});
   EXPECT_NEAR(rig.told().args[1], first - 2 * 3600, 120);
   rig.run(hours{8});
@@ -53,15 +52,13 @@ TEST(AirPump, WarmWaterLeavesLessTime) {
 TEST(AirPump, WithoutItsProofNothingIsClaimed) {
   for (const bool silent : {false, true}) {
     Plan plan = strawberry_plan();
-    if (silent)
-      plan.points[Point::air_pump_running] = sampled_every(seconds{10});
+    if (silent) plan.points[Point::air_pump_running] = sampled_every(seconds{10});
     Rig rig{plan, 7 * 3600};
-    if (silent)
-      rig.silence(Point::air_pump_running);
+    if (silent) rig.silence(Point::air_pump_running);
     rig.run(minutes{10});
     EXPECT_EQ(rig.alarm(Alarm::air_pump_stands), AlarmState::normal);
   }
 }
 
-} // namespace
-} // namespace neap::test
+}  // namespace
+}  // namespace neap::test

@@ -10,25 +10,18 @@ namespace neap::test {
 namespace {
 
 Request hold(Millis span) {
-  return {.kind = RequestKind::hold,
-          .output = Output::pump,
-          .level = kRunning,
-          .duration = span};
+  return {.kind = RequestKind::hold, .output = Output::pump, .level = kRunning, .duration = span};
 }
 
 struct WithSupply : Rig {
-  WithSupply() : Rig{plan_of(), 7 * 3600, Stepping::each_second} {
-    run(seconds{10});
-  }
+  WithSupply() : Rig{plan_of(), 7 * 3600, Stepping::each_second} { run(seconds{10}); }
   static Plan plan_of() {
     Plan plan = strawberry_plan();
     plan.programme.stages[0].floods.rule = SlotRule::none;
     plan.points[Point::board_undervoltage] = sampled_every(seconds{10});
     return plan;
   }
-  void low(bool is) {
-    contact(Point::board_undervoltage, is ? Contact::set : Contact::clear);
-  }
+  void low(bool is) { contact(Point::board_undervoltage, is ? Contact::set : Contact::clear); }
   // Starts the pump, which draws the supply down `after` its start.
   void start(Millis after) {
     ask(hold(seconds{20}));
@@ -65,8 +58,7 @@ TEST(Supply, ThatSagsUnderAPumpThatRunsDoesNotStopIt) {
 
 TEST(Supply, ThatSagsAtTheFourthStartOfADayIsAnAlarmForADay) {
   WithSupply rig;
-  for (int i = 0; i < kSagsTold; ++i)
-    rig.start(seconds{1});
+  for (int i = 0; i < kSagsTold; ++i) rig.start(seconds{1});
   EXPECT_EQ(rig.alarm(Alarm::supply_sags), AlarmState::normal);
   rig.start(seconds{1});
   EXPECT_EQ(rig.alarm(Alarm::supply_sags), AlarmState::unacknowledged);
@@ -77,8 +69,7 @@ TEST(Supply, ThatSagsAtTheFourthStartOfADayIsAnAlarmForADay) {
 
 TEST(Supply, ThatSagsLongAfterTheStartIsNotThePumpsDoing) {
   WithSupply rig;
-  for (int i = 0; i <= kSagsTold; ++i)
-    rig.start(seconds{10});
+  for (int i = 0; i <= kSagsTold; ++i) rig.start(seconds{10});
   EXPECT_EQ(rig.state.kept.supply_sags.count, 0);
 }
 
@@ -89,5 +80,5 @@ TEST(Supply, WithoutItsContactNothingIsClaimed) {
   EXPECT_TRUE(rig.ask({.kind = RequestKind::flood_start}).accepted);
 }
 
-} // namespace
-} // namespace neap::test
+}  // namespace
+}  // namespace neap::test

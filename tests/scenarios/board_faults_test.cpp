@@ -13,7 +13,7 @@ namespace {
 
 constexpr Millis kFirstSlot = minutes{45};
 
-std::string with_contact(const std::string &channel, const std::string &point) {
+std::string with_contact(const std::string& channel, const std::string& point) {
   const std::string last = "      bucket_full: bucket.full\n";
   return quiet_demo({{last, last + "      " + channel + ": " + point + "\n"}});
 }
@@ -23,8 +23,7 @@ std::string with_rail() {
       {{"  pump:\n    driver: simulated\n",
         "  pump:\n    driver: simulated\n"
         "  sensor_rail:\n    driver: simulated\n"},
-       {"    frozen_after: 30 min\n",
-        "    frozen_after: 30 min\n    on_rail: true\n"},
+       {"    frozen_after: 30 min\n", "    frozen_after: 30 min\n    on_rail: true\n"},
        {"    every: 30 s\n", "    every: 30 s\n    on_rail: true\n"}});
 }
 
@@ -33,14 +32,10 @@ TEST(SensorRail, BringsAHangingBusBackByItself) {
   ASSERT_EQ(grow.problem(), "");
   grow.run_to(minutes{10});
   ASSERT_TRUE(grow.fault("bus_stuck", true));
+  EXPECT_TRUE(grow.run_until([&] { return grow.level(Output::sensor_rail) == kStopped; },
+                             2 * limits::kBadAfter + kRailAllSilent + minutes{1}));
   EXPECT_TRUE(grow.run_until(
-      [&] { return grow.level(Output::sensor_rail) == kStopped; },
-      2 * limits::kBadAfter + kRailAllSilent + minutes{1}));
-  EXPECT_TRUE(grow.run_until(
-      [&] {
-        return grow.state().points[Point::canopy_temperature].reading.usable();
-      },
-      minutes{6}));
+      [&] { return grow.state().points[Point::canopy_temperature].reading.usable(); }, minutes{6}));
   EXPECT_EQ(grow.level(Output::sensor_rail), kRunning);
   grow.run_for(hours{1});
   EXPECT_EQ(grow.state().rail.tries, 0);
@@ -51,9 +46,8 @@ TEST(SensorRail, IsLeftAloneForADayWithoutFaults) {
   Grow grow(with_rail());
   ASSERT_EQ(grow.problem(), "");
   bool off = false;
-  grow.run_until(
-      [&] { return off = off || grow.level(Output::sensor_rail) == kStopped; },
-      hours{24});
+  grow.run_until([&] { return off = off || grow.level(Output::sensor_rail) == kStopped; },
+                 hours{24});
   EXPECT_FALSE(off);
 }
 
@@ -76,13 +70,12 @@ TEST(AirPump, ThatDiesIsToldWithTheTimeThatTheRootsHave) {
   grow.run_to(minutes{10});
   EXPECT_FALSE(grow.alarm_stands(Alarm::air_pump_stands));
   ASSERT_TRUE(grow.fault("air_pump_dead", true));
-  EXPECT_TRUE(grow.run_until(
-      [&] { return grow.alarm_stands(Alarm::air_pump_stands); }, seconds{70}));
-  const AlarmRecord &told =
-      grow.state()
-          .kept.alarms[static_cast<std::size_t>(Alarm::air_pump_stands)];
+  EXPECT_TRUE(
+      grow.run_until([&] { return grow.alarm_stands(Alarm::air_pump_stands); }, seconds{70}));
+  const AlarmRecord& told =
+      grow.state().kept.alarms[static_cast<std::size_t>(Alarm::air_pump_stands)];
   EXPECT_GT(told.because.args[1], 2 * 3600);
 }
 
-} // namespace
-} // namespace neap::scenarios
+}  // namespace
+}  // namespace neap::scenarios
