@@ -1,6 +1,8 @@
 #include <gtest/gtest.h>
 
 #include <fstream>
+#include <functional>
+#include <optional>
 
 #include "daemon/shell/loop.h"
 #include "tests/shell/simulated_run.h"
@@ -60,26 +62,17 @@ TEST(Daemon, ARequestIsAnsweredByTheScanMadeForIt) {
   EXPECT_EQ(run.daemon().gate().level(Output::light), kStopped);
 }
 
-// What a crash would find in the state file at the moment the pump's line goes up.
-struct Witness {
-  std::string state_path;
-  std::vector<bool> debited;
-};
-Witness* witness = nullptr;
+// An output of a test: it looks at each level that is about to be written, and says whether it is.
+using Writes = std::function<Fault(Output, std::optional<Permille> now, Permille wanted)>;
+Writes* writes = nullptr;
 
-class WitnessedOutput final : public drivers::OutputDriver {
+class WatchedOutput final : public drivers::OutputDriver {
  public:
-  explicit WitnessedOutput(Output output) : output_(output) {}
+  explicit WatchedOutput(Output output) : output_(output) {}
   Fault write(Permille level) override {
-    if (output_ == Output::pump && level == kRunning) {
-      StateFile file(witness->state_path, false);
-      const auto found = file.load();
-      witness->debited.push_back(found.stored && found.stored->kept.budget.run_open &&
-                                 found.stored->kept.flood_was_running &&
-                                 !found.stored->boot.clean_stop);
-    }
-    level_ = level;
-    return Fault::none;
+    const Fault fault = (*writes)(output_, level_, level);
+    if (fault == Fault::none) level_ = level;
+    return fault;
   }
   std::optional<Permille> read_back() override { return level_; }
 
@@ -88,8 +81,8 @@ class WitnessedOutput final : public drivers::OutputDriver {
   std::optional<Permille> level_;
 };
 
-constexpr drivers::OutputDriverInfo kWitnessed{
-    "witnessed",
+constexpr drivers::OutputDriverInfo kWatched{
+    "watched",
     "for tests",
     {},
     true,
@@ -99,19 +92,28 @@ constexpr drivers::OutputDriverInfo kWitnessed{
     [](const drivers::Params&, Output) { return std::string(); },
     [](const drivers::Params&, Output output,
        drivers::Context&) -> std::unique_ptr<drivers::OutputDriver> {
-      return std::make_unique<WitnessedOutput>(output);
+      return std::make_unique<WatchedOutput>(output);
     }};
 
+// What a crash would find in the state file at the moment the pump's line goes up.
 TEST(Daemon, ThePumpsDebitIsOnTheCardBeforeThePumpRuns) {
-  Witness seen;
-  witness = &seen;
-  SimulatedRun run(demo_that_floods(), false, [](std::string_view) { return &kWitnessed; });
-  seen.state_path = run.dir() / "state";
+  std::string state_path;
+  std::vector<bool> debited;
+  Writes look = [&](Output output, std::optional<Permille>, Permille wanted) {
+    if (output != Output::pump || wanted != kRunning) return Fault::none;
+    const auto found = StateFile(state_path, false).load();
+    debited.push_back(found.stored && found.stored->kept.budget.run_open &&
+                      found.stored->kept.flood_was_running && !found.stored->boot.clean_stop);
+    return Fault::none;
+  };
+  writes = &look;
+  SimulatedRun run(demo_that_floods(), false, [](std::string_view) { return &kWatched; });
+  state_path = run.dir() / "state";
   run.run_for(minutes{5});
   const Answer answer = run.ask(flood_start());
   ASSERT_TRUE(answer.accepted) << static_cast<int>(answer.because.reason);
   run.run_for(seconds{5});
-  EXPECT_EQ(seen.debited, std::vector<bool>{true});
+  EXPECT_EQ(debited, std::vector<bool>{true});
 }
 
 // A card that stalls: jobs wait until the test lets them go.
@@ -274,36 +276,12 @@ TEST(Daemon, AManifestThatStandsOnTheDiskIsNotWrittenAgainAtAStart) {
 }
 
 // A pump that does not obey its stop: what it took nobody knows, so nothing is given back.
-class DeafPump final : public drivers::OutputDriver {
- public:
-  explicit DeafPump(Output output) : output_(output) {}
-  Fault write(Permille level) override {
-    const bool refuses = output_ == Output::pump && level_ == kRunning;
-    if (refuses) return Fault::no_answer;
-    level_ = level;
-    return Fault::none;
-  }
-  std::optional<Permille> read_back() override { return level_; }
-
- private:
-  Output output_;
-  std::optional<Permille> level_;
-};
-
-constexpr drivers::OutputDriverInfo kDeaf{
-    "deaf",
-    "for tests",
-    {},
-    true,
-    false,
-    true,
-    [](const drivers::Params&) { return std::string("bus"); },
-    [](const drivers::Params&, Output) { return std::string(); },
-    [](const drivers::Params&, Output output, drivers::Context&)
-        -> std::unique_ptr<drivers::OutputDriver> { return std::make_unique<DeafPump>(output); }};
-
 TEST(Daemon, APumpThatIsNotProvenStoppedIsCreditedNothingByTheStop) {
-  SimulatedRun run(demo_that_floods(), false, [](std::string_view) { return &kDeaf; });
+  Writes deaf = [](Output output, std::optional<Permille> now, Permille) {
+    return output == Output::pump && now == kRunning ? Fault::no_answer : Fault::none;
+  };
+  writes = &deaf;
+  SimulatedRun run(demo_that_floods(), false, [](std::string_view) { return &kWatched; });
   run.run_for(minutes{5});
   ASSERT_TRUE(run.ask(flood_start()).accepted);
   run.run_for(seconds{5});
