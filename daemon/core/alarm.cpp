@@ -52,10 +52,10 @@ constinit const std::array<AlarmInfo, kAlarmCount> kAlarms{{
      Priority::low, minutes{5}, seconds{10}, true},
     {Alarm::over_temperature, "over-temperature", "canopy too warm",
      "check that the exhaust fan moves air and cool the room", Priority::high, seconds{60},
-     seconds{60}, false},
+     minutes{30}, false},
     {Alarm::under_temperature, "under-temperature", "canopy too cold",
      "warm the room and check that the exhaust fan is not stuck on", Priority::medium, minutes{5},
-     minutes{2}, true},
+     minutes{30}, true},
     {Alarm::humidity_high, "humidity-high", "humidity over its ceiling for long",
      "check the exhaust fan, its filter and the dehumidifier's bucket; wipe the canopy sensor if "
      "it "
@@ -161,6 +161,18 @@ constinit const std::array<AlarmInfo, kAlarmCount> kAlarms{{
      "check its plug, hose and air stone before the time that is told; a flood by hand brings the "
      "roots air meanwhile",
      Priority::high, seconds{60}, seconds{10}, true},
+    {Alarm::slow_leak, "slow-leak", "the reservoir loses water while nothing is pumped",
+     "look under the reservoir, at its fittings and along the hose, and wipe a finger along each "
+     "joint; mend it under `neap service`: the watch begins anew at its end",
+     Priority::high, seconds{0}, seconds{0}, false},
+    {Alarm::contact_chatters, "chatters", "a float or probe chatters",
+     "see that the named float moves freely and its plug and wire are tight; shield it from "
+     "splashing water",
+     Priority::advisory, seconds{0}, minutes{10}, true},
+    {Alarm::switching_noise, "switching-noise", "sensors fail when loads are switched",
+     "lay the sensors' cables apart from the mains, and give the named loads a snubber or another "
+     "socket",
+     Priority::advisory, seconds{0}, hours{1}, true},
 }};
 
 namespace {

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "daemon/core/dwell.h"
+#include "daemon/core/flood_proof.h"
 #include "daemon/core/pump_contacts.h"
 #include "daemon/core/roots.h"
 #include "daemon/core/schedule.h"
@@ -36,6 +37,8 @@ FloodInputs flood_inputs(const Plan& plan, const State& state, const Seen& seen)
   in.leak_known = state.kept.kernel.latched[static_cast<std::size_t>(Latch::leak)];
   in.service = state.service;
   in.tray_full = float_seen(plan, state, Point::tray_full);
+  const PointWatch& full = state.points[Point::tray_full];
+  if (full.reading && full.contact.said == Contact::set) in.full_since = full.contact.since;
   in.tray_wet = float_seen(plan, state, Point::tray_wet);
   in.reservoir = in_unit<Litres>(state, Point::reservoir_level);
   in.pump_is_on = pump_runs(plan, state.last);
@@ -78,13 +81,14 @@ void tell_flood(State& state, const FloodNews& news, Events& events) {
   events.push(event);
 }
 
-// What the cycle did for the roots. A planned flood that ends without having filled the tray is a
-// missed one, once no retry of it is left.
+// What the cycle did for the roots. A flood that ends without having filled the tray was cut short,
+// and a planned one missed, once no retry of it is left.
 void follow_water(State& state, const FloodInputs& in, const FloodNews& news, bool retry_waited,
                   Instant now) {
   const bool between =
       state.flood.phase == FloodPhase::idle || state.flood.phase == FloodPhase::rest;
-  const bool by_hand = between && in.pump_is_on && in.tray_full == FloatSeen::set;
+  const bool full = proof::full_for(in, now) >= proof::kFullFor;
+  const bool by_hand = between && in.pump_is_on && full;
   if (news.filled || by_hand) return roots_watered(state, now);
   const bool dropped = retry_waited && !state.flood.retry_pending && !news.started;
   const CycleRow& row = state.flood.row;
@@ -93,9 +97,9 @@ void follow_water(State& state, const FloodInputs& in, const FloodNews& news, bo
   if (!dropped && !cut && !news.row_closed) return;
   RootsClock& roots = state.kept.roots;
   if (roots.proven && roots.since_tick >= row.started_tick) return;
+  if (state.flood.retry_pending) return;
   roots.cut_short = true;
-  if (row.origin != FloodOrigin::operator_request && !state.flood.retry_pending)
-    state.kept.flood_missed = true;
+  if (row.origin != FloodOrigin::operator_request) state.kept.flood_missed = true;
 }
 
 // The kept copy of the cycle follows the cycle, so that a restart knows what it cut off.
@@ -131,6 +135,8 @@ FloodNews ask_flood(const Plan& plan, State& state, const Seen& seen, const Floo
   const bool retry_waited = state.flood.retry_pending;
   FloodNews news = step_flood(plan.table, state.flood, state.kept.flood_learnt, in, start,
                               wish.stop, now, demands);
+  follow_balance(plan.table, state.kept.balance, state.idle_window, state.flood.still.from,
+                 in.reservoir, state.service);
   if (news.started && start.wanted) mark_started(state, start);
   follow_water(state, in, news, retry_waited, now);
   // Why the slot that is due has not started: said while it waits and when it is skipped.

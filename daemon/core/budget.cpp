@@ -25,9 +25,10 @@ PumpRun& newest(PumpBudget& budget) {
 
 }  // namespace
 
-BudgetView view_budget(const TablePlan& table, PumpBudget& budget, Instant now) {
+BudgetView view_budget(const TablePlan& table, PumpBudget& budget, Instant now, bool halved) {
   forget_old_hours(budget, now);
   BudgetView view;
+  view.day_limit = halved ? table.max_on_per_day / 2 : table.max_on_per_day;
   for (const std::int64_t ms : budget.hour_ms) view.day += Millis{ms};
   const std::int64_t window_began = tick_ms(now) - kHourMs;
   const int known = std::min(budget.run_count, kBudgetRuns);
@@ -40,7 +41,7 @@ BudgetView view_budget(const TablePlan& table, PumpBudget& budget, Instant now) 
     view.hour += Millis{ended - std::max(run.began_tick, window_began)};
     if (run.began_flood && run.began_tick > window_began) ++view.floods_in_hour;
   }
-  view.day_spent = view.day + kShortestRun > table.max_on_per_day;
+  view.day_spent = view.day + kShortestRun > view.day_limit;
   // More runs in an hour than the ring holds is no schedule's doing: nothing more this hour.
   view.hour_spent = view.hour + kShortestRun > table.max_on_per_hour || !ring_covers_hour;
   return view;

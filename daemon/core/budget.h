@@ -8,14 +8,17 @@
 namespace neap {
 
 struct BudgetView {
-  Millis hour{};  // spent in the rolling hour
-  Millis day{};   // spent in the rolling day, rounded against the pump
+  Millis hour{};       // spent in the rolling hour
+  Millis day{};        // spent in the rolling day, rounded against the pump
+  Millis day_limit{};  // no run begins once so much is spent
   int floods_in_hour = 0;
   bool hour_spent = false;
   bool day_spent = false;
 };
-// Also forgets hours that have left the window.
-BudgetView view_budget(const TablePlan& table, PumpBudget& budget, Instant now);
+// Also forgets hours that have left the window. `halved`: a day's runs begin in half of its time;
+// one that has begun may still use what the day has.
+BudgetView view_budget(const TablePlan& table, PumpBudget& budget, Instant now,
+                       bool halved = false);
 
 // The longest run permitted now, given what this flood has already used; never negative.
 Millis permitted_run(const TablePlan& table, const BudgetView& view, Millis used_by_flood);

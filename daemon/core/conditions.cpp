@@ -12,6 +12,7 @@
 #include "daemon/core/schedule.h"
 #include "daemon/core/sense.h"
 #include "daemon/core/supply.h"
+#include "daemon/core/watch.h"
 
 namespace neap {
 namespace {
@@ -110,7 +111,7 @@ void water_conditions(const Plan& plan, const State& state, const Seen& seen, Te
   t.tell(Alarm::pump_budget, in.budget_hour_spent || in.budget_day_spent,
          in.budget_day_spent
              ? because(Reason::budget_day, static_cast<double>(seen.budget.day.count()) / 1000,
-                       static_cast<double>(plan.table.max_on_per_day.count()) / 1000)
+                       static_cast<double>(seen.budget.day_limit.count()) / 1000)
              : because(Reason::budget_hour, static_cast<double>(seen.budget.hour.count()) / 1000,
                        static_cast<double>(plan.table.max_on_per_hour.count()) / 1000));
   t.tell(Alarm::leak_probe_fault, in.leak == LeakSeen::unknown,
@@ -121,6 +122,20 @@ void water_conditions(const Plan& plan, const State& state, const Seen& seen, Te
   t.tell(Alarm::float_fault, float_lost || state.flood.float_doubtful,
          float_lost ? because(Reason::float_unknown) : because(Reason::flood_float_early));
   t.tell(Alarm::flood_withheld, state.withheld.reason != Reason::none, state.withheld);
+}
+
+// What is wrong with the senses themselves, and a leak too slow for any probe.
+void sense_conditions(const Plan& plan, const State& state, Instant now, Teller& t) {
+  const WaterBalance& balance = state.kept.balance;
+  t.tell(Alarm::slow_leak, slow_leak(balance), because(Reason::slow_leak, 24 * balance.l_per_h));
+  for (const PointInfo& row : kPoints)
+    if (plan.points[row.point] && chatters(state.points[row.point].contact, now)) {
+      t.tell(Alarm::contact_chatters, true,
+             because(Reason::contact_chatters, static_cast<double>(slot(row.point))));
+      break;
+    }
+  t.tell(Alarm::switching_noise, errors_come_with_switching(state.echo),
+         because(Reason::switching_noise));
 }
 
 // From the flood that is late to the crop that wilts, each rung with the time that is left.
@@ -205,13 +220,20 @@ constexpr std::array kDoubtAlarms{
 };
 static_assert(kDoubtAlarms.size() == kDoubtCount);
 
+// Whether the alarm's condition held in the last scan.
+bool stood(const State& state, Alarm alarm) {
+  return state.kept.alarms[static_cast<std::size_t>(alarm)].condition;
+}
+
 void climate_conditions(const Plan& plan, const State& state, Teller& t) {
   const Air& air = state.canopy;
   const ClimateTargets& targets = state.targets;
   canopy_condition(state, t);
   room_condition(plan, state, t);
-  t.tell(Alarm::over_temperature,
-         air.temperature && *air.temperature > targets.air_highest + kOverLimit,
+  // Air that swings about its limit on a hot afternoon is one alarm, not forty.
+  const bool was_hot = stood(state, Alarm::over_temperature);
+  const Celsius hot = targets.air_highest + (was_hot ? Celsius{0} : kOverLimit);
+  t.tell(Alarm::over_temperature, air.temperature && *air.temperature > hot,
          because(Reason::air_too_warm, air.temperature ? air.temperature->value : 0,
                  targets.air_highest.value));
   t.tell(Alarm::under_temperature, air.temperature && *air.temperature < targets.air_lowest,
@@ -279,6 +301,7 @@ void alarm_conditions(const Plan& plan, const State& state, const Inputs& inputs
   out = Conditions{};
   Teller t{out};
   water_conditions(plan, state, seen, t);
+  sense_conditions(plan, state, now, t);
   roots_conditions(plan, state, now, t);
   climate_conditions(plan, state, t);
   const StagePlan& stage = stage_in_force(plan, state);

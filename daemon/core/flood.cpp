@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "daemon/core/flood_level.h"
 #include "daemon/core/flood_proof.h"
 #include "daemon/core/flood_still.h"
 #include "daemon/core/limits.h"
@@ -52,7 +53,7 @@ class Step {
   void step_soak();
   void step_drain();
   bool stopped_by_interlock();
-  void full_by_float();
+  bool full_by_float();
   void filled(Reason by);
   void lost_water(const Because& why);
   void nothing_moved();
@@ -86,14 +87,7 @@ void Step::take_readings() {
   state_.lost_water = false;
   state_.fill_expired = false;
   state_.drain_expired = state_.drain_expired && proof::tray_may_hold_water(in_);
-  if (!in_.reservoir) return;
-  state_.level_lowest_l = std::min(state_.level_lowest_l, in_.reservoir->value);
-  if (in_.reservoir->value < state_.level_mark_l - proof::kLevelNoiseL) {
-    state_.level_mark_l = in_.reservoir->value;
-    state_.level_mark_at = in_.reservoir.taken();
-  }
-  if (state_.phase == FloodPhase::drain && !proof::came_back(state_, in_, proof::kDrainedPart))
-    state_.not_back_at = in_.reservoir.taken();
+  follow_level(state_, in_);
 }
 
 // Water that leaves the reservoir while the pump stands is on its way to the floor, or will be.
@@ -197,13 +191,14 @@ void Step::begin(SlotId slot, FloodOrigin origin) {
   state_.retry_pending = false;
   state_.effect_seen = false;
   state_.by_time = in_.timed;
-  state_.not_full_at = now_;
   state_.proven_fill.reset();
   state_.level_before_known = in_.reservoir.usable();
   if (state_.level_before_known) state_.level_before_l = in_.reservoir->value;
   state_.level_lowest_l = state_.level_before_l;
   state_.level_mark_l = state_.level_before_l;
   state_.level_mark_at = now_;
+  state_.level_above_l.reset();
+  state_.effect_from = now_;
   state_.row = CycleRow{};
   state_.row.started_tick = tick_ms(now_);
   state_.row.slot = slot;
@@ -215,8 +210,7 @@ void Step::begin(SlotId slot, FloodOrigin origin) {
 
 void Step::step_fill() {
   if (stopped_by_interlock()) return;
-  if (in_.tray_full == FloatSeen::set) return full_by_float();
-  state_.not_full_at = now_;
+  if (proof::full_for(in_, now_) >= proof::kFullFor && full_by_float()) return;
   if (proof::more_than_the_tray(table_, state_, in_)) return lost_water(kSomewhereElse);
 
   const Millis elapsed = now_ - state_.fill_started;
@@ -233,7 +227,7 @@ void Step::step_fill() {
       return filled(Reason::flood_full_by_time);
   }
   if (!state_.effect_seen) {
-    proof::Run run{state_.fill_started, std::nullopt};
+    proof::Run run{state_.effect_from, std::nullopt};
     if (state_.level_before_known) run.level_l = state_.level_before_l;
     const proof::Effect effect = proof::pump_effect(table_, run, in_, now_);
     if (effect == proof::Effect::nothing) return nothing_moved();
@@ -269,21 +263,26 @@ bool Step::stopped_by_interlock() {
 
 // A splash sets the float for a moment, one that hangs for good: neither makes a tray full. The
 // level is believed against the float; the learnt time is not, a pump may have become faster.
-void Step::full_by_float() {
+// False while the fill goes on.
+bool Step::full_by_float() {
   const proof::Full full = proof::full_by_float(table_, state_, learnt_, in_, now_);
-  const bool lasts = now_ - state_.not_full_at >= proof::kEarlyFor;
-  if (full != proof::Full::credible && !lasts) return;
+  const bool lasts = proof::full_for(in_, now_) >= proof::kEarlyFor;
+  if (full != proof::Full::credible && !lasts) return false;
   state_.float_doubtful = full == proof::Full::against_the_level;
-  if (!state_.float_doubtful) return filled(Reason::flood_full_by_float);
-  end_cycle(FloodOutcome::fill_failed,
-            because(Reason::flood_float_early, proof::fallen(state_, in_).value_or(0)));
+  if (state_.float_doubtful)
+    end_cycle(FloodOutcome::fill_failed,
+              because(Reason::flood_float_early, proof::fallen(state_, in_).value_or(0)));
+  else
+    filled(Reason::flood_full_by_float);
+  return true;
 }
 
 void Step::filled(Reason by) {
-  const Millis fill = now_ - state_.fill_started;
+  // The tray was full when its float first said so.
+  const Millis waited = by == Reason::flood_full_by_float ? proof::full_for(in_, now_) : Millis{0};
+  const Millis fill = now_ - state_.fill_started - waited;
   state_.row.fill = fill;
-  if (by == Reason::flood_full_by_float && now_ - state_.not_full_at < proof::kEarlyFor)
-    state_.proven_fill = fill;
+  if (by == Reason::flood_full_by_float && waited < proof::kEarlyFor) state_.proven_fill = fill;
   if (by == Reason::flood_full_by_litres) {
     const double whole = table_.flood_volume / in_.litres;
     state_.proven_fill = Millis{std::llround(static_cast<double>(fill.count()) * whole)};

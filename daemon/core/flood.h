@@ -88,6 +88,9 @@ struct FloodState {
   double level_lowest_l = 0;  // of this cycle
   double level_mark_l = 0;    // where the level was when it last fell visibly, and when
   Instant level_mark_at{};
+  std::optional<double> level_above_l;  // of a lone reading: how far over the lowest it stood
+  Instant level_read_at{};
+  Instant effect_from{};     // the pump's effect is judged from then: the fill's start, or a top-up
   Instant not_back_at{};     // the latest reading in this drain by which the water was not yet back
   bool effect_seen = false;  // the pump was proven to move water, or nothing can prove it
   std::optional<Millis> proven_fill;  // of this cycle, scaled to the whole flood volume
@@ -97,8 +100,7 @@ struct FloodState {
   bool no_effect_alarm = false;
   bool by_time = false;  // this cycle fills by the learnt time, past a blind sensor
   bool float_doubtful =
-      false;              // tray.full said full of a tray that could not be; until a good fill
-  Instant not_full_at{};  // tray.full was last seen clear, or the fill began
+      false;  // tray.full said full of a tray that could not be; until a good fill
   StillWater still;
   bool held_run = false;  // the pump runs between cycles, by a hold, since held_since
   Instant held_since{};
@@ -127,6 +129,7 @@ struct FloodInputs {
   bool service = false;     // a person works at the tent
   bool leak_known = false;  // latched: a reservoir that falls is no news
   FloatSeen tray_full = FloatSeen::unknown;
+  std::optional<Instant> full_since;  // tray.full has said full without a break since then
   FloatSeen tray_wet = FloatSeen::not_fitted;
   Reading<Litres> reservoir;
   bool pump_is_on = false;    // last command granted running

@@ -123,6 +123,10 @@ Full full_by_float(const TablePlan& table, const FloodState& state, const FloodL
   return early ? Full::against_the_time : Full::credible;
 }
 
+Millis full_for(const FloodInputs& in, Instant now) {
+  return in.full_since ? now - *in.full_since : Millis{0};
+}
+
 bool more_than_the_tray(const TablePlan& table, const FloodState& state, const FloodInputs& in) {
   const std::optional<double> fell = fallen(state, in);
   const double most = std::min(kMoreThanTheTray * table.tray_capacity.value,

@@ -66,7 +66,9 @@ Instant next_flood_deadline(const TablePlan& table, const FloodState& state,
       break;
     case FloodPhase::fill:
       consider(state.fill_started + proof::fill_limit(table, learnt, in));
-      if (!state.effect_seen) consider(state.fill_started + limits::kNoEffectAfter);
+      if (in.full_since) consider(*in.full_since + proof::kFullFor);
+      if (in.full_since) consider(*in.full_since + proof::kEarlyFor);
+      if (!state.effect_seen) consider(state.effect_from + limits::kNoEffectAfter);
       if (const auto slow = proof::slow_fill(table, learnt, in))
         consider(state.fill_started + *slow);
       if (in.depth == Depth::by_litres && !state.level_before_known)

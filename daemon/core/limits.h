@@ -97,6 +97,15 @@ constexpr int kCompressorStartsPerHour = 6;
 constexpr Millis kLeakWindow{300};
 // A dry probe must stay dry this long before a reset may clear the latch.
 constexpr Millis kLeakDryHold = seconds{10};
+// What a contact says towards safety is believed when it has said so this long, towards danger at
+// once (hazards W9). Water in a tray or a reservoir sloshes at 0.2 to 1 Hz: whatever sloshes says
+// otherwise within 5 s.
+constexpr Millis kSafeEdgeHold = seconds{10};
+constexpr Millis kTrayEdgeHold = seconds{5};
+// Loads that switch disturb what is read just then: a failed or wild reading so soon after is none
+// (hazards S9). Errors that come this soon after are counted as coming with the switching.
+constexpr Millis kSwitchBlank{300};
+constexpr Millis kSwitchEcho = seconds{2};
 
 // Service at the tent (D-013): time for a change of solution, and no night without floods.
 constexpr Millis kServiceFloor = minutes{20};

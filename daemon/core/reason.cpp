@@ -201,11 +201,19 @@ constexpr std::array kReasons{
     ReasonInfo{Reason::memory_changed, "memory_changed",
                "memory of latches and pump time changed by itself"},
     ReasonInfo{Reason::roots_safe_until, "roots_safe_until",
-               "roots safe until about {0:h}; no flood has filled the tray for {1:t}"},
+               "roots safe until about {0:h}[; no flood has filled the tray for {1:t}]"},
     ReasonInfo{Reason::roots_safe_for, "roots_safe_for",
-               "roots safe for about {0:t}; no flood has filled the tray for {1:t}"},
+               "roots safe for about {0:t}[; no flood has filled the tray for {1:t}]"},
     ReasonInfo{Reason::roots_dry, "roots_dry",
                "roots past their time; no flood has filled the tray for {0:t}"},
+
+    // water and contacts
+    ReasonInfo{Reason::slow_leak, "slow_leak",
+               "the reservoir loses {0:.1f} L a day while nothing is pumped"},
+    ReasonInfo{Reason::contact_chatters, "contact_chatters",
+               "{0:p} changes more than ten times a minute"},
+    ReasonInfo{Reason::switching_noise, "switching_noise",
+               "readings fail within 2 s of the switching of loads"},
 
     // climate, the predictive law
     ReasonInfo{Reason::look_ahead, "look_ahead",

@@ -210,6 +210,11 @@ enum class Reason : std::uint16_t {
   roots_safe_until = 140,
   roots_safe_for = 141,  // the time of day is not known
   roots_dry = 142,
+
+  // water and contacts
+  slow_leak = 145,  // litres a day
+  contact_chatters = 146,
+  switching_noise = 147,
 };
 
 struct Because {

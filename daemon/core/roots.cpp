@@ -39,6 +39,8 @@ constexpr int kGapPart = 800;
 // and what a catch-up takes to come and fill.
 constexpr Millis kLateBy = minutes{90};
 constexpr Millis kTold = minutes{10};  // a deadline is told this finely
+// A wait shorter than this is none that a person need hear of.
+constexpr Millis kWorthTelling = minutes{30};
 constexpr Millis kLongestOutage = hours{24 * 30};
 
 int vpd_part(double kpa) {
@@ -217,9 +219,11 @@ bool roots_in_want(const Plan& plan, const State& state, Instant now) {
 }
 
 Because roots_because(const Plan& plan, const State& state, Instant now) {
-  const auto since = static_cast<double>(waited(state, now).count()) / 1000;
+  const Millis wait = waited(state, now);
   const std::optional<Millis> left = roots_left(plan, state);
-  if (!left || *left <= Millis{0}) return because(Reason::roots_dry, since);
+  if (!left || *left <= Millis{0})
+    return because(Reason::roots_dry, static_cast<double>(wait.count()) / 1000);
+  const double since = wait < kWorthTelling ? 0 : static_cast<double>(wait.count()) / 1000;
   if (!time_is_known(state.last_wall))
     return because(Reason::roots_safe_for, static_cast<double>(left->count()) / 1000, since);
   const std::int64_t told = kTold.count() / 1000;

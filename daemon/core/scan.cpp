@@ -96,7 +96,9 @@ void take_driven(State& state, const Inputs& inputs, Instant now, Events& events
     if (!driven || driven->level == last.level) continue;
     const bool waits = inputs.pump_waits && is_pump_contact(row.output);
     if (waits) {
-      if (state.flood.phase == FloodPhase::fill) state.flood.fill_started = now;
+      if (state.flood.phase == FloodPhase::fill)
+        state.flood.fill_started = state.flood.effect_from = now;
+      state.echo.at = now;
       if (!inputs.unsaved) continue;
     }
     if ((last.level == kStopped) != (driven->level == kStopped))
@@ -120,6 +122,11 @@ void watch_pump(const Plan& plan, State& state, const Inputs& inputs, Instant no
       state.pump_proof, pump_told(plan, level(Output::pump), level(Output::pump_series)),
       plan.outputs[Output::pump_series].has_value(), float_seen(plan, state, Point::pump_running),
       state.points[Point::pump_running].reading.taken(), now);
+}
+
+// A slow leak gets half a day's water, as long as the roots have more than half of their time.
+bool spares_water(const Plan& plan, const State& state) {
+  return slow_leak(state.kept.balance) && !roots_half_gone(plan, state);
 }
 
 bool proven_stopped(const Inputs& inputs, Output output) {
@@ -147,7 +154,7 @@ void settle_budget(const Plan& plan, State& state, const Inputs& inputs, const S
 }
 
 // True when any level changed.
-bool tell_actuations(const State& state, const OutputImage& granted, Events& events) {
+bool tell_actuations(State& state, const OutputImage& granted, Instant now, Events& events) {
   bool any = false;
   for (const OutputInfo& row : kOutputs) {
     const Command& command = granted.commands[row.output];
@@ -159,6 +166,8 @@ bool tell_actuations(const State& state, const OutputImage& granted, Events& eve
     event.because = command.because;
     events.push(event);
     any = true;
+    const Permille before = state.last.commands[row.output].level;
+    if ((before == kStopped) != (command.level == kStopped)) note_switching(state.echo, now);
   }
   return any;
 }
@@ -213,8 +222,10 @@ Instant wake_after(const Plan& plan, const State& state, const Seen& seen, const
   consider(next_step_test_deadline(plan, state, safe_mode, now));
   consider(run_deadline(state.kept.budget));
   for (const PointInfo& row : kPoints)
-    if (const auto& fitted = plan.points[row.point])
+    if (const auto& fitted = plan.points[row.point]) {
       consider(next_age_deadline(*fitted, state.points[row.point], now));
+      consider(next_contact_deadline(row.point, state.points[row.point]));
+    }
   return next_whole_second(next);
 }
 
@@ -272,8 +283,8 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   watch_pump(plan, state, inputs, now);
   seen.leak = watch_leaks(plan, state, inputs.samples);
   watch_supply(plan, state, now);
-  seen.budget = view_budget(plan.table, state.kept.budget, now);
   follow_rail(plan, state, seen.leak.worst, now);
+  seen.budget = view_budget(plan.table, state.kept.budget, now, spares_water(plan, state));
   state.kernel_inputs = kernel_inputs(plan, state, inputs, seen, now);
   const FloodWish wish = answer_requests(plan, state, inputs, now, events);
   state.kernel_inputs.service = state.service;
@@ -297,7 +308,7 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   arbitrate(plan, state, demands, state.verdicts, state.targets.quiet, now, out.outputs);
   join_contacts(plan, state, now, out.outputs);
   settle_budget(plan, state, inputs, seen, pump_told(plan, out.outputs), now);
-  const bool changed = tell_actuations(state, out.outputs, events);
+  const bool changed = tell_actuations(state, out.outputs, now, events);
   tally_changes(state, out.outputs);
   follow_dip(state, news, pump_runs(plan, out.outputs), now, events);
   state.last = out.outputs;

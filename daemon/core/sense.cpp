@@ -70,7 +70,9 @@ void take_readings(const Plan& plan, State& state, const Inputs& inputs, Instant
       watch.last_count = inputs.samples[row.point].count;
       continue;
     }
-    watch_point(row, *fitted, watch, inputs.samples[row.point], now);
+    const Sample& sample = inputs.samples[row.point];
+    if (watch_point(row, *fitted, watch, sample, state.echo.at, now))
+      note_error(state.echo, sample.taken);
     // Not yet read since the start is no loss.
     if (watch.any_good || watch.fault != Fault::never_read) note_reading(row, watch, events);
   }

@@ -7,6 +7,7 @@
 #include <optional>
 
 #include "daemon/core/alarm.h"
+#include "daemon/core/balance.h"
 #include "daemon/core/climate.h"
 #include "daemon/core/driven.h"
 #include "daemon/core/event.h"
@@ -112,6 +113,27 @@ struct Kept {
   SupplySags supply_sags;
   AlarmTable alarms;
   DayTally tally;
+  WaterBalance balance;
+};
+
+// A contact that changes more often than this in a minute chatters (hazards W9).
+constexpr int kEdgesAMinute = 10;
+
+// What a contact says, and what is acted on: the safe edge of it waits (limits::kSafeEdgeHold).
+struct ContactWatch {
+  bool any = false;
+  Contact said = Contact::clear;  // newest readable
+  Instant since{};                // since when it says so
+  Contact acted = Contact::clear;
+  std::array<Instant, kEdgesAMinute + 1> edges{};  // the latest; newest at edge_count - 1
+  std::uint32_t edge_count = 0;
+};
+
+// Errors of sensors against the switching of loads (hazards S9).
+struct SwitchEcho {
+  std::optional<Instant> at;  // of the latest switching
+  bool heard = false;         // an error came with it
+  int score = 0;              // leaky count of switchings with an error
 };
 
 // Per point: what validation remembers.
@@ -130,6 +152,7 @@ struct PointWatch {
   double raw_same = 0;
   Instant raw_same_since{};
   bool lost = false;  // as last told by an event
+  ContactWatch contact;
 };
 
 // The three latest samples of one leak probe, newest first.
@@ -200,7 +223,9 @@ struct State {
   Shadow shadow;
   PerPoint<PointWatch> points;
   std::array<LeakWindow, 3> leaks;
+  SwitchEcho echo;
   FloodState flood;
+  IdleWindow idle_window;
   PerOutput<Hold> holds;
   OutputImage last;  // as granted by the last scan, and in the next one as it was driven since
   PumpProof pump_proof;

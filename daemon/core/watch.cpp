@@ -87,11 +87,86 @@ Reading<double> by_age(const PointInfo& info, const PointPlan& plan, const Point
   return Reading<double>::of(watch.last_good, quality, watch.last_good_at);
 }
 
-// A usable contact as its enum; nothing when there is no reading.
+// How long the safe edge of a contact must last; contacts that are not listed have no safe side.
+struct SafeEdge {
+  Point point;
+  Millis hold;
+};
+constexpr std::array kSafeEdges{
+    SafeEdge{Point::leak_floor, limits::kSafeEdgeHold},
+    SafeEdge{Point::leak_rack, limits::kSafeEdgeHold},
+    SafeEdge{Point::leak_reservoir, limits::kSafeEdgeHold},
+    SafeEdge{Point::tray_high, limits::kSafeEdgeHold},
+    SafeEdge{Point::tray_full, limits::kTrayEdgeHold},
+    SafeEdge{Point::tray_wet, limits::kTrayEdgeHold},
+    SafeEdge{Point::reservoir_low, limits::kSafeEdgeHold},
+    SafeEdge{Point::bucket_full, limits::kSafeEdgeHold},
+};
+
+Millis hold_of(Point point) {
+  for (const SafeEdge& row : kSafeEdges)
+    if (row.point == point) return row.hold;
+  return Millis{0};
+}
+
+// Less is safer. The reservoir's float is safe while water lifts it.
+int danger(Point point, Contact c) {
+  const bool wet_is_safe = point == Point::reservoir_low;
+  switch (c) {
+    case Contact::clear:
+      return wet_is_safe ? 3 : 0;
+    case Contact::damp:
+      return 1;
+    case Contact::faulty:
+      return 2;
+    case Contact::set:
+      return wet_is_safe ? 0 : 3;
+  }
+  return 3;
+}
+
+void note_edge(ContactWatch& contact, Instant at) {
+  contact.edges[contact.edge_count % contact.edges.size()] = at;
+  ++contact.edge_count;
+}
+
+void watch_contact(Point point, PointWatch& watch, Instant now) {
+  if (!watch.reading) return;
+  ContactWatch& contact = watch.contact;
+  const auto said = static_cast<Contact>(static_cast<int>(*watch.reading));
+  if (!contact.any || said != contact.said) {
+    if (contact.any) note_edge(contact, watch.last_good_at);
+    contact.said = said;
+    contact.since = watch.last_good_at;
+  }
+  const bool safer = contact.any && danger(point, said) < danger(point, contact.acted);
+  if (!safer || now - contact.since >= hold_of(point)) contact.acted = said;
+  contact.any = true;
+}
+
+// Three switchings with an error and few without (common practice, no source).
+constexpr int kHeard = 2;
+constexpr int kEchoTold = 6;
+constexpr int kEchoMost = 12;
+
+bool disturbed(std::optional<Instant> switched, Instant taken) {
+  return switched && taken > *switched && taken - *switched <= limits::kSwitchBlank;
+}
+
+// A value that would be taken without a question.
+bool plausible(const PointInfo& info, const PointPlan& plan, const PointWatch& watch,
+               const Sample& sample) {
+  if (!sample.value || !std::isfinite(*sample.value)) return false;
+  const double value = *sample.value + plan.offset;
+  if (value < info.lowest || value > info.highest) return false;
+  return info.max_step <= 0 || !watch.any_good || agree(info, plan, value, watch.last_good);
+}
+
+// A usable contact as what is acted on; nothing when there is no reading.
 std::optional<Contact> contact(const State& state, Point point) {
-  const auto& reading = state.points[point].reading;
-  if (!reading) return std::nullopt;
-  return static_cast<Contact>(static_cast<int>(*reading));
+  const PointWatch& watch = state.points[point];
+  if (!watch.reading) return std::nullopt;
+  return watch.contact.acted;
 }
 
 LeakSeen leak_of(const State& state, Point point) {
@@ -156,10 +231,14 @@ Litres litres_needed(const Plan& plan, const State& state) {
 
 }  // namespace
 
-void watch_point(const PointInfo& info, const PointPlan& plan, PointWatch& watch,
-                 const Sample& sample, Instant now) {
-  if (sample.count != watch.last_count) {
-    watch.last_count = sample.count;
+bool watch_point(const PointInfo& info, const PointPlan& plan, PointWatch& watch,
+                 const Sample& sample, std::optional<Instant> switched, Instant now) {
+  const bool fresh = sample.count != watch.last_count;
+  watch.last_count = sample.count;
+  bool error = false;
+  if (fresh && disturbed(switched, sample.taken) && !plausible(info, plan, watch, sample)) {
+    error = true;
+  } else if (fresh) {
     watch.fault =
         sample.value ? judge_value(info, plan, watch, *sample.value, sample.taken) : sample.fault;
     if (watch.fault == Fault::none) {
@@ -168,8 +247,11 @@ void watch_point(const PointInfo& info, const PointPlan& plan, PointWatch& watch
       watch.any_good = true;
     }
     if (info.kind == PointKind::analog) weigh(watch);
+    error = !sample.value || watch.fault == Fault::out_of_range || watch.fault == Fault::jump;
   }
   watch.reading = by_age(info, plan, watch, now);
+  if (info.kind == PointKind::contact) watch_contact(info.point, watch, now);
+  return error;
 }
 
 Instant next_age_deadline(const PointPlan& plan, const PointWatch& watch, Instant now) {
@@ -177,6 +259,35 @@ Instant next_age_deadline(const PointPlan& plan, const PointWatch& watch, Instan
   for (const Millis limit : {plan.uncertain_after, plan.bad_after})
     if (watch.last_good_at + limit > now) return watch.last_good_at + limit;
   return Instant::max();
+}
+
+Instant next_contact_deadline(Point point, const PointWatch& watch) {
+  const ContactWatch& contact = watch.contact;
+  if (!watch.reading || contact.said == contact.acted) return Instant::max();
+  return contact.since + hold_of(point);
+}
+
+bool chatters(const ContactWatch& contact, Instant now) {
+  if (contact.edge_count < contact.edges.size()) return false;
+  return contact.edges[contact.edge_count % contact.edges.size()] > now - minutes{1};
+}
+
+void note_switching(SwitchEcho& echo, Instant at) {
+  if (echo.at) echo.score = std::clamp(echo.score + (echo.heard ? kHeard : -1), 0, kEchoMost);
+  echo.heard = false;
+  echo.at = at;
+}
+
+void note_error(SwitchEcho& echo, Instant taken) {
+  const bool with_it = echo.at && taken > *echo.at && taken - *echo.at <= limits::kSwitchEcho;
+  if (with_it)
+    echo.heard = true;
+  else
+    echo.score = std::max(echo.score - 1, 0);
+}
+
+bool errors_come_with_switching(const SwitchEcho& echo) {
+  return echo.score + (echo.heard ? kHeard : 0) >= kEchoTold;
 }
 
 FloatSeen float_seen(const Plan& plan, const State& state, Point point) {

@@ -22,11 +22,25 @@ constexpr Millis kStepWindow = seconds{60};
 // taken at once, as uncertain, until as many agree. Values out of range, and jumps that the value
 // before does not bear out, raise the doubt of the probe; from limits::kDoubtSuspends on its
 // reading is absent (Fault::erratic) until good values have used the doubt up.
-void watch_point(const PointInfo& info, const PointPlan& plan, PointWatch& watch,
-                 const Sample& sample, Instant now);
+//
+// `switched`: when a load was last switched. What fails or jumps right after it is passed over, as
+// if it had not been read. Returns whether a new sample was an error, passed over or not.
+bool watch_point(const PointInfo& info, const PointPlan& plan, PointWatch& watch,
+                 const Sample& sample, std::optional<Instant> switched, Instant now);
 
 // When the reading's quality next changes by age alone; Instant::max() when it cannot.
 Instant next_age_deadline(const PointPlan& plan, const PointWatch& watch, Instant now);
+
+// When a contact's safe edge has lasted long enough; Instant::max() when none waits.
+Instant next_contact_deadline(Point point, const PointWatch& watch);
+// More than kEdgesAMinute changes in the last minute.
+bool chatters(const ContactWatch& contact, Instant now);
+
+// Loads were switched at `at`, or stand switched; errors came with that or not.
+void note_switching(SwitchEcho& echo, Instant at);
+void note_error(SwitchEcho& echo, Instant taken);
+// Errors come with the switching of loads: in several switchings of late, and seldom besides.
+bool errors_come_with_switching(const SwitchEcho& echo);
 
 FloatSeen float_seen(const Plan& plan, const State& state, Point point);
 LevelSeen reservoir_seen(const Plan& plan, const State& state);

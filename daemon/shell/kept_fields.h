@@ -205,6 +205,9 @@ void visit_kept(V& visit, Kept& value) {
   for (std::size_t i = 0; i < kAlarmCount; ++i)
     kept::alarm(visit, "alarm." + std::to_string(i), value.alarms[i]);
   kept::tally(visit, value.tally);
+  visit("balance.score", value.balance.score);
+  visit("balance.l_per_h", value.balance.l_per_h);
+  visit("balance.hours", value.balance.hours);
 }
 
 }  // namespace neap::shell

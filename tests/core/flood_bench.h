@@ -128,6 +128,10 @@ class FloodBench {
 
   void read() {
     in.tray_full = seen(full_fitted, !full_sticks && tub.tray_l > tub.standpipe_l - 0.5);
+    if (in.tray_full != FloatSeen::set)
+      in.full_since.reset();
+    else if (!in.full_since)
+      in.full_since = now_;
     in.tray_wet = seen(wet_fitted, tub.tray_l > 0.5);
     if (!level_fitted)
       in.reservoir = Reading<Litres>::absent(Fault::not_fitted);

@@ -1,6 +1,7 @@
 // Floods that go well: each drain path, each depth, the row they leave and what is learnt of them.
 #include <gtest/gtest.h>
 
+#include "daemon/core/flood_proof.h"
 #include "tests/core/flood_bench.h"
 
 namespace neap {
@@ -21,7 +22,7 @@ TEST(FloodCycle, ThroughThePumpSoakKeepsThePumpRunningAndTheTrayRunsBackAtRest) 
   EXPECT_EQ(bench.state.row.fill, kFill);
   ASSERT_TRUE(bench.run_to(FloodPhase::drain));
   ASSERT_TRUE(bench.run_to(FloodPhase::rest));
-  EXPECT_EQ(bench.pump_edges, (std::vector<PumpEdge>{{0, true}, {118 + 480, false}}));
+  EXPECT_EQ(bench.pump_edges, (std::vector<PumpEdge>{{0, true}, {118 + 3 + 480, false}}));
 
   ASSERT_EQ(bench.rows.size(), 1U);
   const CycleRow& row = bench.rows[0];
@@ -30,7 +31,7 @@ TEST(FloodCycle, ThroughThePumpSoakKeepsThePumpRunningAndTheTrayRunsBackAtRest) 
   EXPECT_EQ(row.slot, (SlotId{20000, 2}));
   EXPECT_EQ(row.started_tick, 4294967000);
   EXPECT_EQ(row.soak, minutes{8});
-  EXPECT_EQ(row.pump_on, kFill + minutes{8});
+  EXPECT_EQ(row.pump_on, kFill + proof::kFullFor + minutes{8});
   EXPECT_TRUE(row.litres_known);
   EXPECT_NEAR(row.litres_out, 24, 0.01);
   EXPECT_EQ(bench.state.last_end, because(Reason::flood_drained));
@@ -50,7 +51,7 @@ TEST(FloodCycle, AWeepHoleSoaksWithThePumpRunningToo) {
   ASSERT_TRUE(bench.run_to(FloodPhase::rest));
   ASSERT_EQ(bench.rows.size(), 1U);
   EXPECT_EQ(bench.rows[0].outcome, FloodOutcome::complete);
-  EXPECT_EQ(bench.rows[0].pump_on, bench.rows[0].fill + minutes{8});
+  EXPECT_EQ(bench.rows[0].pump_on, bench.rows[0].fill + proof::kFullFor + minutes{8});
 }
 
 TEST(FloodCycle, ADrainValveHoldsTheWaterWithThePumpStopped) {
@@ -71,7 +72,7 @@ TEST(FloodCycle, ADrainValveHoldsTheWaterWithThePumpStopped) {
   EXPECT_TRUE(bench.valve_open);
   ASSERT_EQ(bench.rows.size(), 1U);
   EXPECT_EQ(bench.rows[0].outcome, FloodOutcome::complete);
-  EXPECT_EQ(bench.rows[0].pump_on, bench.rows[0].fill);
+  EXPECT_EQ(bench.rows[0].pump_on, bench.rows[0].fill + proof::kFullFor);
 }
 
 TEST(FloodCycle, ByLitresThePumpStopsWhenTheReservoirFellByThem) {

@@ -171,6 +171,53 @@ TEST(FloodNoEffect, AWetTrayIsAnEffectWhateverTheLevelSays) {
   EXPECT_TRUE(bench.state.effect_seen);
 }
 
+TEST(FloodNoEffect, WaterPouredInAsAFloodStartsIsNoDeadPump) {
+  FloodBench bench;
+  bench.level_every = seconds{10};
+  bench.start();
+  bench.run(seconds{5});
+  bench.tub.reservoir_l += 20;
+  ASSERT_TRUE(bench.run_to(FloodPhase::soak));
+  ASSERT_TRUE(bench.run_to(FloodPhase::rest));
+  EXPECT_EQ(bench.outcomes(), std::vector{FloodOutcome::complete});
+  EXPECT_EQ(bench.state.retries, 0);
+}
+
+TEST(FloodNoEffect, WaterPouredInUnderADeadPumpHidesItForHalfAMinute) {
+  FloodBench bench;
+  bench.tub.pump_part = 0;
+  bench.level_every = seconds{10};
+  bench.start();
+  bench.run(seconds{5});
+  bench.tub.reservoir_l += 20;
+  bench.run(seconds{40});
+  EXPECT_EQ(bench.state.row.outcome, FloodOutcome::no_effect);
+}
+
+TEST(FloodNoEffect, ABucketPouredInInMidFloodCountsAsNoneOfThePumpsWater) {
+  FloodBench bench;
+  bench.level_every = seconds{10};
+  bench.start();
+  bench.run(seconds{60});
+  bench.tub.reservoir_l += 10;
+  ASSERT_TRUE(bench.run_to(FloodPhase::rest));
+  EXPECT_FALSE(bench.state.float_doubtful);
+  EXPECT_NEAR(bench.rows.front().litres_out, bench.tub.standpipe_l, 2.1)
+      << "what was pumped between two readings is not known";
+}
+
+TEST(FloodNoEffect, OneHighLevelReadingIsNoWaterPouredIn) {
+  FloodBench bench;
+  bench.start();
+  bench.run(seconds{60});
+  const double before = bench.state.level_before_l;
+  bench.tub.reservoir_l += 5;
+  bench.run(seconds{1});
+  bench.tub.reservoir_l -= 5;
+  bench.run(seconds{60});
+  EXPECT_EQ(bench.state.level_before_l, before);
+}
+
 TEST(FloodNoEffect, WithNeitherSensorThereIsNoEarlyProofOnlyTheFillLimit) {
   FloodBench bench;
   bench.level_fitted = false;

@@ -82,6 +82,8 @@ class Rig {
     deliver(point);
     scan_now();
   }
+  // The contact goes by the water again.
+  void release(Point point) { forced_[point].reset(); }
   void silence(Point point, bool on = true) { silent_[point] = on; }
 
   Permille level(Output o) const { return state.last.commands[o].level; }

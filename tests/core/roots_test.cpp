@@ -175,8 +175,19 @@ TEST(RootsStories, ASlotWhosePumpMovesNothingIsMissedOnlyWhenItsRetriesAreSpent)
   ASSERT_TRUE(rig.run_until([&] { return rig.running(Output::pump); }, hours{2}));
   rig.run(minutes{4});
   EXPECT_EQ(alarm(rig, Alarm::flood_missed), AlarmState::normal);
+  EXPECT_FALSE(rig.state.kept.roots.cut_short) << "its retry is five minutes away";
   rig.run(minutes{30});
+  EXPECT_TRUE(rig.state.kept.roots.cut_short);
   EXPECT_EQ(alarm(rig, Alarm::flood_missed), AlarmState::unacknowledged);
+}
+
+TEST(RootsStories, AWaitOfSecondsIsNotToldAsOne) {
+  Rig rig{strawberry_plan(), kMorning};
+  rig.scan_now();
+  rig.run(seconds{8});
+  EXPECT_EQ(roots_because(rig.plan, rig.state, rig.now).args[1], 0);
+  rig.run(minutes{31});
+  EXPECT_NEAR(roots_because(rig.plan, rig.state, rig.now).args[1], 31 * 60 + 8, 1);
 }
 
 TEST(RootsStories, AFloodCutInItsSoakHasWateredTheRoots) {

@@ -32,7 +32,7 @@ class Probe {
     sample_.value = value;
     sample_.fault = value ? Fault::none : Fault::no_answer;
     sample_.taken = now_;
-    watch_point(info_, plan_, watch_, sample_, now_);
+    watch_point(info_, plan_, watch_, sample_, switched_, now_);
     return watch_.reading;
   }
   Reading<double> says(double value, int times) {
@@ -40,12 +40,15 @@ class Probe {
     return watch_.reading;
   }
   const PointWatch& watch() const { return watch_; }
+  // A load was switched this long before the next value.
+  void switched(Millis before) { switched_ = now_ + plan_.period - before; }
 
  private:
   const PointInfo& info_;
   PointPlan plan_;
   PointWatch watch_;
   Sample sample_;
+  std::optional<Instant> switched_;
   Instant now_ = instant(Millis{4'294'967'000});
 };
 

@@ -71,6 +71,7 @@ TEST(Reasons, ReadAsSentences) {
             "flood missed; roots safe until about 19:40");
   EXPECT_EQ(sentence(because(Reason::roots_safe_until, kSecondsPerDay, 3600)),
             "roots safe until about 00:00; no flood has filled the tray for 1 h");
+  EXPECT_EQ(sentence(because(Reason::roots_safe_until, 70'800)), "roots safe until about 19:40");
   EXPECT_EQ(
       sentence(because(Reason::reading_lost, static_cast<double>(slot(Point::canopy_humidity)),
                        static_cast<double>(Fault::stale))),

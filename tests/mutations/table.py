@@ -16,6 +16,7 @@ INTERLOCK = "daemon/core/interlock.cpp"
 FLOOD = "daemon/core/flood.cpp"
 STEP_TEST = "daemon/core/step_test.cpp"
 SCAN = "daemon/core/scan.cpp"
+WATCH = "daemon/core/watch.cpp"
 EVERY_TRIP = "InterlockBattery.EveryTripForcesItsOutputsSafeUnderAnyDemand"
 
 
@@ -149,9 +150,9 @@ MUTATIONS = [
              "if (false && !stepped) note_gap(state, wall);",
              "LostFloods.ASlotInTheHourThatSummerTimeLeavesOutIsOnTime"),
     Mutation("early_full_believed", "a float that hangs makes a whole flood of a litre", FLOOD,
-             "if (full != proof::Full::credible && !lasts) return;\n  state_.float_doubtful = full "
-             "== proof::Full::against_the_level;",
-             "if (full != proof::Full::credible && false && !lasts) return;\n"
+             "if (full != proof::Full::credible && !lasts) return false;\n"
+             "  state_.float_doubtful = full == proof::Full::against_the_level;",
+             "if (full != proof::Full::credible && false && !lasts) return false;\n"
              "  state_.float_doubtful = false;",
              "LostFloods.AFloatThatHangsEarlyStopsThePumpAndIsNotBelieved"),
     Mutation("siphon_unseen", "what leaves the reservoir under a standing pump is not looked at",
@@ -206,4 +207,33 @@ MUTATIONS = [
              "float_seen(plan, state, Point::air_pump_running) == FloatSeen::clear;",
              "float_seen(plan, state, Point::air_pump_running) == FloatSeen::unknown;",
              "AirPump.ThatStandsIsToldInAMinuteWithTheHoursThatTheRootsHave"),
+    Mutation("safe_edge_at_once", "a bounce frees the pump", WATCH,
+             "if (!safer || now - contact.since >= hold_of(point)) contact.acted = said;",
+             "contact.acted = said;",
+             "ContactEdges.AWetProbeStopsInItsScanAndADryOneIsBelievedAfterTenSeconds"),
+    Mutation("dangerous_edge_waits", "a wet probe waits like a dry one", WATCH,
+             "if (!safer || now", "if (!safer && false || now",
+             "ContactEdges.AWetProbeStopsInItsScanAndADryOneIsBelievedAfterTenSeconds"),
+    Mutation("splash_is_full", "a splash ends a fill", FLOOD,
+             "if (proof::full_for(in_, now_) >= proof::kFullFor && full_by_float()) return;",
+             "if (in_.full_since && full_by_float()) return;",
+             "Slosh.ATrainOfBouncesEndsNoFillEvenWhereTheLevelIsNearlyThere"),
+    Mutation("top_up_is_no_effect", "water poured in makes a dead pump of a good one",
+             "daemon/core/flood_level.cpp", "state.effect_from = reservoir.taken();", "",
+             "FloodNoEffect.WaterPouredInAsAFloodStartsIsNoDeadPump"),
+    Mutation("leak_in_the_drain", "what drips after a flood counts as a leak",
+             "daemon/core/balance.cpp",
+             "if (reservoir.taken() < *still_from + kDrainDown) return;", "",
+             "WaterBalance.WhatTheMediumGivesBackAfterAFloodIsNoPartOfAWindow"),
+    Mutation("one_window_alarms", "a litre taken out is a leak", "daemon/core/balance.cpp",
+             "std::min(slope.deviations, kMostOfAWindow)", "slope.deviations",
+             "WaterBalance.ALitreTakenOutForTheMeterIsNoLeak"),
+    Mutation("leak_starves", "a slow leak keeps the water from thirsty roots", SCAN,
+             "return slow_leak(state.kept.balance) && !roots_half_gone(plan, state);",
+             "return slow_leak(state.kept.balance);",
+             "SlowLeak.IsNoReasonToLetRootsDry"),
+    Mutation("wet_is_disturbed", "a wet probe right after a switch is passed over", WATCH,
+             "if (!sample.value || !std::isfinite(*sample.value)) return false;",
+             "return false;",
+             "Switching.AWetProbeIsBelievedHoweverSoonAfterASwitch"),
 ]
