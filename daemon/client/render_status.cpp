@@ -189,6 +189,8 @@ std::string render_alarms(const json& alarms, const Look& look) {
                     text_at(alarm, "/priority") + " priority" +
                     (since ? ", for " + words::duration(*since) : std::string()));
     out += "  " + wrapped(text_at(alarm, "/reason/text"), kPageWidth - 2, 2) + "\n";
+    if (const std::string root = text_at(alarm, "/follows"); !root.empty())
+      out += "  because of " + root + "\n";
     out += "  " + wrapped("To do: " + text_at(alarm, "/remedy"), kPageWidth - 2, 2) + "\n";
   }
   return out.empty() ? "No alarms.\n" : out;

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "daemon/core/alarm_causes.h"
 #include "daemon/core/budget.h"
 #include "daemon/core/dwell.h"
 #include "daemon/core/programme.h"
@@ -19,20 +20,6 @@ using nlohmann::json;
 double seconds_of(Millis d) { return static_cast<double>(d.count()) / 1000; }
 
 words::Style style_of(const Daemon& daemon) { return {daemon.loaded().plan.metric}; }
-
-bool is_raised(const AlarmRecord& record) {
-  switch (record.state) {
-    case AlarmState::unacknowledged:
-    case AlarmState::acknowledged:
-      return true;
-    case AlarmState::normal:
-    case AlarmState::returned:
-    case AlarmState::shelved:
-    case AlarmState::suppressed:
-      return false;
-  }
-  return false;
-}
 
 std::string_view binding_word(Binding binding) {
   switch (binding) {
@@ -232,9 +219,13 @@ json verdict_json(const Daemon& daemon) {
 json advice_json(const Daemon& daemon) {
   json list = json::array();
   const AlarmTable& table = daemon.state().kept.alarms;
-  for (const AlarmInfo& row : kAlarms)
-    if (is_raised(table[static_cast<std::size_t>(row.alarm)]))
-      list.push_back(std::string(row.title) + ": " + std::string(row.remedy));
+  for (const Alarm alarm : causes_first(table)) {
+    if (!is_raised(table[static_cast<std::size_t>(alarm)])) continue;
+    const auto root = root_cause(alarm, table);
+    list.push_back(std::string(info(alarm).title) +
+                   (root ? ", because of " + std::string(info(*root).name) : std::string()) + ": " +
+                   std::string(info(alarm).remedy));
+  }
   return list;
 }
 
@@ -290,8 +281,10 @@ json because_json(const Because& because) {
 
 json alarms_json(const Daemon& daemon, bool all) {
   json list = json::array();
-  for (const AlarmInfo& row : kAlarms) {
-    const AlarmRecord& record = daemon.state().kept.alarms[static_cast<std::size_t>(row.alarm)];
+  const AlarmTable& table = daemon.state().kept.alarms;
+  for (const Alarm alarm : causes_first(table)) {
+    const AlarmInfo& row = info(alarm);
+    const AlarmRecord& record = table[static_cast<std::size_t>(alarm)];
     if (record.state == AlarmState::normal || (!all && !is_raised(record))) continue;
     list.push_back({{"alarm", row.name},
                     {"title", row.title},
@@ -300,6 +293,7 @@ json alarms_json(const Daemon& daemon, bool all) {
                     {"since_s", seconds_of(daemon.now() - record.raised)},
                     {"remedy", row.remedy},
                     {"reason", because_json(record.because)}});
+    if (const auto root = root_cause(alarm, table)) list.back()["follows"] = info(*root).name;
   }
   return list;
 }

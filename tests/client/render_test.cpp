@@ -161,6 +161,11 @@ TEST(Alarms, SayStateCauseAndRemedy) {
             "  leak probe on the floor is wet\n"
             "  To do: dry the floor\n");
   EXPECT_EQ(render_alarms(testing::all_well(), Look{}), "No alarms.\n");
+  auto storm = testing::leak_latched();
+  storm["alarms"].push_back(storm["alarms"][0]);
+  storm["alarms"][1]["alarm"] = "roots-dry";
+  storm["alarms"][1]["follows"] = "leak";
+  EXPECT_THAT(render_alarms(storm, Look{}), HasSubstr("is wet\n  because of leak\n  To do: "));
 }
 
 TEST(Look, WrapsAtSpacesAndBreaksWhatHasNone) {
