@@ -286,6 +286,8 @@ KernelInputs kernel_inputs(const Plan& plan, const State& state, const Inputs& i
   in.unsaved = inputs.unsaved && !pump_runs(plan, state.last);
   in.pump_seen = state.pump_proof.seen;
   in.service = state.service;
+  in.rail_off = rail_is_cycling(state);
+  in.supply_low = supply_is_low(state, now);
   in.timed = by_time_now(plan, state, in, now);
   in.heat = heat_now(plan, state);
   in.bucket_full = float_seen(plan, state, Point::bucket_full) == FloatSeen::set;
@@ -293,8 +295,6 @@ KernelInputs kernel_inputs(const Plan& plan, const State& state, const Inputs& i
   in.first_inputs_seen = state.kernel_inputs.first_inputs_seen || all_inputs_seen(plan, inputs);
   return in;
 }
-  in.rail_off = rail_is_cycling(state);
-  in.supply_low = supply_is_low(state, now);
 
 void alarm_conditions(const Plan& plan, const State& state, const Inputs& inputs, const Seen& seen,
                       Instant now, Conditions& out) {
@@ -304,6 +304,8 @@ void alarm_conditions(const Plan& plan, const State& state, const Inputs& inputs
   sense_conditions(plan, state, now, t);
   roots_conditions(plan, state, now, t);
   climate_conditions(plan, state, t);
+  air_pump_condition(plan, state, now, t);
+  supply_conditions(state, now, t);
   const StagePlan& stage = stage_in_force(plan, state);
   const StageAdvice advice = advise_stage(plan.programme, state.kept.stage_index,
                                           state.kept.stage_entered_date, state.civil.date);
@@ -311,8 +313,6 @@ void alarm_conditions(const Plan& plan, const State& state, const Inputs& inputs
   t.tell(Alarm::stage_due, time_known && advice.due,
          because(Reason::stage_due, advice.day, stage.days));
   const bool behind = time_known && state.slot_table.date < state.kept.slots_date;
-  air_pump_condition(plan, state, now, t);
-  supply_conditions(state, now, t);
   t.tell(Alarm::time_unknown, !time_known || behind,
          because(behind ? Reason::clock_behind : Reason::time_not_known));
   t.tell(Alarm::journal_trouble, inputs.journal_trouble || inputs.journal_log_grows,

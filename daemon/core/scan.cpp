@@ -216,9 +216,9 @@ Instant wake_after(const Plan& plan, const State& state, const Seen& seen, const
   consider(next_lease_deadline(state));
   consider(next_dip_deadline(state));
   consider(next_roots_deadline(plan, state));
-  consider(state.law_wake);
   consider(next_supply_deadline(state, now));
   consider(next_rail_deadline(state, now));
+  consider(state.law_wake);
   consider(next_step_test_deadline(plan, state, safe_mode, now));
   consider(run_deadline(state.kept.budget));
   for (const PointInfo& row : kPoints)
@@ -281,8 +281,8 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   mean_vpd(state, new_sample, now);
 
   watch_pump(plan, state, inputs, now);
-  seen.leak = watch_leaks(plan, state, inputs.samples);
   watch_supply(plan, state, now);
+  seen.leak = watch_leaks(plan, state, inputs.samples);
   follow_rail(plan, state, seen.leak.worst, now);
   seen.budget = view_budget(plan.table, state.kept.budget, now, spares_water(plan, state));
   state.kernel_inputs = kernel_inputs(plan, state, inputs, seen, now);
@@ -296,8 +296,8 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
     close_step_test(state, events);
   }
   ask_schedule(plan, state, time_is_known(state.last_wall), demands);
-  const FloodNews news = ask_flood(plan, state, seen, wish, now, demands, events);
   ask_rail(state, demands);
+  const FloodNews news = ask_flood(plan, state, seen, wish, now, demands, events);
   latch_findings(state, inputs, seen, events);
   ask_climate(plan, law, state, new_sample, now, demands);
   ask_step_test(plan, state, inputs.safe_mode, now, demands, events);
