@@ -1,8 +1,8 @@
 """A neapd process under test: started, asked, stopped, killed; shared by the live bench, the leak
 edges and the kills."""
+import atexit
 import json
 import os
-import signal
 import socket
 import struct
 import subprocess
@@ -47,6 +47,7 @@ class Daemon:
             [os.path.join(build, "neapd"), "--settings", settings, "--state-dir", state_dir,
              "--journal", self.journal, "--socket", self.socket],
             stdin=subprocess.DEVNULL, stdout=self.log, stderr=self.log, env={**os.environ, **(environment or {})})
+        atexit.register(self.process.kill)  # whatever becomes of the test
         self.requests = 0
 
     def wait_for_socket(self, seconds=10):
@@ -92,11 +93,3 @@ class Daemon:
         code = self.process.wait(30)
         self.log.close()
         return code
-
-
-def pause(daemon):
-    daemon.send(signal.SIGSTOP)
-
-
-def resume(daemon):
-    daemon.send(signal.SIGCONT)
