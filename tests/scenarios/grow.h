@@ -126,11 +126,14 @@ class Grow {
     boot(world_then);
   }
 
-  // The journal so far.
-  std::unique_ptr<journal::Reader> read() {
+  // The journal so far: where it is, and to read.
+  std::string journal_path() {
     parts_->writer->flush();
+    return dir_ / "journal";
+  }
+  std::unique_ptr<journal::Reader> read() {
     std::string error;
-    auto reader = journal::Reader::open(dir_ / "journal", error);
+    auto reader = journal::Reader::open(journal_path(), error);
     if (!reader) problem_ = error;
     return reader;
   }
