@@ -100,7 +100,7 @@ int found_within(double leak_l_per_h, double hours) {
 TEST(WaterBalance, ThirteenYearsWithoutALeakHaveAtMostOneFalseAlarmAYear) {
   LeakyYear years(7);
   years.days(13 * 365);
-  printf("false %d\n", years.alarms);
+  RecordProperty("false_alarms", years.alarms);
   EXPECT_LE(years.alarms, 13);
 }
 
@@ -168,9 +168,10 @@ TEST(WaterBalance, ALitreTakenOutForTheMeterIsNoLeak) {
   Plain tent;
   tent.run(hours{3}, 0);
   tent.level_l -= 1;
-  tent.run(hours{12}, 0);
-  EXPECT_LT(tent.balance.score, 5);
-  EXPECT_FALSE(slow_leak(tent.balance));
+  for (int quarter = 0; quarter < 48; ++quarter) {
+    tent.run(minutes{15}, 0);
+    ASSERT_FALSE(slow_leak(tent.balance)) << quarter;
+  }
 }
 
 TEST(WaterBalance, WaterPouredInHidesNoLeak) {

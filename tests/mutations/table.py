@@ -219,7 +219,7 @@ MUTATIONS = [
              "if (in_.full_since && full_by_float()) return;",
              "Slosh.ATrainOfBouncesEndsNoFillEvenWhereTheLevelIsNearlyThere"),
     Mutation("top_up_is_no_effect", "water poured in makes a dead pump of a good one",
-             "daemon/core/flood_level.cpp", "state.effect_from = reservoir.taken();", "",
+             "daemon/core/flood_level.cpp", "state.level_before_l += poured;", "",
              "FloodNoEffect.WaterPouredInAsAFloodStartsIsNoDeadPump"),
     Mutation("leak_in_the_drain", "what drips after a flood counts as a leak",
              "daemon/core/balance.cpp",
