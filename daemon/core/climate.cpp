@@ -144,7 +144,7 @@ void start_afresh(const ClimateLaw& law, LawMemory& memory) {
 void follow_tent(const ClimateView& view, LawMemory& memory) {
   TentEstimate estimate = load_estimate(memory);
   if (!view.new_sample && estimate.running) return;
-  observe(view, estimate);
+  observe(view, estimate, ProbeLag::usual);
   store_estimate(estimate, memory);
 }
 

@@ -86,8 +86,8 @@ Because whereabouts(const TablePlan& table, const FloodState& state, const Flood
 enum class Full { credible, against_the_level, against_the_time };
 Full full_by_float(const TablePlan& table, const FloodState& state, const FloodLearnt& learnt,
                    const FloodInputs& in, Instant now);
-// The tray is full when its float has said so for this long: water sloshes at 0.2 to 1 Hz, so that a
-// splash is over in 2.5 s. One that contradicts the level must say so for a whole wave.
+// The tray is full when its float has said so for this long: water sloshes at 0.2 to 1 Hz, so that
+// a splash is over in 2.5 s. One that contradicts the level must say so for a whole wave.
 constexpr Millis kFullFor = seconds{3};
 constexpr Millis kEarlyFor = seconds{5};
 // How long the float has said full.

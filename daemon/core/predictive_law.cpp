@@ -163,7 +163,7 @@ ClimateAsk PredictiveLaw::decide(const ClimateView& view, LawMemory& memory) con
   Memo memo = load(memory);
   if (view.new_sample || !estimate.running) {
     const TentEstimate before = estimate;
-    observe(view, estimate);
+    observe(view, estimate, ProbeLag::learnt);
     if (time_to_decide(view, before, estimate, memo)) decide_now(view, estimate, prices_, memo);
     store_estimate(estimate, memory);
     store(memo, memory);

@@ -373,7 +373,7 @@ ClimateAsk RuleLaw::decide(const ClimateView& view, LawMemory& memory) const {
   if (view.new_sample || !memo.sampled) {
     const Millis since = view.now - estimate.sampled;
     const double dt_s = estimate.running ? static_cast<double>(since.count()) / 1000 : 0;
-    observe(view, estimate);
+    observe(view, estimate, ProbeLag::usual);
     if (estimate.running) take_sample(view, estimate, dt_s, memo);
     store_estimate(estimate, memory);
     store(memo, memory);

@@ -238,11 +238,14 @@ void learn_lag(double off, double slope, double most_s, double dt_s, double& slo
   lag_s = std::clamp(lag + part_in(dt_s, kLagFollowsIn) * late, kLagLeast, most_s);
 }
 
-void correct(const ClimateView& view, const MoistAir& read, double dt_s, TentEstimate& e) {
+void correct(const ClimateView& view, const MoistAir& read, double dt_s, ProbeLag lag,
+             TentEstimate& e) {
   const double noise = std::sqrt(e.noise_kpa2);
   const double filter = filter_seconds(noise);
-  const double vapour_lag = e.learnt.vapour_lag_s.value_or(kProbeLag) + filter;
-  const double heat_lag = e.learnt.heat_lag_s.value_or(kProbeLag) + filter;
+  const bool learns = lag == ProbeLag::learnt;
+  TentLearnt& learnt = e.learnt;
+  const double vapour_lag = (learns ? learnt.vapour_lag_s.value_or(kProbeLag) : kProbeLag) + filter;
+  const double heat_lag = (learns ? learnt.heat_lag_s.value_or(kProbeLag) : kProbeLag) + filter;
   const double tau = std::clamp(kTauBase + kTauNoise * noise, kTauLeast, kTauMost);
   const double flow = flow_kg_per_h(view, e);
   const double mass = tent_model::vapour_mass_kg(view.beliefs);
@@ -262,8 +265,10 @@ void correct(const ClimateView& view, const MoistAir& read, double dt_s, TentEst
     e.lagged.celsius += part_in(dt, heat_lag) * (e.air.celsius - e.lagged.celsius);
     const double w_late = read.g_per_kg - e.lagged.g_per_kg;
     const double t_late = read.celsius - e.lagged.celsius;
-    learn_lag(w_late, w_slope, kVapourLagMost, dt, e.learnt.vapour_slope2, e.learnt.vapour_lag_s);
-    learn_lag(t_late, t_slope, kHeatLagMost, dt, e.learnt.heat_slope2, e.learnt.heat_lag_s);
+    if (learns) {
+      learn_lag(w_late, w_slope, kVapourLagMost, dt, learnt.vapour_slope2, learnt.vapour_lag_s);
+      learn_lag(t_late, t_slope, kHeatLagMost, dt, learnt.heat_slope2, learnt.heat_lag_s);
+    }
     const double w_off = w_late * dt;
     const double t_off = t_late * dt;
     e.lagged.g_per_kg += vapour_gain.lagged * w_off;
@@ -306,7 +311,7 @@ void carry_room(const ClimateView& view, double dt_s, TentEstimate& e) {
 
 }  // namespace
 
-void observe(const ClimateView& view, TentEstimate& e) {
+void observe(const ClimateView& view, TentEstimate& e, ProbeLag lag) {
   const auto read = tent_model::moist_air(view.canopy);
   if (!read) return;
   const Millis since = view.now - e.sampled;
@@ -317,7 +322,7 @@ void observe(const ClimateView& view, TentEstimate& e) {
     follow_light(view, e);
     follow_flood(view, dt_s, e);
     read_room(view, part_in(dt_s, kRoomFilter), e);
-    correct(view, filtered(view, dt_s, e), dt_s, e);
+    correct(view, filtered(view, dt_s, e), dt_s, lag, e);
     if (e.room_seen)
       learn_sources(view, dt_s, e);
     else

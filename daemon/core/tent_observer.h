@@ -78,7 +78,11 @@ TentEstimate load_estimate(const LawMemory& memory);
 void store_estimate(const TentEstimate& estimate, LawMemory& memory);
 
 // Takes in a new sample; needs usable canopy temperature and humidity, and does nothing without.
-void observe(const ClimateView& view, TentEstimate& estimate);
+// `lag`: a law that looks ahead wants the probe's own. A law that answers what it sees at once gets
+// the usual one: in a tent whose air follows slower than the model says the lag learnt is longer
+// than the probe's, and such a law then swings (a test tent's fan moved 650 times a day).
+enum class ProbeLag : std::uint8_t { usual, learnt };
+void observe(const ClimateView& view, TentEstimate& estimate, ProbeLag lag);
 
 // The owner's beliefs with what has been learnt of the devices.
 Beliefs believed(const Beliefs& owner, const TentLearnt& learnt);

@@ -1,6 +1,7 @@
-// Goal: a pump whose contact welds in a flood is latched and told within ten seconds of the stop it
-// did not obey; a switch set to hand is told and latches nothing. Method: the demo, which
-// has the pump's own proof; the real daemon, the simulated tent's pump.
+// Goal: a pump whose contact welds in a flood is latched and told by the first reading of its proof
+// 3 s after the stop it did not obey (read each 10 s in the demo, hence 14 s); a switch set to hand
+// is told and latches nothing. Method: the demo, which has the pump's own proof; the real daemon,
+// the simulated tent's pump.
 #include <gtest/gtest.h>
 
 #include "tests/scenarios/grow.h"
@@ -10,7 +11,7 @@ namespace {
 
 constexpr Millis kFirstSlot = minutes{45};
 
-TEST(PumpContact, AWeldIsLatchedAndToldWithinTenSecondsOfTheStop) {
+TEST(PumpContact, AWeldIsLatchedAndToldByTheNextReadingAfterTheStop) {
   Grow grow(quiet_demo());
   ASSERT_EQ(grow.problem(), "");
   grow.run_to(kFirstSlot + minutes{1});
@@ -18,7 +19,7 @@ TEST(PumpContact, AWeldIsLatchedAndToldWithinTenSecondsOfTheStop) {
   ASSERT_TRUE(grow.fault("pump_welded", true));
   ASSERT_TRUE(grow.run_until([&] { return grow.level(Output::pump) == kStopped; }, hours{1}));
   ASSERT_TRUE(grow.truth().floats.pump_running);
-  EXPECT_TRUE(grow.run_until([&] { return grow.latched(Latch::pump_welded); }, seconds{10}));
+  EXPECT_TRUE(grow.run_until([&] { return grow.latched(Latch::pump_welded); }, seconds{14}));
   EXPECT_TRUE(grow.alarm_stands(Alarm::pump_welded));
   EXPECT_FALSE(grow.ask(reset_of(Latch::pump_welded)).accepted);
   ASSERT_TRUE(grow.fault("pump_welded", false));  // unplugged, its relay replaced
