@@ -11,6 +11,7 @@
 #include "daemon/core/pump_contacts.h"
 #include "daemon/shell/boot.h"
 #include "daemon/shell/state_file.h"
+#include "tests/campaign/contacts.h"
 
 namespace neap::campaign {
 namespace {
@@ -22,27 +23,11 @@ using drivers::simulated::TentFault;
 constexpr Instant kOrigin = instant(Millis{4'294'967'000});
 constexpr Millis kSaveAnyway = hours{1};
 constexpr Millis kSampleEvery = seconds{10};
-constexpr int kCoastS = 5;
+constexpr int kCoastS = 10;
 constexpr std::int64_t kRotAt = 200;  // inside the text of a slot
 constexpr std::int64_t kDayMs = 86'400'000;
 constexpr std::int64_t kShortDay = 1774746000000;  // 2026-03-29T01:00Z, clocks go forward
 constexpr double kLoopS = 600;                     // three starts in that time are a crash loop
-
-struct Contacts {
-  ContactChannel channel;
-  Point point;
-};
-constexpr std::array kContacts{
-    Contacts{ContactChannel::tray_full, Point::tray_full},
-    Contacts{ContactChannel::tray_high, Point::tray_high},
-    Contacts{ContactChannel::tray_wet, Point::tray_wet},
-    Contacts{ContactChannel::reservoir_low, Point::reservoir_low},
-    Contacts{ContactChannel::leak_floor, Point::leak_floor},
-    Contacts{ContactChannel::leak_rack, Point::leak_rack},
-    Contacts{ContactChannel::leak_reservoir, Point::leak_reservoir},
-    Contacts{ContactChannel::pump_running, Point::pump_running},
-    Contacts{ContactChannel::bucket_full, Point::bucket_full},
-};
 
 class Life {
  public:
@@ -147,7 +132,7 @@ class Life {
     if (contacts_lost_ || all_lost_) return;
     contacts_at_ = now_;
     const auto contacts = tent_->contacts();
-    for (const Contacts& row : kContacts)
+    for (const ContactRow& row : kContacts)
       deliver(row.point,
               {static_cast<double>(contacts[static_cast<std::size_t>(row.channel)]), Fault::none});
   }
@@ -187,6 +172,7 @@ class Life {
     if (state_->flood.phase != FloodPhase::idle) watcher_.meets(Told::cut_in_a_flood, elapsed_s());
     if (pins_[Output::dehumidifier] > kStopped) watcher_.meets(Told::compressor_cut, elapsed_s());
     last_tick_ = tick();
+    write_card();
     state_.reset();
     file_.reset();
     back_at_ = now_ + Millis{h.number};
@@ -207,11 +193,17 @@ class Life {
     if (both) watcher_.meets(Told::state_gone, elapsed_s());
   }
 
+  // What the card holds. It is written out when somebody will read it: at a crash.
   void save() {
     boot_.last_tick = tick_ms(tick());
-    if (const std::string error = file_->save({state_->kept, boot_}); !error.empty())
-      throw std::runtime_error(error);
+    saved_ = shell::Stored{state_->kept, boot_};
     saved_at_ = tick();
+  }
+  void write_card() {
+    if (!saved_) return;
+    if (const std::string error = file_->save(*saved_); !error.empty())
+      throw std::runtime_error(error);
+    saved_.reset();
   }
 
   void scan_now() {
@@ -422,6 +414,7 @@ class Life {
   shell::BootRecord boot_;
   Inputs inputs_;
   Instant last_tick_{};
+  std::optional<shell::Stored> saved_;
   Instant saved_at_{};
   std::int64_t wall_off_ = 0;
   bool changed_ = false;  // the settings are the other ones

@@ -53,12 +53,13 @@ std::string laws_of(Draw& draw) {
 
 struct Fitted {
   bool level, tray_wet, tray_high, rack, reservoir_probe, proof, dehumidifier, humidifier,
-      second_contact;
+      second_contact, air_proof, supply;
 };
 
 Fitted fitted_of(Draw& draw) {
-  Fitted f{draw.chance(0.8), draw.chance(0.6), draw.chance(0.8), draw.chance(0.5), draw.chance(0.5),
-           draw.chance(0.6), draw.chance(0.7), draw.chance(0.4), draw.chance(0.4)};
+  Fitted f{draw.chance(0.8), draw.chance(0.6), draw.chance(0.8), draw.chance(0.5),
+           draw.chance(0.5), draw.chance(0.6), draw.chance(0.7), draw.chance(0.4),
+           draw.chance(0.4), draw.chance(0.5), draw.chance(0.5)};
   f.second_contact = f.second_contact && f.proof;
   return f;
 }
@@ -84,6 +85,8 @@ std::string sensors_text(const Fitted& f, int air_every_s) {
   if (f.rack) text += "      leak_rack: leak.rack\n";
   if (f.reservoir_probe) text += "      leak_reservoir: leak.reservoir\n";
   if (f.dehumidifier) text += "      bucket_full: bucket.full\n";
+  if (f.air_proof) text += "      air_pump_running: air_pump.running\n";
+  if (f.supply) text += "      board_undervoltage: board.undervoltage\n";
   if (f.proof)
     text +=
         "  proof:\n    driver: simulated_contacts\n    every: 1 s\n"

@@ -82,7 +82,7 @@ TEST(SimulatedPlant, StridesOfFiveSecondsStayBesideSingleSteps) {
 TEST(SimulatedPlant, ATentThatCoastsTellsTheSameDay) {
   Grow fine(Settings{{"dehumidifier_l_per_day", 3.5}});
   Grow coarse(Settings{{"dehumidifier_l_per_day", 3.5}});
-  coarse.tent->coast_by(5);
+  coarse.tent->coast_by(10);
   double squares = 0;
   int minutes_compared = 0;
   for (std::int64_t second = 0; second < 86400; second += 60) {
