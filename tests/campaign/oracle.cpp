@@ -48,7 +48,11 @@ void Oracle::fail(int invariant, double at_s, std::string what) {
   violations_.push_back({invariant, at_s, std::move(what)});
 }
 
-void Oracle::began() { crashed_since_ = true; }
+// What was there before may be told anew within its time.
+void Oracle::began() {
+  crashed_since_ = true;
+  wet_s_ = weld_s_ = series_s_ = 0;
+}
 
 void Oracle::crashed(bool unsaved) {
   if (unsaved) latched_ = {};
@@ -137,7 +141,10 @@ bool Oracle::water_fault(const Moment& m) const {
 // 7, 8.
 void Oracle::water(const Moment& m) {
   const drivers::Truth& truth = *m.truth;
-  if (truth.tray_l > plan_.table.tray_capacity.value + kRimSlackL && !water_fault(m))
+  // What stands there from a fault that has just ended runs off; more must not come.
+  const bool rises = truth.tray_l > tray_before_l_;
+  tray_before_l_ = truth.tray_l;
+  if (truth.tray_l > plan_.table.tray_capacity.value + kRimSlackL && rises && !water_fault(m))
     fail(7, m.now_s,
          number("%.1f L in a tray of %.0f L", truth.tray_l, plan_.table.tray_capacity.value));
   const bool blind = (*m.faults)[TentFault::reservoir_float_stuck] || held_on(m);

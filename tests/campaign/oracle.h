@@ -78,6 +78,7 @@ class Oracle {
   std::deque<Run> runs_;  // of the pump, in the last 24 h
   bool pumping_ = false;
   double dry_s_ = 0;
+  double tray_before_l_ = 0;
   double watered_s_ = 0;
   double wet_s_ = 0, weld_s_ = 0, series_s_ = 0;
   bool was_wet_ = false, turned_ = false, held_ = false;
