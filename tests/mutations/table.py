@@ -135,7 +135,7 @@ MUTATIONS = [
              "state.kept.flood_missed = true;", "state.kept.flood_missed = false;",
              "RootsStories.ASlotCutOff*"),
     Mutation("hold_eats_slots", "a pump held stopped spends the slots of its time",
-             "daemon/core/scan.cpp", "!inputs.safe_mode && !held_off;", "!inputs.safe_mode;",
+             SCAN, "!inputs.safe_mode && !held_off && !tried;", "!inputs.safe_mode && !tried;",
              "LostFloods.APumpHeldStoppedWithholdsTheSlotAloudAndEatsNone"),
     Mutation("future_page_kept", "a clock that jumped ahead once withholds floods until then",
              "daemon/core/schedule.cpp", "if (ahead <= kWildDays && !jumped && !kept_to_it) return;",
