@@ -60,7 +60,7 @@ enum class Alarm : std::uint8_t {
   supply_sags = 42,    // again and again, when the pump starts
   rail_helps_not = 43,
   air_pump_stands = 44,
-  slow_leak = 45,      // the reservoir loses water while nothing is pumped (balance.h)
+  slow_leak = 45,  // the reservoir loses water while nothing is pumped (balance.h)
   contact_chatters = 46,
   switching_noise = 47,  // sensors fail when loads are switched
 };
