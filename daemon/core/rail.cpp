@@ -64,8 +64,11 @@ bool rail_suspends(const Plan& plan, const State& state, Point point) {
 }
 
 void follow_rail(const Plan& plan, State& state, LeakSeen leak, Instant now) {
-  if (!plan.outputs[Output::sensor_rail] || plan.mode != Mode::control) return;
   RailCycle& rail = state.rail;
+  if (!plan.outputs[Output::sensor_rail] || plan.mode != Mode::control) {
+    rail = RailCycle{};  // new settings may have come in mid-cycle
+    return;
+  }
   switch (rail.phase) {
     case RailPhase::on:
       look_at_its_points(plan, state, now);

@@ -56,6 +56,18 @@ TEST(Rail, WaitsFiveMinutesForOneOfThem) {
   EXPECT_TRUE(rig.off());
 }
 
+// Else no pump would run until the next start.
+TEST(Rail, ACycleEndsWithTheSettingsThatKnewOfARail) {
+  WithRail rig;
+  rig.all_silent();
+  rig.until_off(minutes{10});
+  ASSERT_TRUE(rail_is_cycling(rig.state));
+  rig.plan.outputs[Output::sensor_rail].reset();
+  rig.run(seconds{2});
+  EXPECT_FALSE(rail_is_cycling(rig.state));
+  EXPECT_FALSE(rig.state.kernel_inputs.rail_off);
+}
+
 TEST(Rail, IsLeftAloneWhileItsPointsSpeak) {
   WithRail rig;
   rig.silence(Point::room_temperature);  // hangs elsewhere
