@@ -60,6 +60,53 @@ std::vector<std::string> difference_from_force(const Session& session,
   return before.loaded ? settings::difference(*before.loaded, next) : std::vector<std::string>{};
 }
 
+std::string_view word(settings::Weight weight) {
+  switch (weight) {
+    case settings::Weight::good:
+      return "good";
+    case settings::Weight::missing:
+      return "unknown";
+    case settings::Weight::warning:
+      return "warning";
+  }
+  return "unknown";
+}
+
+Tone tone(settings::Weight weight) {
+  return weight == settings::Weight::warning ? Tone::warning
+         : weight == settings::Weight::good  ? Tone::good
+                                             : Tone::quiet;
+}
+
+json build_json(const std::vector<settings::BuildFinding>& found) {
+  json list = json::array();
+  for (const settings::BuildFinding& one : found)
+    list.push_back({{"part", one.part},
+                    {"weight", word(one.weight)},
+                    {"text", one.text},
+                    {"remedy", one.remedy}});
+  return list;
+}
+
+// What the table's pipes and pump can do, worst cases first to last as the water passes them.
+std::string build_text(const settings::Loaded& loaded,
+                       const std::vector<settings::BuildFinding>& found, const Look& look) {
+  if (found.empty())
+    return loaded.hardware.simulation
+               ? ""
+               : wrapped(
+                     "Without the group \"build\" it is not known whether the standpipe passes "
+                     "the pump's flow; config/reference.yaml shows what to measure.",
+                     kPageWidth) +
+                     "\n";
+  Table table({Table::Side::left, Table::Side::left, Table::Side::left});
+  for (const settings::BuildFinding& one : found) {
+    table.add({one.part, Cell(std::string(word(one.weight)), tone(one.weight)), one.text});
+    if (!one.remedy.empty()) table.add({"", "", "-> " + one.remedy});
+  }
+  return "What it is built of should do this:\n" + table.text(look, kPageWidth, 2);
+}
+
 }  // namespace
 
 int do_check(Session& session) {
@@ -70,8 +117,12 @@ int do_check(Session& session) {
                            std::to_string(plan.programme.stages.size()) + " stages, " +
                            std::to_string(loaded.hardware.sensors.size()) + " sensors, " +
                            std::to_string(loaded.hardware.outputs.size()) + " outputs\n";
-  session.show({{"file", path}, {"problems", json::array()}, {"hash", hex_text(loaded.hash)}},
-               text);
+  const auto found = settings::check_build(plan, loaded.build);
+  session.show({{"file", path},
+                {"problems", json::array()},
+                {"hash", hex_text(loaded.hash)},
+                {"build", build_json(found)}},
+               text + build_text(loaded, found, session.look));
   return kExitDone;
 }
 

@@ -173,6 +173,7 @@ Members value_schema(const Key& key) {
     case Kind::air_flow:
     case Kind::space:
     case Kind::height:
+    case Kind::length:
       return text_with(quantity_pattern(units));
     case Kind::level:
       return text_with("(stopped|running|" + quantity_pattern(units) + ")");

@@ -9,6 +9,7 @@
 #include <string_view>
 
 #include "daemon/core/plan.h"
+#include "daemon/settings/build.h"
 #include "daemon/settings/source.h"
 #include "drivers/hardware.h"
 
@@ -25,6 +26,7 @@ struct Freshness {
 struct Draft {
   Plan plan;
   drivers::Hardware hardware;
+  std::optional<Build> build;
 
   // Where the walk stands: what a row of the schema writes to.
   StagePlan* stage = nullptr;

@@ -55,6 +55,7 @@ class Flattener {
       case Kind::air_flow:
       case Kind::space:
       case Kind::height:
+      case Kind::length:
       case Kind::clock:
       case Kind::date:
       case Kind::vpd_band:

@@ -87,8 +87,12 @@ LoadResult load_text(std::string_view text) {
       if (report.empty()) {
         const std::uint64_t hash = hash_of(text);
         draft.plan.hash = hash;
-        result.loaded =
-            Loaded{std::move(draft.plan), std::move(draft.hardware), std::string(text), hash, {}};
+        result.loaded = Loaded{std::move(draft.plan),
+                               std::move(draft.hardware),
+                               draft.build,
+                               std::string(text),
+                               hash,
+                               {}};
       }
     }
   }

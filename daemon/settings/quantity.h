@@ -32,6 +32,7 @@ enum class Kind : std::uint8_t {
   air_flow,                // [m3/h]
   space,                   // [m3]
   height,                  // [m]
+  length,                  // [mm]: bores, and what stands over a rim
   clock,                   // [s of day]: "06:00"
   date,                    // [days since 1970-01-01]: 2026-03-02
   vpd_band,                // [kPa]: 0.5..0.9 kPa

@@ -152,6 +152,7 @@ void read_given(Walk& walk, const Key& key, const Node& key_node, const Node& no
     case Kind::air_flow:
     case Kind::space:
     case Kind::height:
+    case Kind::length:
     case Kind::clock:
     case Kind::date:
     case Kind::vpd_band:

@@ -30,6 +30,8 @@ constexpr std::array kRootKeys{
         "above sea level: air pressure enters humidity ratios"),
     group("tent", Kind::section, Need::optional, kTentSection, "the tent and its limits"),
     group("table", Kind::section, Need::required, kTableSection, "the flood table and its water"),
+    group("build", Kind::section, Need::optional, kBuildSection,
+          "pipes and pump as they were bought and measured: neap check works out what they can do"),
     group("climate", Kind::section, Need::optional, kClimateSection, "how the air is held"),
     group("programme", Kind::section, Need::required, kProgrammeSection,
           "what the plants get, stage by stage"),

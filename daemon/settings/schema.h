@@ -79,6 +79,7 @@ constexpr Key group(std::string_view name, Kind kind, Need need, const Section& 
 // The parts of the root, each in a file of its own.
 extern const Section kTentSection;
 extern const Section kTableSection;
+extern const Section kBuildSection;
 extern const Section kClimateSection;
 extern const Section kProgrammeSection;
 extern const Section kOutputSection;

@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "daemon/core/plan.h"
+#include "daemon/settings/build.h"
 #include "drivers/hardware.h"
 
 namespace neap::settings {
@@ -25,6 +26,7 @@ struct Problem {
 struct Loaded {
   Plan plan;
   drivers::Hardware hardware;
+  std::optional<Build> build;  // as far as the owner measured it
   std::string text;        // as read
   std::uint64_t hash = 0;  // FNV-1a of the text
   std::string folder;      // of the file: relative paths in it start there; empty without a file

@@ -281,6 +281,7 @@ Result read_scalar(std::string_view name, const Node& node, const Rule& rule) {
     case Kind::air_flow:
     case Kind::space:
     case Kind::height:
+    case Kind::length:
       return read_measure(name, node, rule);
     case Kind::level:
       return read_level(name, node, rule);
