@@ -64,24 +64,31 @@ struct Case {
   bool mist = false;
 };
 
-void take_in(const Case& c, const tent_model::Means& means, Span& span) {
-  const tent_model::SteadyAir settled = tent_model::steady_air(c.beliefs, c.sources, c.room, means);
-  const double vpd = settled.vpd_kpa + c.shift;
-  span.coolest_c = std::min(span.coolest_c, settled.air.celsius);
-  if (settled.air.celsius > c.warmest_c) return;
-  span.least = span.any ? std::min(span.least, vpd) : vpd;
-  span.greatest = span.any ? std::max(span.greatest, vpd) : vpd;
-  span.any = true;
+// Whether `enough` is true of an air that the case can settle at; it is asked no further then.
+template <class Enough>
+bool any_air(const Case& c, const Enough& enough) {
+  const auto at = [&](const tent_model::Means& means) {
+    const tent_model::SteadyAir settled =
+        tent_model::steady_air(c.beliefs, c.sources, c.room, means);
+    return enough(settled.air.celsius, settled.vpd_kpa + c.shift);
+  };
+  return std::any_of(c.levels.begin(), c.levels.end(), [&](Permille level) {
+    return at({level, false, 0}) || (c.drying && at({level, true, 0})) ||
+           (c.mist && at({level, false, 1}));
+  });
 }
 
 Span span_of(const Case& c) {
   Span span;
   span.coolest_c = 1e3;
-  for (const Permille level : c.levels) {
-    take_in(c, {level, false, 0}, span);
-    if (c.drying) take_in(c, {level, true, 0}, span);
-    if (c.mist) take_in(c, {level, false, 1}, span);
-  }
+  any_air(c, [&](double celsius, double vpd) {
+    span.coolest_c = std::min(span.coolest_c, celsius);
+    if (celsius > c.warmest_c) return false;
+    span.least = span.any ? std::min(span.least, vpd) : vpd;
+    span.greatest = span.any ? std::max(span.greatest, vpd) : vpd;
+    span.any = true;
+    return false;
+  });
   return span;
 }
 
@@ -132,17 +139,17 @@ std::optional<double> smallest_drying(const Does& does) {
 // --- cures: a case changed by so much, and whether that is enough ------------------------------
 
 bool humid_enough(const Case& c, const Band& band) {
-  const Span span = span_of(c);
-  return span.any && span.least <= band.high.value - kInsideBand;
+  return any_air(c, [&](double celsius, double vpd) {
+    return celsius <= c.warmest_c && vpd <= band.high.value - kInsideBand;
+  });
 }
 bool dry_enough(const Case& c, const Band& band) {
-  const Span span = span_of(c);
-  return span.any && span.greatest >= band.low.value + kInsideBand;
+  return any_air(c, [&](double celsius, double vpd) {
+    return celsius <= c.warmest_c && vpd >= band.low.value + kInsideBand;
+  });
 }
 bool cool_enough(const Case& c) {
-  Case stricter = c;
-  stricter.warmest_c -= kCoolInside;
-  return span_of(stricter).any;
+  return any_air(c, [&](double celsius, double) { return celsius <= c.warmest_c - kCoolInside; });
 }
 
 Case with_drying(Case c, double g_per_h) {

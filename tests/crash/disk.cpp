@@ -232,25 +232,13 @@ extern "C" {
 using neap::crash::Disk;
 
 int open(const char* path, int flags, ...) {
-  unsigned mode = 0;
-  if ((flags & O_CREAT) != 0) {
-    va_list rest;
-    va_start(rest, flags);
-    mode = va_arg(rest, unsigned);
-    va_end(rest);
-  }
+  va_list rest;
+  va_start(rest, flags);
+  const unsigned mode = (flags & O_CREAT) != 0 ? va_arg(rest, unsigned) : 0;
+  va_end(rest);
   return Disk::Calls{}.open(path, flags, mode);
 }
-int open64(const char* path, int flags, ...) {
-  unsigned mode = 0;
-  if ((flags & O_CREAT) != 0) {
-    va_list rest;
-    va_start(rest, flags);
-    mode = va_arg(rest, unsigned);
-    va_end(rest);
-  }
-  return Disk::Calls{}.open(path, flags, mode);
-}
+int open64(const char* path, int flags, ...) __attribute__((alias("open")));
 int close(int fd) { return Disk::Calls{}.close(fd); }
 ssize_t write(int fd, const void* data, size_t size) {
   return Disk::Calls{}.write(fd, data, size, {});
