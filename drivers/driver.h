@@ -102,6 +102,9 @@ class Sensor {
   // A sensor with edges (floats, leak probes) calls `on_edge` from any thread when a contact
   // changed; the hub then reads it at once. Default: no edges.
   virtual void watch(std::function<void()> on_edge) { (void)on_edge; }
+  // What the driver knows of its last fault beyond the Fault: place, rule and remedy in one
+  // sentence; empty when that says it all. Asked on the strand, after begin() or finish().
+  virtual std::string trouble() const { return {}; }
 };
 
 // --- outputs ------------------------------------------------------------------------------------
@@ -114,6 +117,8 @@ class OutputDriver {
   // What the line really does; none when it could not be read, or cannot tell
   // (OutputDriverInfo::tells_level).
   virtual std::optional<Permille> read_back() = 0;
+  // As Sensor::trouble(), of the last write() or read_back().
+  virtual std::string trouble() const { return {}; }
 };
 
 // --- where drivers live
@@ -143,10 +148,18 @@ class World {
 namespace program {
 class Lockstep;
 }
+namespace gpio {
+class System;
+struct OutputChips;
+}  // namespace gpio
 
 // What drivers may use of the machine; tests move the roots.
 struct Context {
   std::string sysfs_root = "/sys";
+  std::string dev_root = "/dev";
+  gpio::System* gpio_system = nullptr;  // null: the kernel's own calls
+  // The output lines of GPIO chips, which drivers made one by one ask for together (bus/gpio.h).
+  std::shared_ptr<gpio::OutputChips> gpio_outputs;
   program::Lockstep* lockstep = nullptr;  // set under the virtual clock only
   World* world = nullptr;                 // set when settings have a `simulation` block
   // The tick of this moment, in ms, for a driver that must pass it on (the program driver writes it

@@ -3,8 +3,10 @@
 #include <array>
 
 #include "drivers/driver.h"
+#include "drivers/outputs/gpio_relay.h"
 #include "drivers/outputs/level_file.h"
 #include "drivers/program/program.h"
+#include "drivers/sensors/gpio_contact.h"
 #include "drivers/sensors/hwmon.h"
 #include "drivers/simulated/drivers.h"
 
@@ -12,6 +14,7 @@ namespace neap::drivers {
 namespace {
 
 constexpr std::array kSensorDrivers{
+    &kGpioContact,        // a float, a leak contact, a switch
     &kHwmon,              // a chip that the kernel drives
     &kProgramSensor,      // a program of the grower
     &kSimulatedAir,       // the simulated tent, from here on
@@ -23,6 +26,7 @@ constexpr std::array kSensorDrivers{
 };
 
 constexpr std::array kOutputDrivers{
+    &kGpioRelay,
     &kLevelFile,
     &kProgramOutput,
     &kSimulatedOutput,

@@ -12,8 +12,9 @@ namespace {
 // Longer than any output driver may block; beyond it the output is in trouble.
 constexpr Millis kWriteDeadline = seconds{2};
 
-std::string not_written(Fault fault) {
-  return std::string(words::name(fault)) + " when written to; it is tried again each second";
+std::string not_written(Fault fault, const std::string& known = {}) {
+  return std::string(words::name(fault)) + " when written to; it is tried again each second" +
+         (known.empty() ? "" : ": " + known);
 }
 
 // What moves water before anything else; then in the order of kOutputs.
@@ -24,10 +25,14 @@ bool comes_before(Output a, Output b) {
 // What is wrong after a write; empty when the level is proven. Runs on the strand.
 std::string write_and_prove(drivers::OutputDriver& driver, bool tells_level, Permille level) {
   const Fault fault = driver.write(level);
-  if (fault != Fault::none) return not_written(fault);
+  if (fault != Fault::none) return not_written(fault, driver.trouble());
   const std::optional<Permille> seen = driver.read_back();
-  if (!seen)
-    return tells_level ? "takes a level and cannot be read back; it is not trusted" : std::string();
+  if (!seen && !tells_level) return {};
+  if (!seen) {
+    const std::string known = driver.trouble();
+    return "takes a level and cannot be read back; it is not trusted" +
+           (known.empty() ? known : ": " + known);
+  }
   if (std::abs(seen->value - level.value) <= Gate::kProofTolerance) return {};
   return "reads back another level than was written";
 }
@@ -101,8 +106,10 @@ void Gate::open(const Manifest& manifest, drivers::Context& context) {
     line->tells_level = driver->tells_level;
     line->strand = &strands_.get(driver->strand(row.setup.params), driver->simulated);
     lines_[row.setup.output] = line;
-    write_and_wait(line, row.safe);
   }
+  // All are made before the first is written: drivers that share a chip ask for its lines at once.
+  for (const OutputInfo& row : kOutputs)
+    if (const auto& line = lines_[row.output]) write_and_wait(line, line->safe);
 }
 
 void Gate::write_and_wait(const std::shared_ptr<Line>& line, Permille level) {

@@ -36,6 +36,7 @@ struct Hub::Station {
   int confirm_left = 0;
   int silent_reads = 0;  // in a row
   int missed_reads = 0;  // in a row, for whatever fault
+  std::string known;     // what the driver itself knows of its last fault
   bool told_lost = false;
   TimerId next = 0;
   TimerId deadline = 0;
@@ -112,9 +113,20 @@ void Hub::read(const std::shared_ptr<Station>& station) {
   // begin() and finish() may each take their deadline, and a neighbour on the strand as much.
   station->deadline = timers_.at(timers_.now() + 3 * station->info->deadline + seconds{1},
                                  [this, station, turn] { overdue(station, turn); });
-  const auto answer = std::make_shared<drivers::Started>();
-  station->strand->post([sensor = station->sensor, answer] { *answer = sensor->begin(); },
-                        [this, station, turn, answer] { started(station, turn, *answer); });
+  struct Began {
+    drivers::Started answer;
+    std::string known;
+  };
+  const auto began = std::make_shared<Began>();
+  station->strand->post(
+      [sensor = station->sensor, began] {
+        began->answer = sensor->begin();
+        began->known = sensor->trouble();
+      },
+      [this, station, turn, began] {
+        station->known = began->known;
+        started(station, turn, began->answer);
+      });
 }
 
 void Hub::started(const std::shared_ptr<Station>& station, std::uint64_t turn,
@@ -129,10 +141,20 @@ void Hub::started(const std::shared_ptr<Station>& station, std::uint64_t turn,
     return;
   }
   const auto fetch = [this, station, turn] {
-    const auto deliveries = std::make_shared<drivers::Deliveries>();
+    struct Fetched {
+      drivers::Deliveries deliveries;
+      std::string known;
+    };
+    const auto fetched = std::make_shared<Fetched>();
     station->strand->post(
-        [sensor = station->sensor, deliveries] { sensor->finish(*deliveries); },
-        [this, station, turn, deliveries] { finished(station, turn, *deliveries); });
+        [sensor = station->sensor, fetched] {
+          sensor->finish(fetched->deliveries);
+          fetched->known = sensor->trouble();
+        },
+        [this, station, turn, fetched] {
+          station->known = fetched->known;
+          finished(station, turn, fetched->deliveries);
+        });
   };
   if (answer.ready_after > Millis{0}) {
     timers_.cancel(station->deadline);
@@ -191,7 +213,9 @@ void Hub::settle(const std::shared_ptr<Station>& station, const drivers::Deliver
     station->told_lost = lost;
     log_(lost ? LogLevel::warning : LogLevel::info,
          "sensor " + station->setup.name +
-             (lost ? ": " + std::string(words::name(worst)) : std::string(" reads again")));
+             (lost ? ": " + std::string(words::name(worst)) +
+                         (station->known.empty() ? "" : ": " + station->known)
+                   : std::string(" reads again")));
   }
   const bool confirming = station->confirm_left > 0;
   if (contact_moved && !confirming) station->confirm_left = kConfirmReads + 1;

@@ -81,16 +81,18 @@ TEST(Registry, HasNoTwoSensorDriversOfOneName) {
   std::set<std::string_view> names;
   for (const SensorInfo* driver : sensor_drivers())
     EXPECT_TRUE(is_word(driver->name) && names.insert(driver->name).second) << driver->name;
-  EXPECT_EQ(names, (std::set<std::string_view>{
-                       "hwmon", "program", "simulated_air", "simulated_contacts", "simulated_leaf",
-                       "simulated_level", "simulated_light", "simulated_solution"}));
+  EXPECT_EQ(names,
+            (std::set<std::string_view>{"gpio_contact", "hwmon", "program", "simulated_air",
+                                        "simulated_contacts", "simulated_leaf", "simulated_level",
+                                        "simulated_light", "simulated_solution"}));
 }
 
 TEST(Registry, HasNoTwoOutputDriversOfOneName) {
   std::set<std::string_view> names;
   for (const OutputDriverInfo* driver : output_drivers())
     EXPECT_TRUE(is_word(driver->name) && names.insert(driver->name).second) << driver->name;
-  EXPECT_EQ(names, (std::set<std::string_view>{"level_file", "program", "simulated"}));
+  EXPECT_EQ(names,
+            (std::set<std::string_view>{"gpio_relay", "level_file", "program", "simulated"}));
 }
 
 TEST(Registry, FindsEachDriverByItsNameAndNothingElse) {

@@ -20,13 +20,17 @@ struct Bench {
   Fault fault = Fault::none;
   bool welded = false;  // writes are taken and change nothing
   bool dumb = false;    // writes are taken and nothing can be read back
+  std::string trouble;
+  std::size_t made = 0;
+  std::size_t made_before_first_write = 0;
 };
 Bench* bench = nullptr;
 
 class FakeOutput final : public drivers::OutputDriver {
  public:
-  explicit FakeOutput(Output output) : output_(output) {}
+  explicit FakeOutput(Output output) : output_(output) { ++bench->made; }
   Fault write(Permille level) override {
+    if (bench->writes.empty()) bench->made_before_first_write = bench->made;
     bench->writes.emplace_back(output_, level);
     if (bench->fault != Fault::none) return bench->fault;
     if (!bench->welded) bench->line[output_] = level;
@@ -35,6 +39,7 @@ class FakeOutput final : public drivers::OutputDriver {
   std::optional<Permille> read_back() override {
     return bench->dumb ? std::nullopt : bench->line[output_];
   }
+  std::string trouble() const override { return bench->trouble; }
 
  private:
   Output output_;
@@ -92,6 +97,19 @@ TEST_F(GateTest, OpeningDrivesEveryListedOutputSafeAndProvesIt) {
   EXPECT_EQ(real.line[Output::pump], kStopped);
   EXPECT_EQ(real.line[Output::exhaust_fan], kRunning);
   EXPECT_TRUE(gate.proven());
+}
+
+TEST_F(GateTest, AllDriversAreMadeBeforeTheFirstIsWritten) {
+  open();
+  EXPECT_EQ(real.made_before_first_write, manifest.rows.size())
+      << "drivers of one chip ask for its lines together";
+}
+
+TEST_F(GateTest, WhatTheDriverKnowsOfItsTroubleIsTold) {
+  real.fault = Fault::no_answer;
+  real.trouble = "line 7 is held by \"other\"";
+  open();
+  EXPECT_TRUE(log.has("it is tried again each second: line 7 is held by \"other\""));
 }
 
 TEST_F(GateTest, AnOutputThatDoesNotObeyIsNotProvenAndNamed) {

@@ -21,6 +21,7 @@ struct Script {
   Fault fault = Fault::none;
   Fault begin_fault = Fault::none;
   Millis ready_after{};
+  std::string trouble;
   int begins = 0;
   int finishes = 0;
   std::function<void()> on_edge;
@@ -38,6 +39,7 @@ class FakeSensor final : public drivers::Sensor {
     out.push({0, script->fault == Fault::none ? script->value : std::nullopt, script->fault});
   }
   void watch(std::function<void()> on_edge) override { script->on_edge = std::move(on_edge); }
+  std::string trouble() const override { return script->trouble; }
 };
 
 constexpr std::array kChannels{ChannelSpec{"only", "", -1000, 1000}};
@@ -217,6 +219,14 @@ TEST(HubStrand, ASensorOverItsDeadlineIsBadAndNobodyWaitsAndItsLateAnswerIsDropp
   ASSERT_EQ(bus.jobs.size(), 1u);
   bus.work();
   EXPECT_EQ(hub.image()[Point::canopy_temperature].value, 21.5);
+}
+
+TEST_F(HubTest, WhatTheDriverKnowsOfItsFaultIsToldOnceWithIt) {
+  said.begin_fault = Fault::no_answer;
+  said.trouble = "line 7 is held by \"other\"";
+  open(Point::tray_full, seconds{1});
+  run_to(seconds{20});
+  EXPECT_TRUE(log.has("sensor probe: no answer: line 7 is held by \"other\""));
 }
 
 }  // namespace
