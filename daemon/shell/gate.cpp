@@ -22,10 +22,9 @@ bool comes_before(Output a, Output b) {
   return moves_water(a) != moves_water(b) ? moves_water(a) : a < b;
 }
 
-// What is wrong after a write; empty when the level is proven. Runs on the strand.
-std::string write_and_prove(drivers::OutputDriver& driver, bool tells_level, Permille level) {
-  const Fault fault = driver.write(level);
-  if (fault != Fault::none) return not_written(fault, driver.trouble());
+// What is wrong with a line that should stand at `level`; empty when nothing is. Like the next,
+// this runs on the strand.
+std::string not_proven(drivers::OutputDriver& driver, bool tells_level, Permille level) {
   const std::optional<Permille> seen = driver.read_back();
   if (!seen && !tells_level) return {};
   if (!seen) {
@@ -35,6 +34,12 @@ std::string write_and_prove(drivers::OutputDriver& driver, bool tells_level, Per
   }
   if (std::abs(seen->value - level.value) <= Gate::kProofTolerance) return {};
   return "reads back another level than was written";
+}
+
+std::string write_and_prove(drivers::OutputDriver& driver, bool tells_level, Permille level) {
+  const Fault fault = driver.write(level);
+  if (fault != Fault::none) return not_written(fault, driver.trouble());
+  return not_proven(driver, tells_level, level);
 }
 
 }  // namespace
@@ -51,7 +56,7 @@ struct Gate::Line {
   bool trouble = false;
   bool proven_safe = false;  // its safe level was written and proven once since it was opened
   bool closed = false;
-  bool in_flight = false;  // a write is on the strand; at most one is
+  bool in_flight = false;  // a write or a proof is on the strand; at most one is
   bool stale = false;      // asked changed meanwhile: write again
   Instant posted{};        // when it went there
   Instant until{};         // the lease
@@ -116,6 +121,7 @@ void Gate::write_and_wait(const std::shared_ptr<Line>& line, Permille level) {
   line->asked = level;
   line->asked_any = true;
   line->settled = false;
+  line->posted = timers_.now();
   const auto trouble = std::make_shared<std::string>();
   const bool done =
       line->strand->run([driver = line->driver, tells = line->tells_level, trouble,
@@ -133,12 +139,19 @@ void Gate::write(const std::shared_ptr<Line>& line, Permille level) {
     if (timers_.now() - line->posted > kWriteDeadline) settled(line, not_written(Fault::no_answer));
     return;
   }
+  post(line, write_and_prove);
+}
+
+void Gate::prove(const std::shared_ptr<Line>& line) { post(line, not_proven); }
+
+void Gate::post(const std::shared_ptr<Line>& line,
+                std::string (*job)(drivers::OutputDriver&, bool, Permille)) {
   line->in_flight = true;
   line->stale = false;
   line->posted = timers_.now();
   const auto trouble = std::make_shared<std::string>();
-  line->strand->post([driver = line->driver, tells = line->tells_level, trouble,
-                      level] { *trouble = write_and_prove(*driver, tells, level); },
+  line->strand->post([driver = line->driver, tells = line->tells_level, trouble, job,
+                      level = line->asked] { *trouble = job(*driver, tells, level); },
                      [this, line, trouble] {
                        if (line->closed) return;
                        line->in_flight = false;
@@ -183,7 +196,10 @@ void Gate::steer(const OutputImage& image, bool towards_safe_only) {
       }
     }
     const bool slow = line->in_flight && now - line->posted > kWriteDeadline;
-    if (level != line->asked || !line->asked_any || line->trouble || slow) write(line, level);
+    if (level != line->asked || !line->asked_any || line->trouble || slow)
+      write(line, level);
+    else if (!line->in_flight && line->tells_level && now - line->posted >= kProveAgain)
+      prove(line);
   }
 }
 

@@ -26,6 +26,9 @@ class Gate {
   // A read-back may differ from a modulated level by the driver's own steps (8 bit: 4 in 1000).
   static constexpr int kProofTolerance = 10;
   static constexpr std::chrono::milliseconds kStartWait{1000};
+  // A line that rests is read back this often: a chip may go, or another hand come, between two
+  // writes (common practice, no source).
+  static constexpr Millis kProveAgain = seconds{10};
 
   // `find` is the registry; tests have drivers of their own.
   using Find = const drivers::OutputDriverInfo* (*)(std::string_view);
@@ -70,6 +73,9 @@ class Gate {
   struct Line;
   void steer(const OutputImage& image, bool towards_safe_only);
   void write(const std::shared_ptr<Line>& line, Permille level);
+  void prove(const std::shared_ptr<Line>& line);
+  void post(const std::shared_ptr<Line>& line,
+            std::string (*job)(drivers::OutputDriver&, bool, Permille));
   void write_and_wait(const std::shared_ptr<Line>& line, Permille level);
   void settled(const std::shared_ptr<Line>& line, const std::string& trouble);
   void lapse(const std::shared_ptr<Line>& line);

@@ -155,6 +155,23 @@ TEST_F(GateTest, AnUnknownDriverInTheManifestIsNotProven) {
   EXPECT_FALSE(strict.proven());
 }
 
+TEST_F(GateTest, ALineThatMovesByItselfIsFoundOutWithinTenSecondsAndWrittenAgain) {
+  open();
+  real.line[Output::exhaust_fan] = kStopped;  // another hand; neap asked for running
+  const std::size_t before = real.writes.size();
+  run_to(seconds{9});
+  gate.apply(image(kStopped, kRunning));
+  EXPECT_FALSE(gate.troubled());
+  run_to(seconds{10});
+  gate.apply(image(kStopped, kRunning));
+  EXPECT_EQ(gate.troubled(), Output::exhaust_fan);
+  EXPECT_EQ(real.writes.size(), before) << "looking writes nothing";
+  run_to(seconds{11});
+  gate.apply(image(kStopped, kRunning));
+  EXPECT_EQ(real.line[Output::exhaust_fan], kRunning);
+  EXPECT_FALSE(gate.troubled());
+}
+
 TEST_F(GateTest, WritesHappenOnChangeOnly) {
   open();
   const std::size_t before = real.writes.size();
