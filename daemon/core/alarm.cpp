@@ -204,6 +204,8 @@ void resume(AlarmRecord& record, const AlarmInfo& row, Instant now) {
 
 bool step_alarm(AlarmRecord& record, const AlarmInfo& row, const Condition& condition, bool service,
                 Instant now) {
+  // Nearly all of them, nearly always.
+  if (record.state == AlarmState::normal && !condition.active && !record.condition) return false;
   const AlarmState before = record.state;
   note_condition(record, condition, now);
   const bool lasts = record.condition && now >= record.condition_since + row.on_delay;

@@ -12,7 +12,7 @@ namespace {
 using tent_model::humidity_percent;
 using tent_model::MoistAir;
 
-constexpr int kFanLevels = 8;
+constexpr int kFanLevels = 6;
 constexpr double kInsideBand = 0.05;  // kPa: a cure must do a little more than touch the band
 constexpr int kHalvings = 7;
 // What can be bought for a tent, and how far a room can be changed: beyond these a cure is none.

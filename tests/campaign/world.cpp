@@ -48,7 +48,7 @@ std::string floods_of(Draw& draw, bool valve, bool by_night) {
 
 std::string laws_of(Draw& draw) {
   const double p = draw.between(0, 1);
-  return p < 0.04 ? "predictive" : p < 0.15 ? "rule" : p < 0.25 ? "fixed_fan" : "two_position";
+  return p < 0.03 ? "predictive" : p < 0.15 ? "rule" : p < 0.25 ? "fixed_fan" : "two_position";
 }
 
 struct Fitted {
