@@ -15,8 +15,8 @@ namespace {
 constexpr Millis kOutOfReachAfter = minutes{20};
 constexpr Millis kLookEvery = minutes{5};
 constexpr int kLooks = 4;
-constexpr double kStillWet = 0.1;            // of a flooded medium: 46 min after it has drained
-constexpr Millis kCuresEvery = minutes{30};  // looking for them costs much more than a look
+constexpr double kStillWet = 0.1;         // of a flooded medium: 46 min after it has drained
+constexpr Millis kCuresEvery = hours{1};  // looking for them costs much more than a look
 
 struct Findings {
   Binding spent = Binding::nothing;  // every means against it is in use since `spent_since`

@@ -45,6 +45,8 @@ enum class TentFault : std::uint8_t {
   air_pump_dead,
   supply_sags,
   bus_stuck,
+  reservoir_seeps,
+  tray_float_bounces,
 };
 
 // In the order of the enum: the tent indexes it (tests/drivers/simulated_faults_test checks).
@@ -87,9 +89,13 @@ inline constexpr std::array kTentFaults{
     World::FaultName{"supply_sags", "the board's supply sags for 2 s when the pump starts"},
     World::FaultName{"bus_stuck",
                      "the air probes are silent until their supply (sensor_rail) was off"},
+    World::FaultName{"reservoir_seeps",
+                     "water seeps away where no probe meets it: 10 mL/h at severity 0 to 1 L/h "
+                     "at 1"},
+    World::FaultName{"tray_float_bounces", "the tray level float opens and closes each second"},
 };
 constexpr std::size_t kTentFaultCount = kTentFaults.size();
-static_assert(kTentFaultCount == static_cast<std::size_t>(TentFault::bus_stuck) + 1);
+static_assert(kTentFaultCount == static_cast<std::size_t>(TentFault::tray_float_bounces) + 1);
 
 // Which are active, and how badly (0..1).
 struct FaultsNow {

@@ -70,6 +70,8 @@ Acting Plant::act(State& s, const PerOutput<Permille>& outputs) const {
   a.standpipe_free = !f[TentFault::standpipe_blocked];
   if (f[TentFault::leak])
     a.leak_kg_s = 0.005 / 60 * std::pow(1000.0, f.severity_of(TentFault::leak));
+  if (f[TentFault::reservoir_seeps])
+    a.seep_kg_s = 0.01 / 3600 * std::pow(100.0, f.severity_of(TentFault::reservoir_seeps));
   a.fan = f[TentFault::fan_dead] ? 0.0 : level(Output::exhaust_fan);
   a.filter_passes =
       filter_passes(parameters_, std::max(parameters_.filter_clogging,
@@ -122,7 +124,7 @@ void Plant::step(State& s, const Acting& a) const {
 void Plant::stride(State& s, const Acting& a, int seconds) const {
   meet(s, seconds);
   const bool splash = a.pump || s.tray_kg > 0;
-  if (splash || a.leak_kg_s > 0)
+  if (splash || a.leak_kg_s > 0 || a.seep_kg_s > 0)
     for (int i = 0; i < seconds; ++i) step_water(s, parameters_, hydraulics_, a);
   s.floats.bucket_full = bucket_is_full(s, parameters_);
   step_climate(s, parameters_, a, seconds, splash, weather_.room_is_recorded());
@@ -130,7 +132,8 @@ void Plant::stride(State& s, const Acting& a, int seconds) const {
 }
 
 bool Plant::is_still(const State& s, const Acting& a) const {
-  return !a.pump && s.tray_kg <= 0 && s.floor_kg <= 0 && a.leak_kg_s <= 0;
+  return !a.pump && s.tray_kg <= 0 && s.floor_kg <= 0 && a.leak_kg_s <= 0 && a.seep_kg_s <= 0 &&
+         !s.faults[TentFault::tray_float_bounces];
 }
 
 void Plant::coast(State& s, const Acting& a, int seconds) const {

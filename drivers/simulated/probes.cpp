@@ -153,7 +153,8 @@ Contacts contacts_of(const State& s) {
   Contact floor = as_contact(s.floats.leak_floor);
   if (f[TentFault::leak_probe_damp] && floor == Contact::clear) floor = Contact::damp;
   if (f[TentFault::leak_probe_open]) floor = Contact::faulty;
-  const bool full = (s.floats.tray_full || f[TentFault::tray_float_stuck_set]) &&
+  const bool bounces = f[TentFault::tray_float_bounces] && s.steps % 2 != 0;
+  const bool full = (s.floats.tray_full != bounces || f[TentFault::tray_float_stuck_set]) &&
                     !f[TentFault::tray_float_stuck_clear];
   return {as_contact(full), as_contact(s.floats.tray_high), as_contact(s.floats.tray_wet),
           // Set while water lifts the float: a broken wire then reads as an empty reservoir.

@@ -80,7 +80,7 @@ struct Acting {
   bool pump = false;
   double pump_strength = 1, drain_opening = 1;
   bool valve_open = true, hose_whole = true, standpipe_free = true;
-  double fan = 0, filter_passes = 1, light = 0, leak_kg_s = 0;
+  double fan = 0, filter_passes = 1, light = 0, leak_kg_s = 0, seep_kg_s = 0;
   bool circulation = true, dehumidifier = false, humidifier = false, air_pump = true;
 };
 

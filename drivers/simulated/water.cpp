@@ -27,13 +27,18 @@ void take_from_reservoir(State& s, double kg) {
   s.ledger.heat_in_j -= kWaterHeat * kg * s.reservoir_c;
 }
 
-void spill(State& s, double kg, double& seen_kg) {
-  if (kg <= 0) return;
+// Solution that has left the reservoir or the tray takes its salt along.
+void lose(State& s, double kg) {
   const double left = solution_kg(s);
   s.salt *= left / (left + kg);
+  s.ledger.spilled_kg += kg;
+}
+
+void spill(State& s, double kg, double& seen_kg) {
+  if (kg <= 0) return;
+  lose(s, kg);
   s.floor_kg += kg;
   seen_kg = std::min(kProbePuddleMost, seen_kg + kg);
-  s.ledger.spilled_kg += kg;
 }
 
 // Out of the tray into the reservoir, with its warmth.
@@ -109,6 +114,15 @@ void leak_and_brim(State& s, const Parameters& p, const Acting& a) {
   if (leaks + over <= 0) return;
   take_from_reservoir(s, leaks + over);
   spill(s, leaks + over, s.seen_reservoir_kg);
+}
+
+// Into the floor itself, and out of the room.
+void seep(State& s, const Acting& a) {
+  const double kg = std::min(s.reservoir_kg, a.seep_kg_s);
+  if (kg <= 0) return;
+  take_from_reservoir(s, kg);
+  lose(s, kg);
+  s.ledger.water_in_kg -= kg;
 }
 
 // A float closes at its height and opens a little below it.
@@ -197,6 +211,7 @@ bool step_water(State& s, const Parameters& p, const Hydraulics& h, const Acting
     }
   }
   leak_and_brim(s, p, a);
+  seep(s, a);
   wet_the_floor(s);
   move_floats(s, p, h, a);
   return moves;

@@ -350,12 +350,16 @@ class Life {
         drivers::simulated::kTentFaults[static_cast<std::size_t>(h.fault)].name;
     if (!tent_->inject(name, active, h.severity).accepted)
       throw std::runtime_error("the tent knows no fault " + std::string(name));
+    if (active && h.fault == TentFault::bus_stuck && plan_.outputs[Output::sensor_rail])
+      watcher_.meets(Told::bus_stuck_on_a_rail, elapsed_s());
   }
 
   void note_events() {
     for (const Event& event : out_->events) {
       if (trace_) std::fputs(told(event, elapsed_s()).c_str(), stdout);
       watcher_.event(event, elapsed_s());
+      if (event.kind == EventKind::service && event.number == 1)
+        watcher_.meets(Told::service_begun, elapsed_s());
       if (event.kind == EventKind::alarm && event.alarm == Alarm::flood_withheld &&
           event.alarm_to == AlarmState::unacknowledged)
         watcher_.meets(Told::flood_withheld, elapsed_s());

@@ -24,6 +24,12 @@ bool flooded(const Event& e) { return ended_as<FloodOutcome::complete>(e); }
 bool reset_refused(const Event& e) {
   return e.kind == EventKind::request && !e.accepted && e.because.reason == Reason::cause_persists;
 }
+bool service_ended(const Event& e) {
+  return (e.kind == EventKind::service && e.number == 0) || raised<Alarm::service_overdue>(e);
+}
+bool rail_cycled(const Event& e) {
+  return e.kind == EventKind::actuation && e.output == Output::sensor_rail && e.level == kStopped;
+}
 bool service_told(const Event& e) {
   return e.because.reason == Reason::service_holds || raised<Alarm::service_overdue>(e);
 }
@@ -85,6 +91,13 @@ const std::initializer_list<Row> kRows{
      {},
      Told::none,
      raised<Alarm::float_fault, Alarm::fill_failed, Alarm::slow_drain, Alarm::reservoir_low>},
+    {"W9",
+     "float bounces",
+     "unsafe edges at once, safe ones late, alarm",
+     {F::tray_float_bounces},
+     {},
+     Told::none,
+     raised<Alarm::contact_chatters>},
     {"W10",
      "pump dead or weak",
      "off, tried again, alarm",
@@ -92,6 +105,13 @@ const std::initializer_list<Row> kRows{
      {},
      Told::none,
      raised<Alarm::pump_no_effect, Alarm::fill_failed, Alarm::fill_slow>},
+    {"W11",
+     "reservoir seeps",
+     "told by its level at rest",
+     {F::reservoir_seeps},
+     {},
+     Told::none,
+     raised<Alarm::slow_leak>},
     {"W13",
      "drain slow",
      "next flood withheld, alarm",
@@ -134,6 +154,20 @@ const std::initializer_list<Row> kRows{
      {},
      Told::none,
      raised<Alarm::air_pump_stands>},
+    {"W20",
+     "work at the tent, declared",
+     "ends by hand, or is asked about",
+     {},
+     {},
+     Told::service_begun,
+     service_ended},
+    {"W22",
+     "switch at the pump set to hand",
+     "alarm, no weld latch",
+     {F::pump_welded},
+     {},
+     Told::none,
+     raised<Alarm::pump_in_hand>},
     {"H1",
      "exhaust fan dead",
      "named, or by what it does to the air",
@@ -207,6 +241,13 @@ const std::initializer_list<Row> kRows{
      {},
      Told::none,
      raised<Alarm::canopy_lost, Alarm::room_lost, Alarm::sensor_lost>},
+    {"S5",
+     "bus of the sensors stuck",
+     "their supply is cycled",
+     {},
+     {},
+     Told::bus_stuck_on_a_rail,
+     rail_cycled},
     {"S10",
      "every sensor lost at once",
      "floods withheld, air by its fallback, alarms",

@@ -48,18 +48,18 @@ std::string floods_of(Draw& draw, bool valve, bool by_night) {
 
 std::string laws_of(Draw& draw) {
   const double p = draw.between(0, 1);
-  return p < 0.03 ? "predictive" : p < 0.15 ? "rule" : p < 0.25 ? "fixed_fan" : "two_position";
+  return p < 0.02 ? "predictive" : p < 0.15 ? "rule" : p < 0.25 ? "fixed_fan" : "two_position";
 }
 
 struct Fitted {
   bool level, tray_wet, tray_high, rack, reservoir_probe, proof, dehumidifier, humidifier,
-      second_contact, air_proof, supply;
+      second_contact, air_proof, supply, rail;
 };
 
 Fitted fitted_of(Draw& draw) {
   Fitted f{draw.chance(0.8), draw.chance(0.6), draw.chance(0.8), draw.chance(0.5),
            draw.chance(0.5), draw.chance(0.6), draw.chance(0.7), draw.chance(0.4),
-           draw.chance(0.4), draw.chance(0.5), draw.chance(0.5)};
+           draw.chance(0.4), draw.chance(0.5), draw.chance(0.5), draw.chance(0.5)};
   f.second_contact = f.second_contact && f.proof;
   return f;
 }
@@ -67,6 +67,7 @@ Fitted fitted_of(Draw& draw) {
 std::string sensors_text(const Fitted& f, int air_every_s) {
   std::string text = "sensors:\n  canopy:\n    driver: simulated_air\n    with: {place: canopy}\n";
   text += format("    every: %.0f s\n", air_every_s);
+  if (f.rail) text += "    on_rail: true\n";
   text +=
       "    points: {temperature: canopy.temperature, humidity: canopy.humidity}\n"
       "    frozen_after: 30 min\n"
@@ -106,6 +107,7 @@ std::string outputs_text(const Fitted& f, bool valve) {
   if (f.humidifier) text += "  humidifier: {driver: simulated, min_on: 1 min, min_off: 1 min}\n";
   if (valve) text += "  drain_valve: {driver: simulated}\n";
   if (f.second_contact) text += "  pump_series: {driver: simulated}\n";
+  if (f.rail) text += "  sensor_rail: {driver: simulated}\n";
   return text;
 }
 
@@ -156,6 +158,15 @@ std::string settings_text(std::uint64_t seed, const char* plan, bool calm) {
 
 // --- happenings ---------------------------------------------------------------------------------
 
+// Seconds that a fault stays.
+double lasts_of(Draw& draw, TentFault fault) {
+  constexpr auto kADay = static_cast<double>(kDay);
+  if (fault == TentFault::reservoir_not_refilled) return draw.between(3, 5) * kADay;
+  if (fault == TentFault::reservoir_seeps) return draw.between(1, 3) * kADay;
+  if (fault == TentFault::tray_float_bounces) return draw.between(30, 600);
+  return draw.chance(0.3) ? draw.between(30, 1800) : draw.between(1800, 40000);
+}
+
 // The swarm: of all faults each world has a few, so that deep combinations are reached that a mean
 // of everything would never show.
 void draw_faults(Draw& draw, std::int64_t until, std::vector<Happening>& script) {
@@ -174,11 +185,7 @@ void draw_faults(Draw& draw, std::int64_t until, std::vector<Happening>& script)
       script.push_back(h);
       const auto began = h.at_s;
       h.act = Act::fault_ends;
-      const double lasts = fault == TentFault::reservoir_not_refilled
-                               ? draw.between(3, 5) * static_cast<double>(kDay)
-                           : draw.chance(0.3) ? draw.between(30, 1800)
-                                              : draw.between(1800, 40000);
-      h.at_s = std::min(until, h.at_s + static_cast<std::int64_t>(lasts));
+      h.at_s = std::min(until, h.at_s + static_cast<std::int64_t>(lasts_of(draw, fault)));
       script.push_back(h);
       if (fault != TentFault::leak && fault != TentFault::hose_burst) continue;
       // Somebody resets the latch without a look at the floor.

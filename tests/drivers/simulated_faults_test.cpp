@@ -160,6 +160,23 @@ const std::vector<Story>& stories() {
        [](const Grow& g) { return contact(g, C::board_undervoltage); }, 0, 0, 1, 1},
       {"bus_stuck", wait,
        [](const Grow& g) { return answered(g.tent->air(Place::canopy).humidity); }, 1, 1, 0, 0},
+      // half a litre in half an hour at severity 1, and no probe is wet
+      {"reservoir_seeps", wait,
+       [](const Grow& g) {
+         return g.truth().ledger.spilled_kg + (g.truth().floor_l > 0 ? 100 : 0);
+       },
+       0, 0, 0.499, 0.501},
+      {"tray_float_bounces", wait,
+       [](const Grow& g) {
+         double edges = 0;
+         for (int i = 1; i <= 10; ++i) {
+           const double before = contact(g, C::tray_full);
+           g.tent->advance_to(g.now + seconds{i});
+           edges += std::abs(contact(g, C::tray_full) - before);
+         }
+         return edges;
+       },
+       0, 0, 10, 10},
   };
   return kStories;
 }
