@@ -83,7 +83,7 @@ Params completed(const Params& given, std::span<const ParamSpec> specs);
 struct Delivery {
   int channel = 0;              // index into SensorInfo::channels
   std::optional<double> value;  // in the channel's unit
-  Fault fault = Fault::none;    // why there is none
+  Fault fault = Fault::none;    // why there is none; beside Contact::faulty: which fault
 };
 using Deliveries = FixedVector<Delivery, 16>;
 
@@ -99,6 +99,10 @@ class Sensor {
   virtual Started begin() = 0;
   // Fetches, checks and converts. One delivery a channel, with a value or a fault.
   virtual void finish(Deliveries& out) = 0;
+  // Puts chip or bus back on its feet, when it has been silent for a while: a reset command, a bus
+  // cleared. The hub asks, a begin() follows. May block up to SensorInfo::deadline. Only what can
+  // hurt no other device of the bus. False: nothing of the kind is known, or was possible.
+  virtual bool revive() { return false; }
   // A sensor with edges (floats, leak probes) calls `on_edge` from any thread when a contact
   // changed; the hub then reads it at once. Default: no edges.
   virtual void watch(std::function<void()> on_edge) { (void)on_edge; }
@@ -152,6 +156,7 @@ namespace gpio {
 class System;
 struct OutputChips;
 }  // namespace gpio
+class Kernel;  // drivers/bus/kernel.h
 
 // What drivers may use of the machine; tests move the roots.
 struct Context {
@@ -160,6 +165,7 @@ struct Context {
   gpio::System* gpio_system = nullptr;  // null: the kernel's own calls
   // The output lines of GPIO chips, which drivers made one by one ask for together (bus/gpio.h).
   std::shared_ptr<gpio::OutputChips> gpio_outputs;
+  std::shared_ptr<Kernel> kernel;         // null: the machine's own, below the roots
   program::Lockstep* lockstep = nullptr;  // set under the virtual clock only
   World* world = nullptr;                 // set when settings have a `simulation` block
   // The tick of this moment, in ms, for a driver that must pass it on (the program driver writes it
@@ -181,6 +187,9 @@ struct SensorInfo {
   // What the specs cannot say of the params, alone or together: empty when all is well, else rule
   // and remedy in one sentence. Null: the specs say everything.
   std::string (*check)(const Params&) = nullptr;
+  // The line of a board's boot configuration that makes the kernel offer the part, where there is
+  // one; said when the part is absent.
+  std::string_view boot_line = {};
 };
 
 struct OutputDriverInfo {

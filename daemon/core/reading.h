@@ -29,7 +29,21 @@ enum class Fault : std::uint8_t {
   saturated = 10,      // humidity probe wet: flat at 100 %
   erratic = 11,        // too many values refused of late: none is believed until it behaves
   unconfirmed = 12,    // moved far at once: waits for the values after it to agree
+  absent = 13,         // the kernel knows no such bus, chip or file
+  denied = 14,         // neapd may not open it
+  taken = 15,          // another driver or program holds it
+  hung = 16,           // the bus did not end a transfer in time
+  ambiguous = 17,      // more than one device fits the settings
+  not_ready = 18,      // the device answers, but has no value yet
+  open_wire = 19,      // the probe's end-of-line resistor is not seen
+  short_wire = 20,     // the probe's wires touch
 };
+
+// Was nothing heard from the device itself? It may be unplugged; asking it oftener helps nobody.
+constexpr bool is_silence(Fault fault) {
+  return fault == Fault::no_answer || fault == Fault::absent || fault == Fault::denied ||
+         fault == Fault::taken || fault == Fault::hung || fault == Fault::ambiguous;
+}
 
 template <class T>
 class Reading {

@@ -48,6 +48,22 @@ std::string_view name(Fault f) {
       return "wild values, not believed";
     case Fault::unconfirmed:
       return "moved fast, not confirmed";
+    case Fault::absent:
+      return "not there";
+    case Fault::denied:
+      return "not allowed";
+    case Fault::taken:
+      return "in use by another program or driver";
+    case Fault::hung:
+      return "bus hung";
+    case Fault::ambiguous:
+      return "more than one device fits";
+    case Fault::not_ready:
+      return "no value ready";
+    case Fault::open_wire:
+      return "wire open";
+    case Fault::short_wire:
+      return "wires short";
   }
   return kUnknown;
 }

@@ -83,12 +83,38 @@ constexpr std::array kRemedies{
     RemedyRow{Reason::safe_mode, "look into the log of neapd, then start it again"},
 };
 
+struct CureRow {
+  Fault fault;
+  std::string_view text;
+};
+
+constexpr std::array kCures{
+    CureRow{Fault::no_answer, "check its plug, its supply and its address"},
+    CureRow{Fault::corrupt, "check its wires: long, loose or beside a relay's"},
+    CureRow{Fault::power_on_value, "check its supply: it restarts between two readings"},
+    CureRow{Fault::absent, "check its name, and the board's boot configuration"},
+    CureRow{Fault::denied, "add the user of neapd to the group that owns the device file"},
+    CureRow{Fault::taken,
+            "let either the kernel's driver or neap's have it, and no second program"},
+    CureRow{Fault::hung, "unplug what hangs on the bus, one by one; check its pull-up resistors"},
+    CureRow{Fault::ambiguous, "name the one that is meant, by its device path"},
+    CureRow{Fault::not_ready, "check its supply: it restarts, or is asked too early"},
+    CureRow{Fault::open_wire, "check the probe's cable, its plug and the resistor at its end"},
+    CureRow{Fault::short_wire, "check the probe's cable for wires that touch"},
+};
+
 }  // namespace
 
 std::string remedy(const Because& because) {
   for (const RemedyRow& row : kRemedies)
     if (row.reason == because.reason) return filled(row.text, because, {});
   return "`neap status` says more";
+}
+
+std::string_view cure(Fault f) {
+  for (const CureRow& row : kCures)
+    if (row.fault == f) return row.text;
+  return {};
 }
 
 }  // namespace neap::words

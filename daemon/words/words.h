@@ -23,6 +23,8 @@ std::string sentence(const Because& because, const Style& style = {});
 std::string remedy(const Because& because);
 std::string_view name(Quality q);
 std::string_view name(Fault f);         // "no answer", "too old"
+// What a person looks at when a device says so; empty where only the device's place tells.
+std::string_view cure(Fault f);
 std::string_view name(FloodPhase p);    // "fill"
 std::string_view name(FloodOutcome o);  // "complete", "interrupted"
 std::string_view name(FloodOrigin o);   // "schedule", "catch-up", "operator", "retry", "by time"

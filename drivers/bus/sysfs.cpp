@@ -9,6 +9,7 @@
 #include <system_error>
 
 #include "drivers/bus/descriptor.h"
+#include "drivers/bus/errors.h"
 
 namespace neap::drivers::sysfs {
 namespace {
@@ -23,14 +24,14 @@ constexpr int kFlags = O_CLOEXEC | O_NOCTTY | O_NONBLOCK;
 
 Attribute read_attribute(const std::filesystem::path& path) {
   const Descriptor file{::open(path.c_str(), O_RDONLY | kFlags)};
-  if (!file) return {std::nullopt, Fault::no_answer};
+  if (!file) return {std::nullopt, fault_of(errno)};
 
   // One byte more than allowed, so that a text which is too long shows itself.
   std::array<char, kLongestAttribute + 1> buffer{};
   std::size_t size = 0;
   while (size < buffer.size()) {
     const ssize_t got = ::read(file.get(), buffer.data() + size, buffer.size() - size);
-    if (got < 0) return {std::nullopt, Fault::no_answer};
+    if (got < 0) return {std::nullopt, fault_of(errno)};
     if (got == 0) break;
     size += static_cast<std::size_t>(got);
   }
@@ -44,9 +45,10 @@ Attribute read_attribute(const std::filesystem::path& path) {
 
 Fault write_attribute(const std::filesystem::path& path, std::string_view text) {
   const Descriptor file{::open(path.c_str(), O_WRONLY | O_TRUNC | kFlags)};
-  if (!file) return Fault::no_answer;
+  if (!file) return fault_of(errno);
   // One write call: the kernel takes each call as one whole value.
   const ssize_t put = ::write(file.get(), text.data(), text.size());
+  if (put < 0) return fault_of(errno);
   return put == static_cast<ssize_t>(text.size()) ? Fault::none : Fault::no_answer;
 }
 

@@ -19,12 +19,12 @@ struct Attribute {
   Fault fault = Fault::none;        // why there is no text
 };
 
-// Reads one attribute of at most 128 bytes. No file, a device error or an empty read is no_answer;
-// a longer text is corrupt: no attribute we read is that long.
+// Reads one attribute of at most 128 bytes. The kernel's error as drivers/bus/errors.h has it; an
+// empty read is no_answer; a longer text is corrupt: no attribute we read is that long.
 Attribute read_attribute(const std::filesystem::path& path);
 
-// Overwrites a file that exists; never creates one. no_answer when it is absent, may not be written
-// or the device refuses the value.
+// Overwrites a file that exists; never creates one. The kernel's error as drivers/bus/errors.h has
+// it; no_answer when the device refuses the value.
 Fault write_attribute(const std::filesystem::path& path, std::string_view text);
 
 // The whole text as one finite decimal number, as "-3500" or "23500.000000000". No exponent, no

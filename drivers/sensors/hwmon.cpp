@@ -1,16 +1,11 @@
 #include "drivers/sensors/hwmon.h"
 
 #include <array>
-#include <filesystem>
-#include <optional>
-#include <system_error>
 
-#include "drivers/bus/sysfs.h"
+#include "drivers/bus/kernel.h"
 
 namespace neap::drivers {
 namespace {
-
-namespace fs = std::filesystem;
 
 // hwmon speaks in thousandths: milli-degrees Celsius, milli-percent RH
 // (kernel documentation, Documentation/hwmon/sysfs-interface.rst).
@@ -33,21 +28,15 @@ constexpr std::array kParams{
 // A hung I2C bus costs the kernel 4.0 s an attribute (sht3x, Linux 6.1), and there are two.
 constexpr Millis kDeadline{8500};
 
-// Is `part` one or several whole components of `path`? 1-0044 is not part of /devices/11-0044.
-bool has_component(const fs::path& path, const std::string& part) {
-  return (path.string() + "/").find("/" + part + "/") != std::string::npos;
-}
-
 class Hwmon final : public Sensor {
  public:
   Hwmon(const Params& params, const Context& context)
-      : class_folder_(fs::path{context.sysfs_root} / "class" / "hwmon"),
-        chip_(params.text("chip")),
-        device_(params.text("device")) {}
+      : kernel_(kernel_of(context)), chip_(params.text("chip")), device_(params.text("device")) {}
 
   Started begin() override {
-    found_ = find_device();
-    return {found_ ? Fault::none : Fault::no_answer, Millis{0}};
+    const std::array<std::string_view, 1> names{chip_};
+    found_ = find_device(*kernel_, "class/hwmon", names, device_);
+    return {found_.fault, Millis{0}};
   }
 
   void finish(Deliveries& out) override {
@@ -56,40 +45,20 @@ class Hwmon final : public Sensor {
   }
 
  private:
-  std::optional<fs::path> find_device() const {
-    std::optional<fs::path> only;
-    std::error_code error;
-    for (fs::directory_iterator entry{class_folder_, error}, end; !error && entry != end;
-         entry.increment(error)) {
-      if (!fits(entry->path())) continue;
-      if (only) return std::nullopt;  // twins: see the header
-      only = entry->path();
-    }
-    return error ? std::nullopt : only;
-  }
-
-  bool fits(const fs::path& candidate) const {
-    if (sysfs::read_attribute(candidate / "name").text != chip_) return false;
-    if (device_.empty()) return true;
-    std::error_code error;
-    const fs::path resolved = fs::canonical(candidate, error);
-    return !error && has_component(resolved, device_);
-  }
-
   Delivery read_channel(int channel) const {
-    if (!found_) return {channel, std::nullopt, Fault::no_answer};
+    if (found_.fault != Fault::none) return {channel, std::nullopt, found_.fault};
     const auto attribute =
-        sysfs::read_attribute(*found_ / kAttributes[static_cast<std::size_t>(channel)]);
+        kernel_->read(found_.path + "/" + kAttributes[static_cast<std::size_t>(channel)]);
     if (!attribute.text) return {channel, std::nullopt, attribute.fault};
     const auto thousandths = sysfs::parse_decimal(*attribute.text);
     if (!thousandths) return {channel, std::nullopt, Fault::corrupt};
     return {channel, *thousandths / kThousandths, Fault::none};
   }
 
-  fs::path class_folder_;
+  std::shared_ptr<Kernel> kernel_;
   std::string chip_;
   std::string device_;
-  std::optional<fs::path> found_;  // by the last begin()
+  Found found_{{}, Fault::no_answer};  // by the last begin()
 };
 
 std::string strand(const Params& params) { return "hwmon:" + params.text("chip"); }
@@ -110,6 +79,7 @@ constinit const SensorInfo kHwmon{
     .simulated = false,
     .strand = strand,
     .make = make,
+    .boot_line = "dtparam=i2c_arm=on and dtoverlay=i2c-sensor,CHIP",
 };
 
 }  // namespace neap::drivers

@@ -119,18 +119,18 @@ TEST_F(HwmonTest, CallsATextLongerThanAnyAttributeCorrupt) {
   EXPECT_EQ(read(*open("sht4x"))[0].fault, Fault::corrupt);
 }
 
-TEST_F(HwmonTest, GivesNoAnswerWithoutAHwmonFolder) {
+TEST_F(HwmonTest, IsAbsentWithoutAHwmonFolder) {
   const auto sensor = open("sht4x");
-  EXPECT_EQ(sensor->begin().fault, Fault::no_answer);
+  EXPECT_EQ(sensor->begin().fault, Fault::absent);
   Deliveries out;
   sensor->finish(out);
-  expect_all(out, Fault::no_answer);
+  expect_all(out, Fault::absent);
 }
 
-TEST_F(HwmonTest, GivesNoAnswerWhenOnlyOtherChipsAreThere) {
+TEST_F(HwmonTest, IsAbsentWhenOnlyOtherChipsAreThere) {
   plug_in(0, "lm75", "1-0048");
   plug_in(1, "sht4", "1-0045");
-  EXPECT_EQ(open("sht4x")->begin().fault, Fault::no_answer);
+  EXPECT_EQ(open("sht4x")->begin().fault, Fault::absent);
 }
 
 TEST_F(HwmonTest, FindsTheChipAgainUnderAnotherNumber) {
@@ -143,24 +143,24 @@ TEST_F(HwmonTest, FindsTheChipAgainUnderAnotherNumber) {
   EXPECT_DOUBLE_EQ(read(*sensor)[0].value.value(), 21.0);
 }
 
-TEST_F(HwmonTest, GivesNoAnswerWhenTheDeviceVanishesBetweenBeginAndFinish) {
+TEST_F(HwmonTest, IsAbsentWhenTheDeviceVanishesBetweenBeginAndFinish) {
   plug_in(0, "sht4x", "1-0044");
   const auto sensor = open("sht4x");
   EXPECT_EQ(sensor->begin().fault, Fault::none);
   fs::remove_all(sys_ / "devices");
   Deliveries out;
   sensor->finish(out);
-  expect_all(out, Fault::no_answer);
+  expect_all(out, Fault::absent);
 }
 
 TEST_F(HwmonTest, DoesNotGuessBetweenTwins) {
   plug_in(0, "sht4x", "1-0044", "20000\n");
   plug_in(1, "sht4x", "1-0045", "30000\n");
   const auto sensor = open("sht4x");
-  EXPECT_EQ(sensor->begin().fault, Fault::no_answer);
+  EXPECT_EQ(sensor->begin().fault, Fault::ambiguous);
   Deliveries out;
   sensor->finish(out);
-  expect_all(out, Fault::no_answer);
+  expect_all(out, Fault::ambiguous);
 }
 
 TEST_F(HwmonTest, TellsTwinsApartByDevice) {
@@ -172,17 +172,17 @@ TEST_F(HwmonTest, TellsTwinsApartByDevice) {
 
 TEST_F(HwmonTest, TakesDeviceAsWholeComponentsOnly) {
   plug_in(0, "sht4x", "11-0044", "20000\n");
-  EXPECT_EQ(open("sht4x", "1-0044")->begin().fault, Fault::no_answer);
-  EXPECT_EQ(open("sht4x", "11-004")->begin().fault, Fault::no_answer);
+  EXPECT_EQ(open("sht4x", "1-0044")->begin().fault, Fault::absent);
+  EXPECT_EQ(open("sht4x", "11-004")->begin().fault, Fault::absent);
   EXPECT_EQ(open("sht4x", "11-0044")->begin().fault, Fault::none);
 }
 
-TEST_F(HwmonTest, SaysNoAnswerForAChannelTheChipHasNot) {
+TEST_F(HwmonTest, SaysAbsentForAChannelTheChipHasNot) {
   plug_in(0, "lm75", "1-0048", "25000\n");
   fs::remove(device_folder("1-0048", 0) / "humidity1_input");
   const auto out = read(*open("lm75"));
   EXPECT_DOUBLE_EQ(out[0].value.value(), 25.0);
-  EXPECT_EQ(out[1].fault, Fault::no_answer);
+  EXPECT_EQ(out[1].fault, Fault::absent);
 }
 
 TEST_F(HwmonTest, HasOneStrandAChip) {

@@ -44,7 +44,7 @@ TEST_F(LevelFileTest, LeavesNothingOfALongerNumberBehind) {
 }
 
 TEST_F(LevelFileTest, NeverCreatesTheFile) {
-  EXPECT_EQ(open(params())->write(kRunning), Fault::no_answer);
+  EXPECT_EQ(open(params())->write(kRunning), Fault::absent);
   EXPECT_FALSE(fs::exists(folder_ / "line"));
   EXPECT_FALSE(open(params())->read_back());
 }
