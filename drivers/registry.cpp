@@ -6,8 +6,15 @@
 #include "drivers/outputs/gpio_relay.h"
 #include "drivers/outputs/level_file.h"
 #include "drivers/program/program.h"
+#include "drivers/sensors/analog.h"
 #include "drivers/sensors/gpio_contact.h"
 #include "drivers/sensors/hwmon.h"
+#include "drivers/sensors/iio.h"
+#include "drivers/sensors/leak_rope.h"
+#include "drivers/sensors/one_wire.h"
+#include "drivers/sensors/sht3x.h"
+#include "drivers/sensors/sht4x.h"
+#include "drivers/sensors/text_circuit.h"
 #include "drivers/simulated/drivers.h"
 
 namespace neap::drivers {
@@ -15,7 +22,17 @@ namespace {
 
 constexpr std::array kSensorDrivers{
     &kGpioContact,        // a float, a leak contact, a switch
-    &kHwmon,              // a chip that the kernel drives
+    &kHwmon,              // chips that the kernel drives
+    &kIio,                //
+    &kOneWire,            //
+    &kAnalogPh,           // inputs of converters that the kernel drives
+    &kAnalogEc,           //
+    &kAnalogLevel,        //
+    &kLeakRope,           //
+    &kSht3x,              // chips on I2C that neap drives
+    &kSht4x,              //
+    &kTextPh,             //
+    &kTextEc,             //
     &kProgramSensor,      // a program of the grower
     &kSimulatedAir,       // the simulated tent, from here on
     &kSimulatedLeaf,      //
