@@ -20,6 +20,21 @@ drivers::Deliveries all_channels(const drivers::SensorSetup& setup, Fault fault)
   return out;
 }
 
+// What is wrong and what to do about it: ": not there; check its name, ...". `known` is what the
+// driver itself can add.
+std::string trouble(Fault fault, const drivers::SensorInfo& info, const std::string& known) {
+  std::string text = ": " + std::string(words::name(fault));
+  if (!known.empty()) return text + ": " + known;
+  if (!words::cure(fault).empty()) text += "; " + std::string(words::cure(fault));
+  if (fault == Fault::absent && !info.boot_line.empty()) text += ": " + std::string(info.boot_line);
+  return text;
+}
+
+bool due_for_revival(int missed_reads) {
+  const int over = missed_reads - Hub::kReviveAfter;
+  return over >= 0 && over % Hub::kReviveEvery == 0;
+}
+
 }  // namespace
 
 // One sensor and its turn at the bus. Jobs on a strand hold it by shared_ptr.
@@ -202,8 +217,8 @@ void Hub::settle(const std::shared_ptr<Station>& station, const drivers::Deliver
     const bool contact = info(use.point).kind == PointKind::contact;
     contact_moved = contact_moved || (contact && moved);
     worth_a_scan = worth_a_scan || !contact;
-    any_answer = any_answer || delivery.value.has_value() || delivery.fault != Fault::no_answer;
-    if (!delivery.value.has_value()) worst = delivery.fault;
+    any_answer = any_answer || delivery.value.has_value() || !is_silence(delivery.fault);
+    if (delivery.fault != Fault::none) worst = delivery.fault;
   }
   station->silent_reads = any_answer ? 0 : station->silent_reads + 1;
   station->missed_reads = worst == Fault::none ? 0 : station->missed_reads + 1;
@@ -211,12 +226,10 @@ void Hub::settle(const std::shared_ptr<Station>& station, const drivers::Deliver
       station->missed_reads >= kTellAfter || (station->told_lost && worst != Fault::none);
   if (lost != station->told_lost) {
     station->told_lost = lost;
-    log_(lost ? LogLevel::warning : LogLevel::info,
-         "sensor " + station->setup.name +
-             (lost ? ": " + std::string(words::name(worst)) +
-                         (station->known.empty() ? "" : ": " + station->known)
-                   : std::string(" reads again")));
+    const std::string told = lost ? trouble(worst, *station->info, station->known) : " reads again";
+    log_(lost ? LogLevel::warning : LogLevel::info, "sensor " + station->setup.name + told);
   }
+  if (due_for_revival(station->missed_reads)) revive(station);
   const bool confirming = station->confirm_left > 0;
   if (contact_moved && !confirming) station->confirm_left = kConfirmReads + 1;
   if (station->confirm_left > 0) --station->confirm_left;
@@ -226,12 +239,25 @@ void Hub::settle(const std::shared_ptr<Station>& station, const drivers::Deliver
                                        : Arrival::routine);
 }
 
+// The strand's next job is the revival, so that the read after it finds what has become of it.
+void Hub::revive(const std::shared_ptr<Station>& station) {
+  if (station->lingering) return;
+  const auto tried = std::make_shared<bool>(false);
+  station->strand->post([sensor = station->sensor, tried] { *tried = sensor->revive(); },
+                        [this, station, tried] {
+                          if (*tried && !station->closed)
+                            log_(LogLevel::info, "sensor " + station->setup.name + " was reset");
+                        });
+}
+
 void Hub::schedule(const std::shared_ptr<Station>& station) {
   const Instant now = timers_.now();
   Millis period = station->setup.period;
   for (int i = kPatience; i <= station->silent_reads && period < kLongestBackOff; ++i)
     period = std::min(period * 2, std::max(kLongestBackOff, station->setup.period));
   Instant due = next_on_grid(now, period);
+  if (station->missed_reads == 1 && !station->info->simulated)
+    due = std::min(due, now + kAgainAfter);
   if (station->again) {
     station->again = false;
     due = now;

@@ -6,6 +6,12 @@
 // Schedule: one read at start, then on a grid of whole periods of tick. After kPatience reads
 // without an answer the period doubles with each further one, to kLongestBackOff. A read that is
 // over its deadline counts as no answer and is not waited for.
+//
+// What is done for a sensor that fails, step by step: it is read again after kAgainAfter; from the
+// third failed read in a row it is revived (Sensor::revive: reset of the chip, its bus set up anew)
+// before the next; what stays silent makes its point bad by age, and where settings hang it on the
+// sensor rail the core takes its supply away for a moment (core/rail.h). Simulated sensors have no
+// bus to be disturbed and no second try.
 #pragma once
 
 #include <functional>
@@ -35,6 +41,13 @@ class Hub {
   // after.
   static constexpr int kTellAfter = 3;
   static constexpr Millis kLongestBackOff = minutes{5};
+  // A relay's switching disturbs a transfer for a fraction of a second (core/limits.h,
+  // kSwitchBlank); a second later the bus is quiet.
+  static constexpr Millis kAgainAfter = seconds{1};
+  // Reviving is tried at the third failed read, and at each sixth after that: half an hour apart
+  // for a sensor that is asked every five minutes.
+  static constexpr int kReviveAfter = 3;
+  static constexpr int kReviveEvery = 6;
   // After a contact changed it is read twice more, so that the scan sees three samples within the
   // leak window of 300 ms (core/limits.h).
   static constexpr Millis kConfirmGap{100};
@@ -65,6 +78,7 @@ class Hub {
                 const drivers::Deliveries& deliveries);
   void overdue(const std::shared_ptr<Station>& station, std::uint64_t turn);
   void settle(const std::shared_ptr<Station>& station, const drivers::Deliveries& deliveries);
+  void revive(const std::shared_ptr<Station>& station);
   void schedule(const std::shared_ptr<Station>& station);
   void edge(const std::shared_ptr<Station>& station);
   bool store(Point point, const drivers::Delivery& delivery, Instant now);

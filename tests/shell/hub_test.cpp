@@ -19,11 +19,14 @@ using drivers::SensorInfo;
 struct Script {
   std::optional<double> value = 21.5;
   Fault fault = Fault::none;
+  Fault wire = Fault::none;  // told beside a value
   Fault begin_fault = Fault::none;
   Millis ready_after{};
   std::string trouble;
   int begins = 0;
   int finishes = 0;
+  int revivals = 0;
+  bool can_be_revived = false;
   std::function<void()> on_edge;
 };
 Script* script = nullptr;
@@ -36,7 +39,12 @@ class FakeSensor final : public drivers::Sensor {
   }
   void finish(Deliveries& out) override {
     ++script->finishes;
-    out.push({0, script->fault == Fault::none ? script->value : std::nullopt, script->fault});
+    const bool lost = script->fault != Fault::none;
+    out.push({0, lost ? std::nullopt : script->value, lost ? script->fault : script->wire});
+  }
+  bool revive() override {
+    ++script->revivals;
+    return script->can_be_revived;
   }
   void watch(std::function<void()> on_edge) override { script->on_edge = std::move(on_edge); }
   std::string trouble() const override { return script->trouble; }
@@ -53,7 +61,9 @@ constexpr SensorInfo kFake{"fake",
                            [](const Params&) { return std::string("bus"); },
                            [](const Params&, Context&) -> std::unique_ptr<drivers::Sensor> {
                              return std::make_unique<FakeSensor>();
-                           }};
+                           },
+                           nullptr,
+                           "dtoverlay=fake"};
 
 class HubTest : public testing::Test {
  protected:
@@ -172,6 +182,68 @@ TEST_F(HubTest, AQuietContactIsNothingToDecideAbout) {
   arrivals.clear();
   run_to(Millis{5500});
   EXPECT_EQ(arrivals, std::vector<Arrival>(5, Arrival::routine));
+}
+
+TEST_F(HubTest, ALostReadIsTriedAgainAfterASecondAndOnlyOnce) {
+  open(Point::canopy_temperature, minutes{1});
+  run_to(seconds{14});  // whole minutes of tick are 13 s after the start, and 73, 133
+  const int before = said.begins;
+  said.fault = Fault::corrupt;
+  run_to(seconds{75});
+  EXPECT_EQ(said.begins - before, 2);
+  run_to(seconds{132});
+  EXPECT_EQ(said.begins - before, 2) << "the third try waits for its turn";
+  run_to(seconds{133});
+  EXPECT_EQ(said.begins - before, 3);
+}
+
+TEST_F(HubTest, ASensorThatFailsIsRevivedAtTheThirdReadAndSeldomAfterwards) {
+  said.can_be_revived = true;
+  said.begin_fault = Fault::hung;
+  open(Point::canopy_temperature, seconds{10});
+  run_to(seconds{2});
+  EXPECT_EQ(said.revivals, 0);
+  EXPECT_EQ(said.begins, 2);
+  run_to(seconds{4});
+  EXPECT_EQ(said.begins, 3);
+  EXPECT_EQ(said.revivals, 1);
+  EXPECT_TRUE(log.has("sensor probe was reset"));
+  run_to(hours{1});
+  EXPECT_EQ(said.revivals, 1 + (said.begins - 3) / 6);
+  EXPECT_LT(said.revivals, 5);
+}
+
+TEST_F(HubTest, ASensorThatReadsIsNeverRevived) {
+  open(Point::canopy_temperature, seconds{10});
+  for (int i = 0; i < 20; ++i) {
+    said.fault = i % 2 == 0 ? Fault::corrupt : Fault::none;
+    run_to(seconds{10} * (i + 1));
+  }
+  EXPECT_EQ(said.revivals, 0);
+}
+
+TEST_F(HubTest, WhatIsWrongIsToldWithWhatToDo) {
+  said.begin_fault = Fault::denied;
+  open(Point::canopy_temperature, seconds{10});
+  run_to(minutes{1});
+  EXPECT_TRUE(log.has("sensor probe: not allowed; add the user of neapd to the group"));
+}
+
+TEST_F(HubTest, AnAbsentSensorIsAskedLessAndLessToo) {
+  said.begin_fault = Fault::absent;
+  open(Point::canopy_temperature, seconds{10});
+  run_to(hours{1});
+  EXPECT_LT(said.begins, 25);
+  EXPECT_TRUE(log.has("check its name, and the board's boot configuration: dtoverlay=fake"));
+}
+
+TEST_F(HubTest, AFaultyProbesWireIsToldBesideItsContact) {
+  said.value = static_cast<double>(Contact::faulty);
+  open(Point::leak_floor, seconds{1});
+  said.wire = Fault::open_wire;
+  run_to(seconds{10});
+  EXPECT_EQ(at(Point::leak_floor).value, static_cast<double>(Contact::faulty));
+  EXPECT_TRUE(log.has("sensor probe: wire open; check the probe's cable"));
 }
 
 // A strand whose jobs end when the test says so.
