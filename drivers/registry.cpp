@@ -6,6 +6,7 @@
 #include "drivers/outputs/gpio_relay.h"
 #include "drivers/outputs/level_file.h"
 #include "drivers/program/program.h"
+#include "drivers/sensors/aht2x.h"
 #include "drivers/sensors/analog.h"
 #include "drivers/sensors/gpio_contact.h"
 #include "drivers/sensors/hwmon.h"
@@ -31,6 +32,7 @@ constexpr std::array kSensorDrivers{
     &kLeakRope,           //
     &kSht3x,              // chips on I2C that neap drives
     &kSht4x,              //
+    &kAht2x,              //
     &kTextPh,             //
     &kTextEc,             //
     &kProgramSensor,      // a program of the grower

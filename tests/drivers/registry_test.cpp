@@ -84,11 +84,26 @@ TEST(Registry, HasNoTwoSensorDriversOfOneName) {
   std::set<std::string_view> names;
   for (const SensorInfo* driver : sensor_drivers())
     EXPECT_TRUE(is_word(driver->name) && names.insert(driver->name).second) << driver->name;
-  EXPECT_EQ(names, (std::set<std::string_view>{
-                       "analog_ec", "analog_level", "analog_ph", "gpio_contact", "hwmon", "iio",
-                       "leak_rope", "one_wire", "program", "sht3x", "sht4x", "simulated_air",
-                       "simulated_contacts", "simulated_leaf", "simulated_level", "simulated_light",
-                       "simulated_solution", "text_ec", "text_ph"}));
+  EXPECT_EQ(names, (std::set<std::string_view>{"aht2x",
+                                               "analog_ec",
+                                               "analog_level",
+                                               "analog_ph",
+                                               "gpio_contact",
+                                               "hwmon",
+                                               "iio",
+                                               "leak_rope",
+                                               "one_wire",
+                                               "program",
+                                               "sht3x",
+                                               "sht4x",
+                                               "simulated_air",
+                                               "simulated_contacts",
+                                               "simulated_leaf",
+                                               "simulated_level",
+                                               "simulated_light",
+                                               "simulated_solution",
+                                               "text_ec",
+                                               "text_ph"}));
 }
 
 TEST(Registry, HasNoTwoOutputDriversOfOneName) {
