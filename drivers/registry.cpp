@@ -3,8 +3,10 @@
 #include <array>
 
 #include "drivers/driver.h"
+#include "drivers/outputs/dac.h"
 #include "drivers/outputs/gpio_relay.h"
 #include "drivers/outputs/level_file.h"
+#include "drivers/outputs/pwm.h"
 #include "drivers/program/program.h"
 #include "drivers/sensors/aht2x.h"
 #include "drivers/sensors/analog.h"
@@ -15,6 +17,7 @@
 #include "drivers/sensors/one_wire.h"
 #include "drivers/sensors/sht3x.h"
 #include "drivers/sensors/sht4x.h"
+#include "drivers/sensors/tachometer.h"
 #include "drivers/sensors/text_circuit.h"
 #include "drivers/simulated/drivers.h"
 
@@ -22,7 +25,8 @@ namespace neap::drivers {
 namespace {
 
 constexpr std::array kSensorDrivers{
-    &kGpioContact,        // a float, a leak contact, a switch
+    &kGpioContact,        // lines of GPIO chips
+    &kTachometer,         //
     &kHwmon,              // chips that the kernel drives
     &kIio,                //
     &kOneWire,            //
@@ -45,10 +49,7 @@ constexpr std::array kSensorDrivers{
 };
 
 constexpr std::array kOutputDrivers{
-    &kGpioRelay,
-    &kLevelFile,
-    &kProgramOutput,
-    &kSimulatedOutput,
+    &kDac, &kGpioRelay, &kLevelFile, &kProgramOutput, &kPwmFan, &kPwmLight, &kSimulatedOutput,
 };
 
 template <class Drivers>

@@ -13,6 +13,9 @@
 #include <filesystem>
 #include <system_error>
 
+#include "drivers/bus/errors.h"
+#include "drivers/bus/kernel.h"
+
 namespace neap::drivers::gpio {
 namespace {
 
@@ -59,26 +62,21 @@ std::vector<std::string> chip_names(const Machine& machine) {
   return names;
 }
 
-// Is `part` one or several whole components of `path`? 1-0020 is none of /devices/11-0020.
-bool has_component(const fs::path& path, const std::string& part) {
-  return (path.string() + "/").find("/" + part + "/") != std::string::npos;
-}
-
 bool is_device(const Machine& machine, const std::string& chip_name, const std::string& component) {
   if (component.empty()) return true;
   std::error_code error;
   const fs::path link = fs::path{machine.sysfs_root} / "bus/gpio/devices" / chip_name;
   const fs::path resolved = fs::canonical(link, error);
-  return !error && has_component(resolved, component);
+  return !error && has_component(resolved.string(), component);
 }
 
 Refusal no_chip(const Place& place, const std::string& seen, const std::string& denied) {
   if (!denied.empty())
-    return {Fault::no_answer, "neapd may not open " + denied +
-                                  "; add its user to the group that owns it, most often gpio"};
-  return {Fault::no_answer, chip_words(place) + " is not there; there " +
-                                (seen.empty() ? "is no GPIO chip at all" : "are " + seen) +
-                                "; correct `chip` or `device`, or the board's boot configuration"};
+    return {Fault::denied, "neapd may not open " + denied +
+                               "; add its user to the group that owns it, most often gpio"};
+  return {Fault::absent, chip_words(place) + " is not there; there " +
+                             (seen.empty() ? "is no GPIO chip at all" : "are " + seen) +
+                             "; correct `chip` or `device`, or the board's boot configuration"};
 }
 
 std::optional<std::uint32_t> as_offset(const std::string& line) {
@@ -118,7 +116,7 @@ Machine::Machine(const Context& context)
       system(context.gpio_system != nullptr ? context.gpio_system : &kernel_system()) {}
 
 Refusal refused(const Place& place, const std::string& what, int error) {
-  return {Fault::no_answer,
+  return {fault_of(error),
           line_key(place) + ": " + what + ": " + std::generic_category().message(error)};
 }
 
@@ -140,7 +138,7 @@ std::optional<Chip> find_chip(const Machine& machine, const Place& place, Refusa
     seen += (seen.empty() ? "" : ", ") + label + " (" + name + ")";
     if (label != place.chip || !is_device(machine, name, place.device)) continue;
     if (found) {
-      refusal = {Fault::no_answer, chip_words(place) + " is there more than once: " + found->name +
+      refusal = {Fault::ambiguous, chip_words(place) + " is there more than once: " + found->name +
                                        " and " + name +
                                        "; name a part of its device path in `device`"};
       return std::nullopt;
@@ -155,9 +153,9 @@ std::optional<std::uint32_t> find_line(const Machine& machine, const Chip& chip,
                                        Refusal& refusal) {
   if (const auto offset = as_offset(place.line)) {
     if (*offset < chip.lines) return offset;
-    refusal = {Fault::no_answer, chip_words(place) + " has lines 0 to " +
-                                     std::to_string(chip.lines - 1) + "; " + place.line +
-                                     " is none of them; correct `line`"};
+    refusal = {Fault::absent, chip_words(place) + " has lines 0 to " +
+                                  std::to_string(chip.lines - 1) + "; " + place.line +
+                                  " is none of them; correct `line`"};
     return std::nullopt;
   }
   std::optional<std::uint32_t> found;
@@ -172,7 +170,7 @@ std::optional<std::uint32_t> find_line(const Machine& machine, const Chip& chip,
     }
     if (text_of(about.name) != place.line) continue;
     if (found) {
-      refusal = {Fault::no_answer, chip_words(place) + " has two lines " + place.line + ", " +
+      refusal = {Fault::ambiguous, chip_words(place) + " has two lines " + place.line + ", " +
                                        std::to_string(*found) + " and " + std::to_string(offset) +
                                        "; write the number in `line`"};
       return std::nullopt;
@@ -180,8 +178,8 @@ std::optional<std::uint32_t> find_line(const Machine& machine, const Chip& chip,
     found = offset;
   }
   if (!found)
-    refusal = {Fault::no_answer, chip_words(place) + " has no line " + place.line +
-                                     "; correct `line`, or write its number"};
+    refusal = {Fault::absent, chip_words(place) + " has no line " + place.line +
+                                  "; correct `line`, or write its number"};
   return found;
 }
 
@@ -193,7 +191,7 @@ bool is_held(const Machine& machine, const Chip& chip, const Place& place, std::
     return false;
   if ((about.flags & GPIO_V2_LINE_FLAG_USED) == 0) return false;
   const std::string holder = text_of(about.consumer);
-  refusal = {Fault::no_answer,
+  refusal = {Fault::taken,
              line_key(place) + " is held by " +
                  (holder.empty() ? "somebody who gave no name" : "\"" + holder + "\"") +
                  "; stop that program or overlay, or choose another line"};

@@ -107,9 +107,8 @@ OutputChip::Slots OutputChip::resolve(const Chip& chip, const Slots& wanted) {
       return other->offset == slot->offset;
     });
     if (twin != known.end()) {
-      slot->refusal = {Fault::no_answer, line_key(slot->place) + " and " +
-                                             line_key((*twin)->place) +
-                                             " are one line; give one output another"};
+      slot->refusal = {Fault::taken, line_key(slot->place) + " and " + line_key((*twin)->place) +
+                                         " are one line; give one output another"};
       continue;
     }
     known.push_back(slot);

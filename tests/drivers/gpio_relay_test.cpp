@@ -88,7 +88,7 @@ TEST_F(GpioRelayTest, ALineThatAnotherHoldsIsNamedWithItsHolderAndKeepsNobodyEls
   const auto light = make(Output::light, at("GPIO22"));
   EXPECT_EQ(pump->write(kStopped), Fault::none);
   EXPECT_EQ(pump->read_back(), kStopped);
-  EXPECT_NE(light->write(kStopped), Fault::none);
+  EXPECT_EQ(light->write(kStopped), Fault::taken);
   EXPECT_EQ(light->trouble(),
             "gpio:pinctrl-board:GPIO22 is held by \"other-program\"; stop that program or overlay, "
             "or choose another line");
@@ -153,6 +153,7 @@ struct Refused {
   const char* chip;
   const char* line;
   const char* says;
+  Fault fault = Fault::absent;
 };
 class GpioPlaceTest : public GpioRelayTest, public testing::WithParamInterface<Refused> {};
 
@@ -165,7 +166,7 @@ TEST_P(GpioPlaceTest, IsRefusedWithRuleAndRemedy) {
   given.set("chip", chip.substr(0, chip.find(' ')));
   if (chip.find(' ') != std::string::npos) given.set("device", chip.substr(chip.find(' ') + 1));
   const auto relay = make(Output::light, given);
-  EXPECT_NE(relay->write(kStopped), Fault::none);
+  EXPECT_EQ(relay->write(kStopped), GetParam().fault);
   EXPECT_THAT(relay->trouble(), HasSubstr(GetParam().says));
 }
 
@@ -177,11 +178,13 @@ INSTANTIATE_TEST_SUITE_P(
                 " pinctrl-board (gpiochip4); correct `chip` or `device`, or the board's boot "
                 "configuration"},
         Refused{"twins", "twin", "1",
-                "is there more than once: gpiochip0 and gpiochip1; name a part of its device path"},
+                "is there more than once: gpiochip0 and gpiochip1; name a part of its device path",
+                Fault::ambiguous},
         Refused{"device", "twin 1-002", "1", "GPIO chip twin (1-002) is not there"},
         Refused{"offset", "pinctrl-board", "32", "has lines 0 to 31; 32 is none of them"},
         Refused{"name", "pinctrl-board", "GPIO99", "has no line GPIO99; correct `line`"},
-        Refused{"two", "twin 1-0021", "K1", "has two lines K1, 3 and 5; write the number"}),
+        Refused{"two", "twin 1-0021", "K1", "has two lines K1, 3 and 5; write the number",
+                Fault::ambiguous}),
     [](const auto& row) { return std::string(row.param.what); });
 
 TEST_F(GpioRelayTest, TwinsAreToldApartByTheirDevicePath) {
@@ -197,7 +200,7 @@ TEST_F(GpioRelayTest, TwinsAreToldApartByTheirDevicePath) {
 TEST_F(GpioRelayTest, AChipThatMayNotBeOpenedNamesTheGroup) {
   kernel_.deny("gpiochip4");
   const auto pump = make(Output::pump, at("GPIO17"));
-  EXPECT_NE(pump->write(kStopped), Fault::none);
+  EXPECT_EQ(pump->write(kStopped), Fault::denied);
   EXPECT_THAT(pump->trouble(), HasSubstr("/dev/gpiochip4; add its user to the group"));
 }
 

@@ -102,6 +102,7 @@ TEST(Registry, HasNoTwoSensorDriversOfOneName) {
                                                "simulated_level",
                                                "simulated_light",
                                                "simulated_solution",
+                                               "tachometer",
                                                "text_ec",
                                                "text_ph"}));
 }
@@ -110,8 +111,8 @@ TEST(Registry, HasNoTwoOutputDriversOfOneName) {
   std::set<std::string_view> names;
   for (const OutputDriverInfo* driver : output_drivers())
     EXPECT_TRUE(is_word(driver->name) && names.insert(driver->name).second) << driver->name;
-  EXPECT_EQ(names,
-            (std::set<std::string_view>{"gpio_relay", "level_file", "program", "simulated"}));
+  EXPECT_EQ(names, (std::set<std::string_view>{"dac", "gpio_relay", "level_file", "program",
+                                               "pwm_fan", "pwm_light", "simulated"}));
 }
 
 TEST(Registry, FindsEachDriverByItsNameAndNothingElse) {
