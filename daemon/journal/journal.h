@@ -1,8 +1,9 @@
 // The journal's writing side: one thread, one SQLite file (WAL, synchronous FULL). Callers only
 // queue; nothing here ever blocks or fails the scan. Events, actuations, cycles, alarms, settings
 // revisions, boots and hand measurements are durable within 1 s; readings are batched, 60 s at most
-// in memory. When the disk is full, locked or gone, entries wait in a bounded ring, the oldest
-// readings fall out first and are counted, and trouble() is true until a write succeeds again.
+// in memory. On a full disk events go on in the room that was kept for them. When there is none
+// left, or the file is locked or gone, entries wait in a bounded ring, the oldest readings fall out
+// first and are counted, and trouble() is true until a write succeeds again.
 #pragma once
 
 #include <cstdint>
@@ -38,6 +39,9 @@ struct Options {
   // memory and the events, a tenth of it all, have what is left of the disk.
   std::int64_t log_noticed = std::int64_t{64} << 20;
   std::int64_t log_most = std::int64_t{256} << 20;
+  // Bytes kept free for events in PATH.reserve (reserve.h). After a full disk readings wait until
+  // it can be kept again.
+  std::int64_t reserve = 0;
 };
 
 struct ReadingEntry {

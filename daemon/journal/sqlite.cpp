@@ -45,4 +45,30 @@ void Statement::bind(int place, std::string_view value) {
   sqlite3_bind_text64(handle_.get(), place, data, value.size(), SQLITE_TRANSIENT, SQLITE_UTF8);
 }
 
+struct Advice {
+  int code;  // primary result code of SQLite
+  const char* text;
+};
+constexpr Advice kAdvice[] = {
+    {SQLITE_FULL, "free space on that disk"},
+    {SQLITE_READONLY, "make the file writable again, or remount the disk"},
+    {SQLITE_IOERR, "look at the kernel log for a failing card or disk"},
+    {SQLITE_BUSY, "close the other program that holds the journal"},
+    {SQLITE_LOCKED, "close the other program that holds the journal"},
+    {SQLITE_CANTOPEN, "create its directory and let the daemon's user write there"},
+    {SQLITE_CORRUPT, "the file is damaged and could not be set aside; move it away"},
+    {SQLITE_NOTADB, "the file is damaged and could not be set aside; move it away"},
+};
+const char* advice_for(int code) {
+  for (const Advice& row : kAdvice)
+    if (row.code == (code & 0xff)) return row.text;
+  return "";
+}
+
+bool is_full(int code) { return (code & 0xff) == SQLITE_FULL; }
+bool is_busy(int code) { return (code & 0xff) == SQLITE_BUSY || (code & 0xff) == SQLITE_LOCKED; }
+bool is_damage(int code) {
+  return (code & 0xff) == SQLITE_CORRUPT || (code & 0xff) == SQLITE_NOTADB;
+}
+
 }  // namespace neap::journal

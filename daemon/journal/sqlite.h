@@ -85,4 +85,11 @@ class Statement {
   int code_ = SQLITE_MISUSE;
 };
 
+// What a result code, primary or extended, says.
+bool is_busy(int code);
+bool is_full(int code);
+bool is_damage(int code);
+// What a person can do about it, as "free space on that disk"; empty where nothing is known.
+const char* advice_for(int code);
+
 }  // namespace neap::journal

@@ -34,10 +34,6 @@ void create_if_missing(const std::string& path) {
   ::close(fd);
 }
 
-bool is_damage(int code) {
-  const int primary = code & 0xff;
-  return primary == SQLITE_CORRUPT || primary == SQLITE_NOTADB;
-}
 
 // quick_check reads the whole file, which takes minutes on a large one; events may not wait so
 // long. What lies beyond the limit is found, and then set aside, when it is first touched.

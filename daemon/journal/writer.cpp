@@ -9,6 +9,7 @@
 #include <thread>
 
 #include "daemon/journal/journal.h"
+#include "daemon/journal/reserve.h"
 #include "daemon/journal/ring.h"
 #include "daemon/journal/store.h"
 
@@ -24,31 +25,6 @@ constexpr auto kSimulatedWait = std::chrono::seconds{1};
 constexpr auto kFirstRetry = std::chrono::seconds{1};
 constexpr auto kLastRetry = std::chrono::seconds{30};
 constexpr std::size_t kSimulatedRing = 200000;  // readings; beyond it put() waits
-
-struct Advice {
-  int code;  // primary result code of SQLite
-  const char* text;
-};
-constexpr Advice kAdvice[] = {
-    {SQLITE_FULL, "free space on that disk"},
-    {SQLITE_READONLY, "make the file writable again, or remount the disk"},
-    {SQLITE_IOERR, "look at the kernel log for a failing card or disk"},
-    {SQLITE_BUSY, "close the other program that holds the journal"},
-    {SQLITE_LOCKED, "close the other program that holds the journal"},
-    {SQLITE_CANTOPEN, "create its directory and let the daemon's user write there"},
-    {SQLITE_CORRUPT, "the file is damaged and could not be set aside; move it away"},
-    {SQLITE_NOTADB, "the file is damaged and could not be set aside; move it away"},
-};
-const char* advice_for(int code) {
-  for (const Advice& row : kAdvice)
-    if (row.code == (code & 0xff)) return row.text;
-  return "";
-}
-
-bool is_busy(int code) { return (code & 0xff) == SQLITE_BUSY || (code & 0xff) == SQLITE_LOCKED; }
-bool is_damage(int code) {
-  return (code & 0xff) == SQLITE_CORRUPT || (code & 0xff) == SQLITE_NOTADB;
-}
 
 // A damaged file is evidence and may hold rows that a person can still save: never deleted.
 std::optional<std::string> set_aside(const std::string& path, std::int64_t tick) {
@@ -67,7 +43,8 @@ class ThreadedWriter final : public Writer {
         simulated_(options.durability == Durability::simulated),
         readings_(simulated_ ? std::max(options.ring_readings, kSimulatedRing)
                              : options.ring_readings),
-        entries_(std::max<std::size_t>(options.ring_events, 1)) {
+        entries_(std::max<std::size_t>(options.ring_events, 1)),
+        reserve_(options.path + ".reserve", options.reserve) {
     std::random_device random;
     writer_id_ = (static_cast<std::int64_t>(random()) << 31) ^ static_cast<std::int64_t>(random());
     // Signals belong to the daemon's own threads.
@@ -104,11 +81,11 @@ class ThreadedWriter final : public Writer {
   void flush() override;
   bool trouble() const override {
     const std::lock_guard lock(mutex_);
-    return !trouble_.empty();
+    return !trouble_.empty() || !nearly_full_.empty();
   }
   std::string trouble_text() const override {
     const std::lock_guard lock(mutex_);
-    return trouble_;
+    return trouble_.empty() ? nearly_full_ : trouble_;
   }
   std::string log_notice() const override {
     const std::lock_guard lock(mutex_);
@@ -139,7 +116,7 @@ class ThreadedWriter final : public Writer {
   std::optional<Steady::time_point> due_at() const;
   void write_out(Lock& lock, bool readings_due);
   int make_ready(Lock& lock);
-  bool log_takes_readings(Lock& lock);
+  bool room_for_readings(Lock& lock);
   Taken take(bool with_readings);
   int write_batch(const Taken& taken, Lock& lock);
   int open_store(std::optional<std::int64_t> tick);
@@ -163,12 +140,14 @@ class ThreadedWriter final : public Writer {
   std::optional<std::int64_t> newest_tick_;
   bool stopping_ = false;
   std::uint64_t flush_wanted_ = 0, flush_done_ = 0;
-  std::string trouble_;     // empty: all is well
-  std::string log_notice_;  // likewise
+  std::string trouble_;      // empty: all is well
+  std::string nearly_full_;  // likewise
+  std::string log_notice_;   // likewise
   std::uint64_t readings_dropped_told_ = 0, entries_dropped_told_ = 0;
 
   // Used by the thread alone.
   std::unique_ptr<Store> store_;
+  Reserve reserve_;
   std::vector<PackedReading> batch_readings_;
   std::vector<Entry> batch_entries_;
   std::optional<std::int64_t> log_sure_until_;  // after a failure: Store::log_sure_until
@@ -268,6 +247,7 @@ void ThreadedWriter::run() {
     const std::lock_guard lock(mutex_);
     fail(code);
   }
+  reserve_.hold();
   Lock lock(mutex_);
   for (;;) {
     wait_for_work(lock);
@@ -290,7 +270,7 @@ void ThreadedWriter::write_out(Lock& lock, bool readings_due) {
     batch_full_ = false;
     batch_began_.reset();
   }
-  const bool with_readings = readings_due && log_takes_readings(lock);
+  const bool with_readings = readings_due && room_for_readings(lock);
   const std::uint64_t readings_goal = with_readings ? readings_.end() : 0;
   const std::uint64_t entries_goal = entries_.end();
   do {
@@ -306,12 +286,17 @@ void ThreadedWriter::write_out(Lock& lock, bool readings_due) {
   entries_since_ = Steady::now();
 }
 
-// False: they wait in memory. What is asked to stop writes all that it has all the same.
-bool ThreadedWriter::log_takes_readings(Lock& lock) {
-  if (!store_) return true;
+// False: they wait in memory. What is asked to stop writes all that it has all the same, unless
+// that would take the room of the events.
+bool ThreadedWriter::room_for_readings(Lock& lock) {
   lock.unlock();
-  const std::int64_t bytes = store_->log_bytes_within(options_.log_noticed);
+  const std::int64_t bytes = store_ ? store_->log_bytes_within(options_.log_noticed) : 0;
+  const bool room = reserve_.hold();
   lock.lock();
+  nearly_full_ = room ? ""
+                      : "journal " + options_.path +
+                            ": its disk is nearly full; events go on in the room kept for them, "
+                            "readings wait in memory; free space on that disk";
   const bool too_long = bytes > options_.log_most;
   log_notice_.clear();
   if (bytes > options_.log_noticed)
@@ -320,7 +305,7 @@ bool ThreadedWriter::log_takes_readings(Lock& lock) {
                   "that its log cannot shrink and has grown to " + std::to_string(bytes >> 20) +
                   " MiB" + (too_long ? "; readings wait in memory" : "") +
                   "; close that program (fuser " + options_.path + " names it)";
-  return !too_long || stopping_;
+  return room && (!too_long || stopping_);
 }
 
 // Opens the file when it is not open, and asks it about a batch in doubt.
@@ -380,6 +365,7 @@ int ThreadedWriter::write_batch(const Taken& taken, Lock& lock) {
     log_sure_until_ = store_->log_sure_until();
     store_->abandon();
     store_.reset();
+    if (is_full(stored.code)) reserve_.give_up();
   }
   lock.lock();
   if (stored.code == SQLITE_OK) settle(taken);

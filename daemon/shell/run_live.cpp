@@ -22,6 +22,7 @@ namespace neap::shell {
 namespace {
 
 constexpr std::chrono::seconds kFlushWait{2};
+constexpr std::int64_t kJournalReserve = std::int64_t{8} << 20;  // years of events
 
 // Two daemons on one set of outputs would fight. The lock goes with the process; it is on the
 // directory itself, so that a disk which takes no file is no obstacle.
@@ -123,6 +124,7 @@ int Live::start(StateFile& state_file) {
   const Boot boot = boot_after(state_file, had_manifest);
   journal::Options journal_options;
   journal_options.path = options.journal;
+  journal_options.reserve = kJournalReserve;
   writer = journal::Writer::open(journal_options);
 
   std::string error;

@@ -156,12 +156,12 @@ TEST(Fault, ReadingsThatALongLogKeepsInMemoryAreWrittenAtTheEnd) {
   EXPECT_EQ(Shell(here.file()).value("SELECT count(*) FROM reading"), "1");
 }
 
-// A 1 MB file system of its own.
+// A small file system of its own.
 class SmallDisk {
  public:
-  explicit SmallDisk(const std::filesystem::path& at) : at_(at) {
+  explicit SmallDisk(const std::filesystem::path& at, const char* size = "size=1m") : at_(at) {
     std::filesystem::create_directory(at_);
-    mounted_ = ::mount("none", at_.c_str(), "tmpfs", 0, "size=1m") == 0;
+    mounted_ = ::mount("none", at_.c_str(), "tmpfs", 0, size) == 0;
   }
   ~SmallDisk() {
     if (mounted_) ::umount2(at_.c_str(), MNT_DETACH);
@@ -175,6 +175,13 @@ class SmallDisk {
   bool mounted_ = false;
 };
 
+void fill_up(const std::string& ballast) {
+  std::ofstream fill(ballast, std::ios::binary);
+  const std::string block(4096, 'x');
+  while (fill.write(block.data(), static_cast<std::streamsize>(block.size())).flush()) {
+  }
+}
+
 TEST(Fault, AFullDiskIsSaidAndCaughtUpWithOnceThereIsRoom) {
   const Directory here;
   const SmallDisk disk(here.path() / "small");
@@ -186,12 +193,7 @@ TEST(Fault, AFullDiskIsSaidAndCaughtUpWithOnceThereIsRoom) {
   writer->put(numbered_event(0, 0));
   writer->flush();
   ASSERT_FALSE(writer->trouble()) << writer->trouble_text();
-  {
-    std::ofstream fill(ballast, std::ios::binary);
-    const std::string block(4096, 'x');
-    while (fill.write(block.data(), static_cast<std::streamsize>(block.size())).flush()) {
-    }
-  }
+  fill_up(ballast);
   for (int i = 1; i < 3000; ++i) writer->put(numbered_event(i, i));
   writer->flush();
   EXPECT_TRUE(writer->trouble());
@@ -206,6 +208,41 @@ TEST(Fault, AFullDiskIsSaidAndCaughtUpWithOnceThereIsRoom) {
             "3000|3000|4498500");
   EXPECT_EQ(shell.value("SELECT count(*) FROM loss"), "0");
   EXPECT_EQ(shell.value("PRAGMA integrity_check"), "ok");
+}
+
+TEST(Fault, AFullDiskHasRoomForEventsWhileReadingsWait) {
+  const Directory here;
+  const SmallDisk disk(here.path() / "small", "size=4m");
+  if (!disk.mounted()) GTEST_SKIP() << "mounting a tmpfs needs root";
+  const std::string file = here.path() / "small" / "journal.db";
+  const std::string reserve = file + ".reserve";
+  Options options = options_for(file);
+  options.reserve = 384 << 10;
+  const auto writer = Writer::open(options);
+  writer->put(numbered_event(0, 0));
+  writer->flush();
+  ASSERT_EQ(std::filesystem::file_size(reserve), 384u << 10);
+  fill_up(here.path() / "small" / "ballast");
+
+  for (int i = 1; i <= 1000; ++i) {
+    writer->put(numbered_event(i, i));
+    writer->put(reading(i, Point::canopy_temperature, 20));
+  }
+  writer->flush();  // meets the full disk
+  writer->flush();  // and goes on in the room that was kept
+  EXPECT_EQ(Shell(file).value("SELECT count(*) FROM event"), "1001");
+  EXPECT_EQ(Shell(file).value("SELECT count(*) FROM reading"), "0");
+  EXPECT_TRUE(writer->trouble());
+  EXPECT_NE(writer->trouble_text().find("free space on that disk"), std::string::npos)
+      << writer->trouble_text();
+  EXPECT_FALSE(std::filesystem::exists(reserve));
+
+  std::filesystem::remove(here.path() / "small" / "ballast");
+  writer->flush();
+  EXPECT_FALSE(writer->trouble()) << writer->trouble_text();
+  EXPECT_EQ(Shell(file).value("SELECT count(*) FROM reading"), "1000");
+  EXPECT_EQ(Shell(file).value("SELECT count(*) FROM loss"), "0");
+  EXPECT_EQ(std::filesystem::file_size(reserve), 384u << 10);
 }
 
 TEST(Fault, AMissingDirectoryIsTroubleUntilItIsThere) {
