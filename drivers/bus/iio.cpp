@@ -28,6 +28,9 @@ std::vector<std::string_view> names_of(std::string_view chip) {
   return {chip};
 }
 
+constexpr double kTop = 32767;  // the ends of sixteen bits
+constexpr double kBottom = -32768;
+
 constexpr std::string_view kDigits = "0123456789";
 
 // voltage0 is of the type voltage, voltage0-voltage1 of voltage-voltage, temp_object of temp.
@@ -89,6 +92,7 @@ Value Device::read(const std::string& channel) const {
   if (finished.fault != Fault::absent) return finished;
   const Value raw = attribute(channel, "raw");
   if (!raw.value) return raw;
+  if (*raw.value == kTop || *raw.value == kBottom) return {std::nullopt, Fault::out_of_range};
   const Value scale = own_or_shared(channel, "scale");
   if (!scale.value) return scale;
   const Value offset = own_or_shared(channel, "offset");

@@ -5,7 +5,8 @@
 // value = (raw + offset) * scale, or `_input`, which is that product already
 // (kernel documentation, Documentation/ABI/testing/sysfs-bus-iio). Offset and scale stand with the
 // channel or are shared by its type (in_voltage_scale); no offset is 0; no scale is absent, because
-// a raw number alone has no unit.
+// a raw number alone has no unit. A raw number at either end of sixteen bits is out_of_range: the
+// converter (ADS1115) stands at its stop, and the voltage may be anything beyond.
 #pragma once
 
 #include <memory>

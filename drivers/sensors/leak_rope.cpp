@@ -8,7 +8,8 @@
 namespace neap::drivers {
 namespace {
 
-constexpr double kWhole = 100;  // percent
+constexpr double kWhole = 100;        // percent
+constexpr double kSurelyRead = 0.98;  // of the converter's range; its gain may be a little off
 
 constexpr std::array kChannels{ChannelSpec{"contact", "", 0, 3}};
 
@@ -23,6 +24,9 @@ constexpr std::array kParams{
               "the resistor from the supply to the input, in ohm; best as large as end_of_line"},
     ParamSpec{"supply", ParamKind::number, false, "3300", 1000, 5500, "",
               "the supply of that resistor, in mV; 3300 is the board's 3.3 V"},
+    ParamSpec{"range", ParamKind::number, false, "2048", 256, 6144, "",
+              "the most that the converter can read, in mV: 2048 for an ADS1115 as it starts, 4096 "
+              "with cha_gain=1"},
     ParamSpec{"open_above", ParamKind::number, false, "150", 101, 1000, "",
               "percent of end_of_line over which the wire is open"},
     ParamSpec{"damp_below", ParamKind::number, false, "80", 2, 99, "",
@@ -48,8 +52,10 @@ struct State {
   Fault fault;
 };
 
+constexpr State kOpen{Contact::faulty, Fault::open_wire};
+
 State state_of(const Bands& bands, double ohm) {
-  if (ohm > bands.open_above) return {Contact::faulty, Fault::open_wire};
+  if (ohm > bands.open_above) return kOpen;
   if (ohm < bands.short_below) return {Contact::faulty, Fault::short_wire};
   if (ohm < bands.wet_below) return {Contact::set, Fault::none};
   if (ohm < bands.damp_below) return {Contact::damp, Fault::none};
@@ -69,17 +75,18 @@ class LeakRope final : public Sensor {
 
   void finish(Deliveries& out) override {
     const iio::Value said = device_.read(input_);
-    if (!said.value) {
+    const bool beyond = said.fault == Fault::out_of_range;  // over the range: nothing pulls it down
+    if (!said.value && !beyond) {
       out.push({0, std::nullopt, said.fault});
       return;
     }
-    const State state = state_at(*said.value);
+    const State state = beyond ? kOpen : state_at(*said.value);
     out.push({0, static_cast<double>(state.contact), state.fault});
   }
 
  private:
   State state_at(double millivolt) const {
-    if (millivolt >= supply_) return {Contact::faulty, Fault::open_wire};  // no current at all
+    if (millivolt >= supply_) return kOpen;  // no current at all
     return state_of(bands_, series_ * millivolt / (supply_ - millivolt));
   }
 
@@ -96,8 +103,15 @@ std::string check(const Params& given) {
     return "input is " + params.text("input") +
            "; must be a voltage, as the number in the file in_voltage0_raw says: voltage0";
   const Bands bands = bands_of(params);
-  if (bands.short_below < bands.wet_below && bands.wet_below < bands.damp_below) return {};
-  return "the bands must rise from short_below over wet_below to damp_below; swap two of them";
+  if (bands.short_below >= bands.wet_below || bands.wet_below >= bands.damp_below)
+    return "the bands must rise from short_below over wet_below to damp_below; swap two of them";
+  const double series = params.number("series");
+  const double open_at = params.number("supply") * bands.open_above / (series + bands.open_above);
+  if (open_at < kSurelyRead * params.number("range")) return {};
+  return "an open wire begins at " + std::to_string(static_cast<int>(open_at)) +
+         " mV, which the converter with its range of " + params.text("range") +
+         " mV cannot tell from a dry rope; give the converter a larger range, or the rope a larger "
+         "series";
 }
 
 std::unique_ptr<Sensor> make(const Params& params, Context& context) {

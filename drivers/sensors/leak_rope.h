@@ -18,6 +18,9 @@
 // through the band within a reading or two on its way to wet. A wet rope with a broken wire behind
 // the water says wet.
 //
+// A converter that cannot read as far up as an open wire lies would call it dry: settings that let
+// it are refused (`range`).
+//
 // The bands are choices without a source; a rope that is tried with a wet cloth (the proof test)
 // shows whether they suit it. A contact has no edge here: `every: 1 s` is as blind as it may be.
 #pragma once

@@ -104,6 +104,16 @@ TEST_F(IioTest, ARawNumberWithoutAScaleIsNoValue) {
   EXPECT_EQ(input("adc", "voltage0").fault, Fault::absent);
 }
 
+TEST_F(IioTest, AConverterAtItsStopHasNoValue) {
+  for (const char* raw : {"32767", "-32768"}) {
+    plug_in(0, "adc", {{"in_voltage0_raw", raw}, {"in_voltage0_scale", "0.0625"}});
+    EXPECT_FALSE(input("adc", "voltage0").value) << raw;
+    EXPECT_EQ(input("adc", "voltage0").fault, Fault::out_of_range) << raw;
+  }
+  plug_in(0, "adc", {{"in_voltage0_raw", "32766"}, {"in_voltage0_scale", "0.0625"}});
+  EXPECT_TRUE(input("adc", "voltage0").value);
+}
+
 TEST_F(IioTest, ADamagedPartSpoilsTheValue) {
   for (const char* file : {"in_voltage0_raw", "in_voltage0_scale", "in_voltage0_offset"})
     for (const auto& [text, fault] :

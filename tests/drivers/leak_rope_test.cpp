@@ -65,6 +65,7 @@ TEST_F(LeakRopeTest, StrongNutrientSolutionIsStillWater) { expect(with_water(250
 TEST_F(LeakRopeTest, ABrokenWireIsNoDryFloor) {
   for (const char* text : {"3300", "3299", "3305", "2100", "4096"})
     expect(at_millivolt(text), Contact::faulty, Fault::open_wire);
+  expect(at_millivolt("32767"), Contact::faulty, Fault::open_wire);  // a converter at its stop
 }
 
 TEST_F(LeakRopeTest, WiresThatTouchAreAFault) {
@@ -96,6 +97,11 @@ TEST_F(LeakRopeTest, SettingsAreToldWhatIsWrong) {
   Params swapped = params();
   swapped.set("wet_below", "90");
   EXPECT_NE(kLeakRope.check(swapped).find("must rise"), std::string::npos);
+  Params blind = params();  // an open wire lies at 2475 mV: read as 2048 mV it would be dry
+  blind.set("end_of_line", "200000");
+  EXPECT_NE(kLeakRope.check(blind).find("begins at 2475 mV"), std::string::npos);
+  blind.set("range", "4096");
+  EXPECT_EQ(kLeakRope.check(blind), "");
   Params distance = params();
   distance.set("input", "distance");
   EXPECT_NE(kLeakRope.check(distance).find("must be a voltage"), std::string::npos);

@@ -141,6 +141,7 @@ TEST(Recorder, WritesEachExchangeAndTheReplayerAnswersTheSame) {
   const auto machine = std::make_shared<test::FakeKernel>();
   machine->files["class/hwmon/hwmon0/name"] = "sht4x";
   machine->files["class/hwmon/hwmon0/empty"] = "";
+  machine->files["class/hwmon/hwmon0/lines"] = "two\nlines \\n";
   machine->links["class/hwmon/hwmon0"] = "devices/1-0044/hwmon/hwmon0";
   const auto chip = std::make_shared<test::ShtModel>(std::vector<std::uint8_t>{0xFD});
   chip->words = {0xBE, 0xEF, 0x92, 0x00, 0x01, 0x02};
@@ -150,6 +151,7 @@ TEST(Recorder, WritesEachExchangeAndTheReplayerAnswersTheSame) {
     std::ostringstream said;
     said << kernel.read("class/hwmon/hwmon0/name").text.value_or("none") << "|";
     said << static_cast<int>(kernel.read("class/hwmon/hwmon0/empty").fault) << "|";
+    said << kernel.read("class/hwmon/hwmon0/lines").text.value_or("none") << "|";
     said << static_cast<int>(kernel.write("class/hwmon/hwmon0/name", "a\\b\n")) << "|";
     said << static_cast<int>(kernel.write("nowhere", "1\n")) << "|";
     for (const std::string& name : kernel.list("class/hwmon")) said << name << ",";
@@ -167,13 +169,14 @@ TEST(Recorder, WritesEachExchangeAndTheReplayerAnswersTheSame) {
   const auto recorder =
       recording_kernel(machine, [&lines](const std::string& line) { lines.push_back(line); });
   const std::string live = ask_all(*recorder);
-  ASSERT_EQ(lines.size(), 10u);
+  ASSERT_EQ(lines.size(), 11u);
   EXPECT_EQ(lines[0], "read class/hwmon/hwmon0/name -> sht4x");
   EXPECT_EQ(lines[1], "read class/hwmon/hwmon0/empty -> !no_answer");
-  EXPECT_EQ(lines[2], "write class/hwmon/hwmon0/name a\\\\b\\n -> ok");
-  EXPECT_EQ(lines[7], "i2c i2c-1 0x44 write FD -> ok");
-  EXPECT_EQ(lines[8], "i2c i2c-1 0x44 read 6 -> BE EF 92 00 01 02");
-  EXPECT_EQ(lines[9], "i2c i2c-1 0x45 write FD read 6 -> !no_answer");
+  EXPECT_EQ(lines[2], "read class/hwmon/hwmon0/lines -> two\\nlines \\\\n");
+  EXPECT_EQ(lines[3], "write class/hwmon/hwmon0/name a\\\\b\\n -> ok");
+  EXPECT_EQ(lines[8], "i2c i2c-1 0x44 write FD -> ok");
+  EXPECT_EQ(lines[9], "i2c i2c-1 0x44 read 6 -> BE EF 92 00 01 02");
+  EXPECT_EQ(lines[10], "i2c i2c-1 0x45 write FD read 6 -> !no_answer");
 
   ReplayedKernel replayed(lines);
   EXPECT_EQ(ask_all(replayed), live);
