@@ -20,8 +20,8 @@ drivers::Deliveries all_channels(const drivers::SensorSetup& setup, Fault fault)
   return out;
 }
 
-// What is wrong and what to do about it: ": not there; check its name, ...". `known` is what the
-// driver itself can add.
+// What is wrong and what to do about it: ": no such device; check its name, ...". `known` is what
+// the driver itself can add.
 std::string trouble(Fault fault, const drivers::SensorInfo& info, const std::string& known) {
   std::string text = ": " + std::string(words::name(fault));
   if (!known.empty()) return text + ": " + known;

@@ -49,9 +49,9 @@ std::string_view name(Fault f) {
     case Fault::unconfirmed:
       return "moved fast, not confirmed";
     case Fault::absent:
-      return "not there";
+      return "no such device";
     case Fault::denied:
-      return "not allowed";
+      return "no right to open it";
     case Fault::taken:
       return "in use by another program or driver";
     case Fault::hung:

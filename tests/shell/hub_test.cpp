@@ -226,7 +226,7 @@ TEST_F(HubTest, WhatIsWrongIsToldWithWhatToDo) {
   said.begin_fault = Fault::denied;
   open(Point::canopy_temperature, seconds{10});
   run_to(minutes{1});
-  EXPECT_TRUE(log.has("sensor probe: not allowed; add the user of neapd to the group"));
+  EXPECT_TRUE(log.has("sensor probe: no right to open it; add the user of neapd to the group"));
 }
 
 TEST_F(HubTest, AnAbsentSensorIsAskedLessAndLessToo) {
