@@ -151,6 +151,7 @@ class OutputLine {
 // lines are collected here and asked for in one request by the first write, so that all of them
 // leave the boot's pull in the same moment, each at its first level. A line that another process
 // holds is left out and does not keep the others: it alone has no answer, and says who holds it.
+// The drivers of one chip share a strand, named by chip_key().
 class OutputChip : public std::enable_shared_from_this<OutputChip> {
  public:
   OutputChip(Machine machine, Place chip);
@@ -163,7 +164,7 @@ class OutputChip : public std::enable_shared_from_this<OutputChip> {
   struct Slot;
   class Line;
   using Slots = std::vector<std::shared_ptr<Slot>>;
-  Slots slots(bool ours);
+  Slots slots();
   void ask_for_lines();
   Slots resolve(const Chip& chip, const Slots& wanted);
   int ask(const Chip& chip, const Slots& sound);
@@ -171,8 +172,8 @@ class OutputChip : public std::enable_shared_from_this<OutputChip> {
 
   Machine machine_;
   Place chip_;
+  std::mutex mutex_;  // of slots_: drivers come and go on the loop, which must not wait for a call
   std::vector<std::weak_ptr<Slot>> slots_;
-  std::mutex mutex_;  // drivers are made on the loop and write on the chip's strand
 };
 
 // The chips with lines in use, by chip_key(). A chip goes when its last driver does, and lets go of

@@ -34,13 +34,8 @@ class OutputChip::Line final : public OutputLine {
  public:
   Line(std::shared_ptr<OutputChip> chip, std::shared_ptr<Slot> slot)
       : chip_(std::move(chip)), slot_(std::move(slot)) {}
-  ~Line() override {
-    const std::lock_guard lock(chip_->mutex_);
-    slot_.reset();
-  }
 
   Fault write(bool active) override {
-    const std::lock_guard lock(chip_->mutex_);
     if (!slot_->request) chip_->ask_for_lines();
     if (!slot_->request) return slot_->refusal.fault;
     gpio_v2_line_values values{};
@@ -52,7 +47,6 @@ class OutputChip::Line final : public OutputLine {
   }
 
   std::optional<bool> read() override {
-    const std::lock_guard lock(chip_->mutex_);
     if (!slot_->request) return std::nullopt;
     gpio_v2_line_values values{};
     values.mask = bit(slot_->index);
@@ -62,10 +56,7 @@ class OutputChip::Line final : public OutputLine {
     return (values.bits & values.mask) != 0;
   }
 
-  std::string trouble() const override {
-    const std::lock_guard lock(chip_->mutex_);
-    return slot_->refusal.why;
-  }
+  std::string trouble() const override { return slot_->refusal.why; }
 
  private:
   std::shared_ptr<OutputChip> chip_;
@@ -86,19 +77,20 @@ std::unique_ptr<OutputLine> OutputChip::add(const Place& place, bool active_low,
   return std::make_unique<Line>(shared_from_this(), std::move(slot));
 }
 
-// Of drivers that still live: the lines that are ours, or those that are not (yet, or any more).
-OutputChip::Slots OutputChip::slots(bool ours) {
+// Of drivers that still live.
+OutputChip::Slots OutputChip::slots() {
+  const std::lock_guard lock(mutex_);
   std::erase_if(slots_, [](const std::weak_ptr<Slot>& slot) { return slot.expired(); });
   Slots out;
   for (const auto& weak : slots_)
-    if (auto slot = weak.lock(); slot && (slot->request != nullptr) == ours)
-      out.push_back(std::move(slot));
+    if (auto slot = weak.lock()) out.push_back(std::move(slot));
   return out;
 }
 
 // The lines of `wanted` that are on the chip, each line once.
 OutputChip::Slots OutputChip::resolve(const Chip& chip, const Slots& wanted) {
-  Slots known = slots(true);
+  Slots known = slots();
+  std::erase_if(known, [](const auto& slot) { return slot->request == nullptr; });
   Slots sound;
   for (const auto& slot : wanted) {
     slot->offset = find_line(machine_, chip, slot->place, slot->refusal);
@@ -153,7 +145,8 @@ int OutputChip::ask(const Chip& chip, const Slots& sound) {
 }
 
 void OutputChip::ask_for_lines() {
-  const Slots wanted = slots(false);
+  Slots wanted = slots();
+  std::erase_if(wanted, [](const auto& slot) { return slot->request != nullptr; });
   Refusal refusal;
   const auto chip = find_chip(machine_, chip_, refusal);
   if (!chip) {
@@ -182,9 +175,8 @@ bool OutputChip::done(Slot& slot, int error, const char* what) {
   slot.refusal = error == 0 ? Refusal{} : refused(slot.place, what, error);
   if (error != ENODEV) return error == 0;
   const std::shared_ptr<Request> lost = slot.request;
-  for (const auto& weak : slots_) {
-    const auto other = weak.lock();
-    if (!other || other->request != lost) continue;
+  for (const auto& other : slots()) {
+    if (other->request != lost) continue;
     other->request.reset();
     other->refusal = refused(other->place, what, error);
   }
