@@ -202,7 +202,7 @@ Point parse_point(std::string_view text) { return named("POINT", text, kPoints).
 EventKind parse_kind(std::string_view text) {
   std::vector<std::string> keep;
   for (int number = static_cast<int>(EventKind::actuation);
-       number <= static_cast<int>(EventKind::step_test); ++number) {
+       number <= static_cast<int>(EventKind::proof_test); ++number) {
     std::string name(words::name(static_cast<EventKind>(number)));
     std::replace(name.begin(), name.end(), ' ', '_');
     if (name == text) return static_cast<EventKind>(number);

@@ -173,6 +173,12 @@ constinit const std::array<AlarmInfo, kAlarmCount> kAlarms{{
      "lay the sensors' cables apart from the mains, and give the named loads a snubber or another "
      "socket",
      Priority::advisory, seconds{0}, hours{1}, true},
+    {Alarm::unproven, "unproven", "not commissioned",
+     "walk through `neap commission`; floods wait for it", Priority::advisory, seconds{0},
+     seconds{0}, true},
+    {Alarm::proof_due, "proof-due", "a proof test is due again",
+     "test the named part wet with `neap commission`, which shows what is due", Priority::advisory,
+     seconds{0}, seconds{0}, true},
 }};
 
 namespace {

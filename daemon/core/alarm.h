@@ -63,8 +63,10 @@ enum class Alarm : std::uint8_t {
   slow_leak = 45,  // the reservoir loses water while nothing is pumped (balance.h)
   contact_chatters = 46,
   switching_noise = 47,  // sensors fail when loads are switched
+  unproven = 48,         // a part has not been seen to work: floods wait
+  proof_due = 49,        // a test is due again
 };
-constexpr std::size_t kAlarmCount = 48;
+constexpr std::size_t kAlarmCount = 50;
 
 enum class Priority : std::uint8_t { advisory = 0, low = 1, medium = 2, high = 3, critical = 4 };
 

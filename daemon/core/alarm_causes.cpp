@@ -9,11 +9,11 @@ namespace {
 
 // What withholds or spoils a flood, the likeliest root first.
 constexpr std::array kStopsFloods{
-    Alarm::leak,          Alarm::tray_overflow,  Alarm::lost_water,       Alarm::pump_welded,
-    Alarm::fill_failed,   Alarm::slow_drain,     Alarm::pump_in_hand,     Alarm::state_lost,
-    Alarm::output_fault,  Alarm::state_unsaved,  Alarm::leak_probe_fault, Alarm::leak_damp,
-    Alarm::reservoir_low, Alarm::float_fault,    Alarm::pump_no_effect,   Alarm::pump_budget,
-    Alarm::time_unknown,  Alarm::service_overdue};
+    Alarm::leak,          Alarm::tray_overflow,   Alarm::lost_water,       Alarm::pump_welded,
+    Alarm::fill_failed,   Alarm::slow_drain,      Alarm::pump_in_hand,     Alarm::state_lost,
+    Alarm::output_fault,  Alarm::state_unsaved,   Alarm::leak_probe_fault, Alarm::leak_damp,
+    Alarm::reservoir_low, Alarm::float_fault,     Alarm::pump_no_effect,   Alarm::pump_budget,
+    Alarm::time_unknown,  Alarm::service_overdue, Alarm::unproven};
 constexpr std::array kWetsTheFloor{Alarm::leak};
 constexpr std::array kEmptiesTheReservoir{Alarm::leak, Alarm::lost_water, Alarm::slow_leak};
 constexpr std::array kSpoilsTheAir{Alarm::canopy_lost,         Alarm::fan_dead,

@@ -4,6 +4,7 @@
 
 #include "daemon/core/dwell.h"
 #include "daemon/core/flood_proof.h"
+#include "daemon/core/proof_tests.h"
 #include "daemon/core/pump_contacts.h"
 #include "daemon/core/roots.h"
 #include "daemon/core/schedule.h"
@@ -63,7 +64,7 @@ Because phase_reason(const FloodState& flood) {
   return says_itself || whole ? Because{} : flood.last_end;
 }
 
-void tell_flood(State& state, const FloodNews& news, Events& events) {
+void tell_flood(const Plan& plan, State& state, const FloodNews& news, Events& events) {
   if (news.started || news.phase_changed) {
     Event event;
     event.kind = EventKind::flood_phase;
@@ -73,7 +74,10 @@ void tell_flood(State& state, const FloodNews& news, Events& events) {
     events.push(event);
   }
   if (!news.row_closed) return;
-  if (news.row.outcome == FloodOutcome::complete) ++state.kept.tally.floods_complete;
+  if (news.row.outcome == FloodOutcome::complete) {
+    ++state.kept.tally.floods_complete;
+    if (note_flood_proof(plan, state)) events.push(proof_event(ProofTest::flood));
+  }
   Event event;
   event.kind = EventKind::cycle_closed;
   event.cycle = news.row;
@@ -131,7 +135,9 @@ FloodNews ask_flood(const Plan& plan, State& state, const Seen& seen, const Floo
     start = {true, SlotId{}, FloodOrigin::operator_request};
   if (!start.wanted && idle && !enough && state.kernel_inputs.timed && seen.pump_permitted)
     start = {true, SlotId{}, FloodOrigin::by_time};
-  const FloodInputs in = flood_inputs(plan, state, seen);
+  FloodInputs in = flood_inputs(plan, state, seen);
+  if (start.origin == FloodOrigin::operator_request && start.wanted)
+    in.start_permitted = seen.by_hand_permitted;
   const bool retry_waited = state.flood.retry_pending;
   FloodNews news = step_flood(plan.table, state.flood, state.kept.flood_learnt, in, start,
                               wish.stop, now, demands);
@@ -151,7 +157,7 @@ FloodNews ask_flood(const Plan& plan, State& state, const Seen& seen, const Floo
                                          : because(Reason::flood_already_running);
     answer_start(wish.start_id, started, why, events);
   }
-  tell_flood(state, news, events);
+  tell_flood(plan, state, news, events);
   keep_flood(state);
   return news;
 }
@@ -160,7 +166,7 @@ void close_interrupted(const Plan& plan, State& state, Instant now, Events& even
   const FloodNews news = resume_flood(plan.table, state.flood, state.kept.flood_row,
                                       state.kept.flood_was_running, now);
   follow_water(state, FloodInputs{}, news, false, now);
-  tell_flood(state, news, events);
+  tell_flood(plan, state, news, events);
 }
 
 namespace {

@@ -122,6 +122,10 @@ void water_conditions(const Plan& plan, const State& state, const Seen& seen, Te
   t.tell(Alarm::float_fault, float_lost || state.flood.float_doubtful,
          float_lost ? because(Reason::float_unknown) : because(Reason::flood_float_early));
   t.tell(Alarm::flood_withheld, state.withheld.reason != Reason::none, state.withheld);
+  const Because untested = unproven(plan.proofs, state.kept.proofs);
+  t.tell(Alarm::unproven, untested.reason != Reason::none, untested);
+  const Because due = proof_due(plan, state);
+  t.tell(Alarm::proof_due, due.reason != Reason::none, due);
 }
 
 // What is wrong with the senses themselves, and a leak too slow for any probe.

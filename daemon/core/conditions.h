@@ -12,8 +12,9 @@ namespace neap {
 struct Seen {
   LeakView leak;
   BudgetView budget;
-  bool pump_permitted = false;  // the pump could start now
-  Because withheld;             // why not
+  bool pump_permitted = false;     // the pump could start now
+  bool by_hand_permitted = false;  // a person's flood could: its parts are proven, itself not yet
+  Because withheld;                // why not
 };
 
 KernelInputs kernel_inputs(const Plan& plan, const State& state, const Inputs& inputs,

@@ -36,6 +36,7 @@ enum class EventKind : std::uint8_t {
   client = 18,         // written by the shell: a peer connected or was turned away
   fault = 19,          // written by the shell: a simulated tent's fault; number = 1 begun, 0 ended
   step_test = 20,      // output; number = 1 begun, 0 ended, because: at its end, or cut short
+  proof_test = 21,     // number = ProofTest that was passed, because: what was seen
 };
 
 // In-band bookkeeping of one photoperiod day (lights-on to lights-on), from validated readings.

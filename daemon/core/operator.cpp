@@ -116,6 +116,14 @@ Because take_reset(State& state, const Request& request, Instant now, Events& ev
   return kAccepted;
 }
 
+Because take_proof(const Plan& plan, State& state, const Request& request, Instant now,
+                   Events& events) {
+  const Because refusal = pass_proof_test(plan, state, request.proof, now);
+  if (refusal.reason != Reason::none) return refusal;
+  events.push(proof_event(request.proof));
+  return kAccepted;
+}
+
 Because take_stage(const Plan& plan, State& state, const Request& request, Events& events) {
   if (request.number < 0 ||
       request.number >= static_cast<std::int32_t>(plan.programme.stages.size()))
@@ -175,6 +183,9 @@ FloodWish answer_requests(const Plan& plan, State& state, const Inputs& inputs, 
         break;
       case RequestKind::step_test_stop:
         result = accepted_or(stop_step_test(state, events));
+        break;
+      case RequestKind::proof_test:
+        result = take_proof(plan, state, request, now, events);
         break;
     }
     events.push(answer(request, result == kAccepted, result));

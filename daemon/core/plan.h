@@ -11,6 +11,7 @@
 #include "daemon/core/instant.h"
 #include "daemon/core/outputs.h"
 #include "daemon/core/points.h"
+#include "daemon/core/proof_tests.h"
 #include "daemon/core/units.h"
 
 namespace neap {
@@ -181,6 +182,7 @@ struct Plan {
   ClimatePlan climate;
   PerOutput<std::optional<OutputPlan>> outputs;
   PerPoint<std::optional<PointPlan>> points;
+  ProofPlan proofs;
   bool metric = true;      // display units
   std::uint64_t hash = 0;  // of the settings text in force
 };

@@ -312,6 +312,27 @@ constexpr std::array kReasons{
                "the dehumidifier stands in the room: its steps would not show in the tent"},
     ReasonInfo{Reason::step_test_narrow, "step_test_narrow",
                "the fan's limits leave {0:.0f} % to {1:.0f} %, and a step needs {2:.0f} %"},
+
+    // proof tests
+    ReasonInfo{Reason::output_unproven, "output_unproven",
+               "{0:o} has not been seen to work as it is wired (neap commission)"},
+    ReasonInfo{Reason::point_unproven, "point_unproven",
+               "{0:p} has not been seen to work as it is wired (neap commission)"},
+    ReasonInfo{Reason::flood_unproven, "flood_unproven",
+               "no flood by hand has been seen to fill and drain (neap commission)"},
+    ReasonInfo{Reason::output_proof_due, "output_proof_due",
+               "{0:o} was last tested {1:d} days ago"},
+    ReasonInfo{Reason::point_proof_due, "point_proof_due", "{0:p} was last tested {1:d} days ago"},
+    ReasonInfo{Reason::output_not_seen, "output_not_seen",
+               "{0:o} has not moved and come back in the last 10 min"},
+    ReasonInfo{Reason::point_not_seen, "point_not_seen",
+               "{0:p} has not changed and come back in the last 10 min"},
+    ReasonInfo{Reason::flood_proves_itself, "flood_proves_itself",
+               "a flood that fills and drains proves itself"},
+    ReasonInfo{Reason::proof_not_wanted, "proof_not_wanted", "these settings ask for no such test"},
+    ReasonInfo{Reason::output_proven, "output_proven", "{0:o} was seen to work"},
+    ReasonInfo{Reason::point_proven, "point_proven", "{0:p} was seen to work"},
+    ReasonInfo{Reason::flood_proven, "flood_proven", "a flood was seen to fill and drain"},
 };
 
 static_assert(std::is_sorted(kReasons.begin(), kReasons.end(),

@@ -215,6 +215,20 @@ enum class Reason : std::uint16_t {
   slow_leak = 145,  // litres a day
   contact_chatters = 146,
   switching_noise = 147,
+
+  // proof tests
+  output_unproven = 220,
+  point_unproven = 221,
+  flood_unproven = 222,
+  output_proof_due = 223,  // days ago
+  point_proof_due = 224,
+  output_not_seen = 225,
+  point_not_seen = 226,
+  flood_proves_itself = 227,
+  proof_not_wanted = 228,
+  output_proven = 229,
+  point_proven = 230,
+  flood_proven = 231,
 };
 
 struct Because {

@@ -9,6 +9,7 @@
 #include "daemon/core/instant.h"
 #include "daemon/core/interlock.h"
 #include "daemon/core/outputs.h"
+#include "daemon/core/proof_tests.h"
 
 namespace neap {
 
@@ -25,6 +26,7 @@ enum class RequestKind : std::uint8_t {
   enter_stage = 10,      // number = index
   step_test_start = 11,  // output
   step_test_stop = 12,
+  proof_test = 13,  // proof
 };
 
 struct Request {
@@ -36,6 +38,7 @@ struct Request {
   Alarm alarm = Alarm::leak;
   bool all = false;
   Latch latch = Latch::leak;
+  ProofTest proof = ProofTest::pump;
   std::int32_t number = 0;
 };
 using Requests = FixedVector<Request, 16>;

@@ -35,7 +35,18 @@ void tell_latches(const KernelState& before, const KernelState& after, const Ver
   }
 }
 
-void judge_outputs(State& state, const Inputs& inputs, Seen& seen, Events& events) {
+// What could flood otherwise waits for its proof tests; a hold of the pump, by which they are made,
+// does not.
+void await_proofs(const Plan& plan, const State& state, Seen& seen) {
+  const Because untested = unproven(plan.proofs, state.kept.proofs);
+  seen.by_hand_permitted = seen.pump_permitted && parts_are_proven(plan.proofs, state.kept.proofs);
+  if (!seen.pump_permitted || untested.reason == Reason::none) return;
+  seen.pump_permitted = false;
+  seen.withheld = untested;
+}
+
+void judge_outputs(const Plan& plan, State& state, const Inputs& inputs, Seen& seen,
+                   Events& events) {
   const KernelState before = state.kept.kernel;
   judge(state.kernel_inputs, state.kept.kernel, state.verdicts);
   tell_latches(before, state.kept.kernel, state.verdicts, events);
@@ -55,18 +66,20 @@ void judge_outputs(State& state, const Inputs& inputs, Seen& seen, Events& event
                   : held_off       ? because(Reason::operator_hold)
                   : tried          ? because(Reason::contact_tried, number_of_tried(state))
                                    : pump.because;
+  await_proofs(plan, state, seen);
 }
 
 // What the cycle found in this scan latches in this scan, so that a power cut in the next second
 // does not forget it.
-void latch_findings(State& state, const Inputs& inputs, Seen& seen, Events& events) {
+void latch_findings(const Plan& plan, State& state, const Inputs& inputs, Seen& seen,
+                    Events& events) {
   KernelInputs& in = state.kernel_inputs;
   const FloodState& flood = state.flood;
   if (!flood.lost_water && !flood.fill_expired && !flood.drain_expired) return;
   in.lost_water = flood.lost_water;
   in.fill_expired = flood.fill_expired;
   in.drain_expired = flood.drain_expired;
-  judge_outputs(state, inputs, seen, events);
+  judge_outputs(plan, state, inputs, seen, events);
 }
 
 // Memory that changed by itself knows neither latches nor pump time: as with a lost state, every
@@ -242,6 +255,7 @@ bool worth_keeping(const Events& events) {
       case EventKind::day_closed:
       case EventKind::service:
       case EventKind::step_test:
+      case EventKind::proof_test:
         return true;
       case EventKind::actuation:
         return is_pump_contact(event.output) || event.output == Output::dehumidifier;
@@ -277,6 +291,7 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   const bool new_sample = derive(plan, state, now, out);
   follow_clock(plan, state, believed(state, inputs.wall), now, events);
   follow_roots(plan, state, now);
+  date_proofs(state);
   turn_day(state, now, events);
   mean_vpd(state, new_sample, now);
 
@@ -289,7 +304,7 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   const FloodWish wish = answer_requests(plan, state, inputs, now, events);
   state.kernel_inputs.service = state.service;
   expire_leases(state, now, events);
-  judge_outputs(state, inputs, seen, events);
+  judge_outputs(plan, state, inputs, seen, events);
 
   if (!state.scanned) {
     close_interrupted(plan, state, now, events);
@@ -298,7 +313,7 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   ask_schedule(plan, state, time_is_known(state.last_wall), demands);
   ask_rail(state, demands);
   const FloodNews news = ask_flood(plan, state, seen, wish, now, demands, events);
-  latch_findings(state, inputs, seen, events);
+  latch_findings(plan, state, inputs, seen, events);
   ask_climate(plan, law, state, new_sample, now, demands);
   ask_step_test(plan, state, inputs.safe_mode, now, demands, events);
   push_holds(state, demands);

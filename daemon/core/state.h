@@ -15,6 +15,7 @@
 #include "daemon/core/interlock.h"
 #include "daemon/core/points.h"
 #include "daemon/core/programme.h"
+#include "daemon/core/proof_tests.h"
 #include "daemon/core/reading.h"
 
 namespace neap {
@@ -114,6 +115,7 @@ struct Kept {
   AlarmTable alarms;
   DayTally tally;
   WaterBalance balance;
+  ProofRecords proofs{};
 };
 
 // A contact that changes more often than this in a minute chatters (hazards W9).

@@ -138,6 +138,8 @@ constexpr unsigned columns_of(EventKind kind) {
       return kValueGroup;
     case EventKind::step_test:
       return kOutputGroup | kValueGroup;
+    case EventKind::proof_test:
+      return kValueGroup;
   }
   return kNoGroups;
 }

@@ -15,6 +15,9 @@ void check_hardware(const Draft& draft, Report& report);  // points, pins, what 
 void check_simulation(const Draft& draft, Report& report);
 void check_time_zone(const Draft& draft, Report& report);  // against the system's zone database
 
+// Not a rule: which parts must be seen to work before the programme may flood.
+void plan_proofs(Draft& draft);
+
 // From the start of a flood to the start of the next, when each part takes as long as it may.
 Millis longest_cycle(const TablePlan& table, const FloodPlan& floods);
 

@@ -27,6 +27,7 @@ struct Draft {
   Plan plan;
   drivers::Hardware hardware;
   std::optional<Build> build;
+  bool proven_by_hand = false;
 
   // Where the walk stands: what a row of the schema writes to.
   StagePlan* stage = nullptr;

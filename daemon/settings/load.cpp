@@ -10,6 +10,7 @@
 
 #include "daemon/core/limits.h"
 #include "daemon/settings/checks.h"
+#include "daemon/settings/hash.h"
 #include "daemon/settings/node.h"
 #include "daemon/settings/read.h"
 #include "daemon/settings/schema.h"
@@ -17,16 +18,6 @@
 
 namespace neap::settings {
 namespace {
-
-// FNV-1a, 64 bit, with the authors' constants (Fowler, Noll, Vo).
-std::uint64_t hash_of(std::string_view text) {
-  std::uint64_t hash = 14695981039346656037ULL;
-  for (const char c : text) {
-    hash ^= static_cast<unsigned char>(c);
-    hash *= 1099511628211ULL;
-  }
-  return hash;
-}
 
 void check_all(const Draft& draft, Report& report) {
   check_table(draft, report);
@@ -85,7 +76,8 @@ LoadResult load_text(std::string_view text) {
                    "begin with the line \"neap: 1\"");
       }
       if (report.empty()) {
-        const std::uint64_t hash = hash_of(text);
+        plan_proofs(draft);
+        const std::uint64_t hash = fnv1a(text);
         draft.plan.hash = hash;
         result.loaded = Loaded{std::move(draft.plan),
                                std::move(draft.hardware),

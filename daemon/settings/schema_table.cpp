@@ -98,6 +98,18 @@ constexpr std::array kTableKeys{
         "or, "
         "once the roots' time is over, flood by the learnt time, a fifth shorter; never past a wet "
         "or silent leak probe"),
+    choice(
+        "water_proven", Need::defaulted, "tested", "tested by_hand",
+        [](Draft& d, const Value& v) { d.proven_by_hand = v.index == 1; },
+        "tested: the programme floods once `neap commission` has seen pump, floats, leak probes "
+        "and "
+        "one flood work as they are wired; by_hand: you have tested all of it and answer for it. A "
+        "simulated pump needs no test"),
+    defaulted(
+        "proof_every", Kind::duration, "30 d", Bounds{24 * kHour, 365 * 24 * kHour},
+        [](Draft& d, const Value& v) { d.plan.proofs.every = v.millis(); },
+        "how often pump, floats and leak probes are to be tested again; common practice, no "
+        "source"),
 };
 
 constexpr std::array kTentKeys{

@@ -208,6 +208,14 @@ void visit_kept(V& visit, Kept& value) {
   visit("balance.score", value.balance.score);
   visit("balance.l_per_h", value.balance.l_per_h);
   visit("balance.hours", value.balance.hours);
+  for (const ProofTestInfo& row : kProofTests) {
+    ProofRecord& record = value.proofs[static_cast<std::size_t>(row.test)];
+    const std::string name = "proof." + std::string(row.name);
+    visit(name + ".done", record.done);
+    visit(name + ".dated", record.dated);
+    visit(name + ".at_unix_ms", record.at_unix_ms);
+    visit(name + ".hardware", record.hardware);
+  }
 }
 
 }  // namespace neap::shell

@@ -24,6 +24,8 @@ std::string target_of(const Request& request, const Plan& plan) {
       return std::string(info(request.latch).name);
     case RequestKind::enter_stage:
       return stage_name(plan, request.number);
+    case RequestKind::proof_test:
+      return std::string(info(request.proof).name);
     case RequestKind::flood_start:
     case RequestKind::flood_stop:
     case RequestKind::service_begin:

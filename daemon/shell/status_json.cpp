@@ -306,6 +306,23 @@ json latches_json(const Daemon& daemon) {
   return list;
 }
 
+// The proof tests that these settings ask for, and how each stands.
+json proofs_json(const Daemon& daemon) {
+  const ProofPlan& plan = daemon.loaded().plan.proofs;
+  const ProofRecords& records = daemon.state().kept.proofs;
+  json list = json::array();
+  for (const ProofTestInfo& row : kProofTests) {
+    const auto i = static_cast<std::size_t>(row.test);
+    if (!plan.hardware[i]) continue;
+    json test = {{"test", row.name},
+                 {"passed", is_proven(plan, records, row.test)},
+                 {"at_unix_ms", nullptr}};
+    if (records[i].done && records[i].dated) test["at_unix_ms"] = records[i].at_unix_ms;
+    list.push_back(std::move(test));
+  }
+  return list;
+}
+
 json status_json(const Daemon& daemon) {
   const State& state = daemon.state();
   const Plan& plan = daemon.loaded().plan;
@@ -334,6 +351,7 @@ json status_json(const Daemon& daemon) {
               {"service", nullptr},
               {"step_test", step_test_json(daemon)},
               {"budget", budget_json(daemon)},
+              {"proofs", proofs_json(daemon)},
               {"binding", binding_word(state.binding)},
               {"diagnosis", because_json(state.diagnosis)},
               {"cures", cures_json(daemon)}};

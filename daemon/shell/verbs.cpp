@@ -274,6 +274,20 @@ void do_step_test(Call& call) {
   ask(call, request, granted_step_test);
 }
 
+// A person says that a part was seen to work; the scan says whether it saw as much.
+void do_proof(Call& call) {
+  const auto name = text_arg(call.args, "test", kLongestText);
+  Request request;
+  request.kind = RequestKind::proof_test;
+  for (const ProofTestInfo& row : kProofTests) {
+    if (!name || row.name != *name) continue;
+    request.proof = row.test;
+    return ask(call, request);
+  }
+  bad(call, "test is \"" + words::printable(name.value_or("")) + "\", and no test is called that",
+      "use one of: " + names_of(kProofTests, [](const ProofTestInfo& row) { return row.name; }));
+}
+
 void do_measure(Call& call) {
   std::vector<journal::MeasurementEntry> entries;
   const Instant now = call.daemon.now();
@@ -364,6 +378,7 @@ constexpr std::array kVerbs{
     Verb{"service", Role::operate, true, do_service},
     Verb{"stage", Role::operate, true, do_stage},
     Verb{"step_test", Role::operate, true, do_step_test},
+    Verb{"proof", Role::operate, true, do_proof},
     Verb{"measure", Role::operate, true, do_measure},
     Verb{"check", Role::administer, false, do_check},
     Verb{"apply", Role::administer, true, do_apply},
@@ -380,6 +395,10 @@ constexpr std::array kQuantities{
     Quantity{"ec", "ec", 0, 20},
     Quantity{"level_l", "level", 0, 1000},
     Quantity{"temperature_c", "temperature", 0, 50},
+    Quantity{"pump_flow_l_per_h", "pump_flow", 1, 20000},
+    Quantity{"fill_s", "fill", 1, 7200},
+    Quantity{"drain_s", "drain", 1, 14400},
+    Quantity{"fan_least_pct", "fan_least", 0, 100},
 };
 
 }  // namespace

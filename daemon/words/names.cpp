@@ -218,6 +218,8 @@ std::string_view name(EventKind k) {
       return "fault";
     case EventKind::step_test:
       return "step test";
+    case EventKind::proof_test:
+      return "proof test";
   }
   return kUnknown;
 }

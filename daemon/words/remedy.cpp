@@ -49,6 +49,16 @@ constexpr std::array kRemedies{
     RemedyRow{Reason::step_test_in_room, ""},
     RemedyRow{Reason::step_test_narrow, "see outputs.exhaust_fan and quiet_hours in the settings"},
 
+    RemedyRow{Reason::output_unproven, "`neap commission` walks through the tests"},
+    RemedyRow{Reason::point_unproven, "`neap commission` walks through the tests"},
+    RemedyRow{Reason::flood_unproven,
+              "stand by and type `neap flood start`, or let `neap commission` do it"},
+    RemedyRow{Reason::output_not_seen, "hold it running for a few seconds, then ask again"},
+    RemedyRow{Reason::point_not_seen, "wet or lift it, let it come back, then ask again"},
+    RemedyRow{Reason::flood_proves_itself, "stand by and type `neap flood start`"},
+    RemedyRow{Reason::proof_not_wanted,
+              "parts with a real driver are tested, unless table.water_proven is by_hand"},
+
     RemedyRow{Reason::request_out_of_range, "give a length of time inside it, such as: for 10m"},
     RemedyRow{Reason::hold_forbidden, ""},
     RemedyRow{Reason::hold_pump_series, ""},

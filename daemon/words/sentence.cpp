@@ -183,6 +183,8 @@ std::string asked_words(const Event& event, std::string_view about) {
       return "step-test " + output;
     case RequestKind::step_test_stop:
       return "step-test stop";
+    case RequestKind::proof_test:
+      return "proof" + named;
   }
   return {};
 }
@@ -279,6 +281,7 @@ std::string sentence(const Event& event, const Style& style, std::string_view ab
       return day_words(event.day);
     case EventKind::boot:
     case EventKind::settings:
+    case EventKind::proof_test:
       return sentence(event.because, style);
     case EventKind::client:
       return "client" + reason;

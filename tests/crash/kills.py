@@ -45,6 +45,7 @@ def settings(directory):
         ("      reservoir_low: reservoir.low\n", ""),
         ("  pump:\n    driver: simulated\n",
          f"  pump:\n    driver: level_file\n    with: {{path: {directory}/pump}}\n"),
+        ("  drain_path: through_pump\n", "  drain_path: through_pump\n  water_proven: by_hand\n"),
         ("time_zone: Europe/Brussels", "time_zone: Etc/UTC"),
         ("  start: 2026-03-02\n", f"  start: {now.date() - datetime.timedelta(days=1)}\n"),
         ('lights_on: "06:00"', f'lights_on: "{begin:%H:%M}"'),

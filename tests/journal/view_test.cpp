@@ -161,6 +161,9 @@ TEST_F(Views, MeasurementsSettingsAndBootsAreDated) {
   writer_->put(SettingsEntry{at(1000), 0xfedcba9876543210U, "text", false, "line 3"});
   EXPECT_EQ(value("SELECT local, quantity, value, unit, note FROM v_measurements"),
             "2026-06-01 14:00:30|ec|1.6|mS/cm|by hand");
+  writer_->put(MeasurementEntry{at(61000), "b", kNoonUnixMs, "pump_flow", 583, "neap commission"});
+  EXPECT_EQ(value("SELECT value, unit FROM v_measurements WHERE quantity = 'pump_flow'"),
+            "583.0|L/h");
   EXPECT_EQ(value("SELECT local, hash, answer, note FROM v_settings"),
             "2026-06-01 14:00:01|fedcba9876543210|refused|line 3");
   writer_->put(StopEntry{at(70000), "asked to stop"});

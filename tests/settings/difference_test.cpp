@@ -99,13 +99,13 @@ TEST(Reload, may_not_add_or_drop_an_output) {
 
 TEST(Reload, may_not_change_an_address_or_polarity) {
   const std::string starter = shipped("starter.yaml");
-  const auto address = reload_obstacles(
-      load(starter), load(with(starter, "leds/pump/brightness", "leds/pump2/brightness")));
+  const auto address =
+      reload_obstacles(load(starter), load(with(starter, "line: GPIO17", "line: GPIO27")));
   ASSERT_EQ(address.size(), 1U);
   EXPECT_EQ(address[0].key, "outputs.pump.with");
   const auto polarity = reload_obstacles(
       load(starter),
-      load(with(starter, "pump/brightness}", "pump/brightness, running: 0, stopped: 1}")));
+      load(with(starter, "line: GPIO17, active: high", "line: GPIO17, active: low")));
   ASSERT_EQ(polarity.size(), 1U);
   EXPECT_GT(polarity[0].line, 0);
 }

@@ -44,6 +44,8 @@ class ProcessTest : public testing::Test {
     settings_text.replace(
         at, simulated.size(),
         "  pump:\n    driver: level_file\n    with: {path: " + (dir / "pump") + "}\n");
+    const std::string path = "  drain_path: through_pump\n";
+    settings_text.insert(settings_text.find(path), "  water_proven: by_hand\n");
     write("settings.yaml", settings_text);
     write("pump", "0");
     EXPECT_EQ(::mkdir((dir / "state").c_str(), 0750), 0);

@@ -1,0 +1,60 @@
+// Goal: settings ask for proof tests of real water hardware, of nothing simulated, and notice
+// another wiring.
+#include <gtest/gtest.h>
+
+#include "tests/settings/files.h"
+
+namespace neap::settings {
+namespace {
+
+ProofPlan proofs_of(const std::string& text) {
+  const auto result = load_text(text);
+  EXPECT_TRUE(result.loaded.has_value()) << render_all("text", text, result.problems);
+  return result.loaded ? result.loaded->plan.proofs : ProofPlan{};
+}
+
+std::string starter() { return with(shipped("starter.yaml"), "mode: observe", "mode: control"); }
+
+bool asks_for(const ProofPlan& plan, ProofTest test) {
+  return plan.hardware[static_cast<std::size_t>(test)].has_value();
+}
+
+TEST(Proofs, OfARealPumpAreAskedForWithItsFloatsAndProbes) {
+  const ProofPlan plan = proofs_of(starter());
+  for (const ProofTest test : {ProofTest::pump, ProofTest::tray_full, ProofTest::tray_high,
+                               ProofTest::reservoir_low, ProofTest::leak_floor, ProofTest::flood})
+    EXPECT_TRUE(asks_for(plan, test)) << info(test).name;
+  EXPECT_FALSE(asks_for(plan, ProofTest::leak_rack)) << "not fitted";
+  EXPECT_EQ(plan.every, hours{24 * 30});
+}
+
+TEST(Proofs, AreNotAskedForOfASimulatedTentNorWhileObserving) {
+  for (const std::string& text : {shipped("demo.yaml"), shipped("starter.yaml")})
+    for (const ProofTestInfo& row : kProofTests)
+      EXPECT_FALSE(asks_for(proofs_of(text), row.test)) << row.name;
+}
+
+TEST(Proofs, AreTheOwnersToAnswerFor) {
+  const std::string by_hand = with(starter(), "  drain_path: through_pump",
+                                   "  water_proven: by_hand\n  drain_path: through_pump");
+  EXPECT_EQ(proofs_of(by_hand).hardware, ProofPlan{}.hardware);
+}
+
+TEST(Proofs, KnowAnotherWiringByItsAddress) {
+  const ProofPlan before = proofs_of(starter());
+  const ProofPlan after = proofs_of(with(starter(), "line: GPIO5", "line: GPIO4"));
+  for (const ProofTestInfo& row : kProofTests) {
+    const auto i = static_cast<std::size_t>(row.test);
+    EXPECT_EQ(before.hardware[i] == after.hardware[i], row.test != ProofTest::tray_high)
+        << row.name;
+  }
+}
+
+TEST(Proofs, DoNotMindADefaultThatIsWrittenOut) {
+  const std::string line = "line: GPIO5, active: high";
+  EXPECT_EQ(proofs_of(starter()).hardware,
+            proofs_of(with(starter(), line, line + ", bias: pull_up, debounce_ms: 20")).hardware);
+}
+
+}  // namespace
+}  // namespace neap::settings
