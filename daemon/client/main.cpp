@@ -34,7 +34,9 @@ int main(int argc, char** argv) {
       ::isatty(STDERR_FILENO) == 1,
       variable,
       std::chrono::duration_cast<std::chrono::milliseconds>(now).count(),
-      own_path()};
+      own_path(),
+      std::cin,
+      ::isatty(STDIN_FILENO) == 1};
   try {
     const int code = neap::client::run({argv + 1, argv + argc}, around);
     std::cout.flush();

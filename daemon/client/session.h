@@ -4,6 +4,7 @@
 
 #include <cstdint>
 #include <functional>
+#include <istream>
 #include <memory>
 #include <nlohmann/json.hpp>
 #include <optional>
@@ -26,6 +27,8 @@ struct Surroundings {
   std::function<std::optional<std::string>(const char*)> variable;  // of the environment
   std::int64_t now_unix_ms = 0;
   std::string program;  // path of this executable
+  std::istream& in;
+  bool in_is_terminal = false;
 };
 
 enum class Color { when_terminal, always, never };
@@ -36,6 +39,8 @@ struct Arguments {
   std::string since, day, kind, note, severity, from, every, keep_journal, days, limit, seed;
   std::string law, svg;
   std::string of, room;
+  std::string root;           // probe
+  bool overwrite = false;     // draft
   std::string to;             // identify
   bool probes_agree = false;  // identify
   bool confirm_stages = false;

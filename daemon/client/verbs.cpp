@@ -55,6 +55,17 @@ void measure(CLI::App& app, Arguments& args) {
 void file(CLI::App& app, Arguments& args) {
   words(app, args, "FILE", "", "default: the settings in force", 0);
 }
+void commission(CLI::App& app, Arguments& args) {
+  words(app, args, "TEST", "...", "only these, such as pump or leak_floor; default: all", 0);
+}
+void draft(CLI::App& app, Arguments& args) {
+  words(app, args, "FILE", "", "what to write, default tent.yaml", 0);
+  app.add_flag("--overwrite", args.overwrite, "write over a file that exists");
+}
+void probe(CLI::App& app, Arguments& args) {
+  words(app, args, "FILE", "", "settings whose parts to look for; default: in force", 0);
+  app.add_option("--root", args.root, "look below this folder, such as a mounted card's");
+}
 void plan(CLI::App& app, Arguments& args) {
   file(app, args);
   app.add_option("--days", args.days, "1 to 60, default 2");
@@ -148,6 +159,13 @@ constexpr std::array kVerbs{
          do_measure},
     Verb{"fault", "administer", "make a simulated tent fail",
          "fault list\nfault leak on --severity 0.3\nfault leak off", fault, do_fault},
+    Verb{"draft", "-", "ask ten questions and write a first settings file",
+         "draft\ndraft tent.yaml\ndraft tent.yaml --overwrite < answers", draft, do_draft},
+    Verb{"probe", "-", "which chips, lines and buses are here, and what to set",
+         "probe\nprobe tent.yaml\nprobe --json", probe, do_probe},
+    Verb{"commission", "operate", "walk through the tests that water needs, part by part",
+         "commission\ncommission leak_floor tray_high\ncommission < answers", commission,
+         do_commission},
     Verb{"check", "-", "look for problems in a settings file", "check\ncheck config/demo.yaml",
          file, do_check},
     Verb{"apply", "administer", "check settings, show what changes, put them in force",

@@ -42,6 +42,10 @@ int do_fault(Session&);
 
 int do_measure(Session&);  // measure
 
+int do_draft(Session&);       // draft
+int do_probe(Session&);       // probe
+int do_commission(Session&);  // commission
+
 int do_check(Session&);  // settings
 int do_apply(Session&);
 int do_plan(Session&);

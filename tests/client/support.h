@@ -58,7 +58,9 @@ constexpr std::int64_t kNoonUnixMs = 1780315200000;  // 2026-06-01 12:00:00 UTC
 
 // One run of neap, as typed.
 inline Said neap(const std::vector<std::string>& words,
-                 const std::map<std::string, std::string>& variables = {}, bool terminal = false) {
+                 const std::map<std::string, std::string>& variables = {}, bool terminal = false,
+                 const std::string& typed = {}) {
+  std::istringstream in(typed);
   std::ostringstream out;
   std::ostringstream err;
   const Surroundings around{out,
@@ -71,7 +73,8 @@ inline Said neap(const std::vector<std::string>& words,
                               return found->second;
                             },
                             kNoonUnixMs,
-                            "/nowhere/neap"};
+                            "/nowhere/neap",
+                            in};
   const int code = run(words, around);
   return {code, out.str(), err.str()};
 }

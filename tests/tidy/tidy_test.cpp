@@ -73,6 +73,7 @@ const std::vector<LayerRule> kLayers{
                               "(fcntl|unistd)\\.h"},
     {"daemon/client",
      kStd + "|daemon/(core|identify|words|settings|journal|client|shell/version)[/.].*|"
+            "drivers/(hardware|bus/survey)\\.h|"
             "nlohmann/json\\.hpp|CLI/.*|(sys|arpa)/.*\\.h|"
             "(fcntl|unistd|poll|signal|spawn|termios|stdlib)\\.h"},
 };

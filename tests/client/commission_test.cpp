@@ -1,0 +1,203 @@
+// Goal: commissioning switches only for moments, believes no part that a person or the daemon did
+// not see work, and proposes settings from what was measured. Method: scripted answers before a
+// daemon that is a few lines of test.
+#include "daemon/client/commission.h"
+
+#include <algorithm>
+
+#include "tests/client/support.h"
+
+namespace neap::client {
+namespace {
+
+using ::testing::HasSubstr;
+using testing::json;
+using testing::neap;
+
+// A tent of pump, fan and three contacts. Contacts follow `script`: what each status call finds.
+class Bench {
+ public:
+  std::vector<std::pair<std::string, json>> asked;
+  std::string mode = "control";
+  bool asks_tests = true;
+  std::vector<std::string> refuses;  // "proof pump"
+  std::map<std::string, int> moves;  // contact -> how many looks it lags behind
+
+  json answer(std::string_view verb, const json& args) {
+    asked.emplace_back(verb, args);
+    const std::string subject = args.value("test", args.value("output", args.value("action", "")));
+    const std::string call = std::string(verb) + (subject.empty() ? "" : " " + subject);
+    if (std::find(refuses.begin(), refuses.end(), call) != refuses.end())
+      throw Failure(kExitRefused, "it is not so", "make it so");
+    return verb == "status" ? status() : json::object();
+  }
+
+  Commissioned run(const std::string& typed, const std::vector<std::string>& only = {}) {
+    std::istringstream in(typed);
+    std::ostringstream out;
+    Questions questions(in, out, true, "begin again");
+    const AskDaemon ask = [this](std::string_view verb, const json& args) {
+      return answer(verb, args);
+    };
+    const LastFlood flood = [this] { return flood_; };
+    try {
+      const Commissioned done = commission(questions, ask, flood, only);
+      said = out.str();
+      return done;
+    } catch (const Failure& failure) {
+      said = out.str() + failure.what();
+      return {};
+    }
+  }
+
+  int count(const std::string& verb, const std::string& subject = "") const {
+    int n = 0;
+    for (const auto& [name, args] : asked)
+      n += name == verb &&
+           (subject.empty() || args.value("test", args.value("output", "")) == subject);
+    return n;
+  }
+
+  std::string said;
+  std::optional<Measured> flood_ = Measured{150.0, 400.0, 25.0, std::nullopt};
+
+ private:
+  // Each contact is found away at its first look after a question, home at its next.
+  json status() {
+    ++looks_;
+    json proofs = json::array();
+    for (const char* test : {"pump", "tray_full", "leak_floor", "reservoir_low", "flood"})
+      if (asks_tests) proofs.push_back({{"test", test}, {"passed", false}});
+    const auto reading = [&](const char* point, bool home_is_set) {
+      const bool away = looks_ % 3 == 2;  // status at the start, away, home, and the latches'
+      return json{{"point", point}, {"value", (away != home_is_set) ? 1.0 : 0.0}};
+    };
+    return {{"mode", mode},
+            {"outputs", json::array({{{"output", "pump"}}, {{"output", "exhaust_fan"}}})},
+            {"readings", json::array({reading("leak.floor", false), reading("tray.full", false),
+                                      reading("reservoir.low", true)})},
+            {"proofs", proofs},
+            {"latches", json::array()},
+            {"flood", {{"phase", "idle"}}}};
+  }
+  int looks_ = 0;
+};
+
+// RCD; pump: ready, ran, stopped, stands without the board; fan: started, resumes, no speed.
+const std::string kOutputsWell = "yes\nyes\nyes\nyes\nyes\nyes\nyes\nno\n";
+const std::string kContactsWell = "\n\n\n\n\n\n";
+const std::string kFloodWell = "yes\nyes\n";
+
+bool passed(const Commissioned& done, const std::string& part) {
+  return std::any_of(done.findings.begin(), done.findings.end(),
+                     [&](const Finding& one) { return one.part == part && one.passed; });
+}
+
+TEST(Commission, WalksThroughEveryPartAndProposesWhatItMeasured) {
+  Bench bench;
+  const Commissioned done = bench.run(kOutputsWell + kContactsWell + kFloodWell);
+  for (const char* part :
+       {"pump", "exhaust_fan", "leak_floor", "tray_full", "reservoir_low", "flood"})
+    EXPECT_TRUE(passed(done, part)) << part << "\n" << bench.said;
+  EXPECT_EQ(bench.count("proof"), 4) << "the flood proves itself, the fan needs none";
+  EXPECT_THAT(done.settings,
+              ::testing::ElementsAre("table.fill_limit: 5 min", "table.pump_flow: 600 L/h",
+                                     "table.drain_limit: 14 min"));
+  ASSERT_EQ(bench.asked.back().first, "measure");
+  EXPECT_EQ(bench.asked.back().second["values"]["fill_s"], 150.0);
+  EXPECT_EQ(bench.asked.back().second["note"], "neap commission");
+}
+
+TEST(Commission, HoldsThePumpForSecondsOnly) {
+  Bench bench;
+  bench.run(kOutputsWell + kContactsWell + kFloodWell);
+  for (const auto& [verb, args] : bench.asked) {
+    if (verb == "hold" && args["output"] == "pump") {
+      EXPECT_LE(args["for_s"], 10.0);
+    }
+  }
+  EXPECT_EQ(bench.count("hold", "pump"), 1);
+}
+
+TEST(Commission, WithoutAnRcdNothingIsSwitched) {
+  Bench bench;
+  bench.run("no\n");
+  EXPECT_EQ(bench.count("hold"), 0);
+  EXPECT_THAT(bench.said, HasSubstr("no RCD guards"));
+}
+
+TEST(Commission, APumpThatDoesNotStopIsReleasedAndNotPassed) {
+  Bench bench;
+  const Commissioned done = bench.run("yes\nyes\nyes\nno\n", {"pump"});
+  EXPECT_FALSE(passed(done, "pump"));
+  EXPECT_EQ(bench.count("release", "pump"), 1);
+  EXPECT_EQ(bench.count("proof"), 0);
+  EXPECT_THAT(bench.said, HasSubstr("Pull its plug"));
+}
+
+TEST(Commission, NoFloodAfterAPartThatFailed) {
+  Bench bench;
+  const Commissioned done = bench.run("yes\nyes\nno\nyes\nyes\nno\n" + kContactsWell + kFloodWell);
+  EXPECT_FALSE(passed(done, "pump"));
+  EXPECT_FALSE(passed(done, "flood"));
+  EXPECT_EQ(bench.count("flood"), 0);
+}
+
+TEST(Commission, WhatTheDaemonDidNotSeeIsNotPassed) {
+  Bench bench;
+  bench.refuses = {"proof leak_floor"};
+  const Commissioned done = bench.run("yes\n\n\n", {"leak_floor"});
+  EXPECT_FALSE(passed(done, "leak_floor"));
+  EXPECT_THAT(bench.said, HasSubstr("neapd refuses: it is not so"));
+}
+
+TEST(Commission, AProbeThatStaysDryIsLookedAtAgainOrGivenUp) {
+  Bench bench;
+  const Commissioned done = bench.run("yes\n\nno\n", {"reservoir_low", "nothing"});
+  EXPECT_THAT(bench.said, HasSubstr("no test is called \"nothing\""));
+  Bench dry;
+  dry.answer("status", json::object());  // now each look comes one too early
+  dry.answer("status", json::object());
+  const Commissioned given_up = dry.run("yes\n\nno\n", {"leak_floor"});
+  EXPECT_FALSE(passed(given_up, "leak_floor"));
+  EXPECT_THAT(dry.said, HasSubstr("neap reads clear, not set. Look again?"));
+}
+
+TEST(Commission, ASettingsFileThatObservesCannotBeCommissioned) {
+  Bench bench;
+  bench.mode = "observe";
+  bench.run("yes\n");
+  EXPECT_EQ(bench.count("hold"), 0);
+  EXPECT_THAT(bench.said, HasSubstr("neap drives nothing"));
+}
+
+TEST(Commission, OnASimulatedTentItIsAnExerciseWithoutProofs) {
+  Bench bench;
+  bench.asks_tests = false;
+  const Commissioned done = bench.run(kOutputsWell + kContactsWell + kFloodWell);
+  EXPECT_TRUE(passed(done, "leak_floor"));
+  EXPECT_EQ(bench.count("proof"), 0);
+}
+
+TEST(Commission, TheLeastLevelOfAFanIsWhereItFirstTurns) {
+  Bench bench;
+  const Commissioned done = bench.run("yes\nyes\nyes\nyes\nno\nno\nno\nyes\n", {"exhaust_fan"});
+  EXPECT_EQ(done.measured.fan_least_pct, 20);
+  EXPECT_THAT(done.settings, ::testing::ElementsAre("outputs.exhaust_fan.floor: 20 %"));
+  EXPECT_GE(bench.count("release", "exhaust_fan"), 1);
+}
+
+TEST(Commission, AFloodThatWasNotCompleteProposesNothing) {
+  Bench bench;
+  bench.flood_.reset();
+  const Commissioned done = bench.run("yes\n" + kFloodWell, {"flood"});
+  EXPECT_FALSE(passed(done, "flood"));
+  EXPECT_TRUE(done.settings.empty());
+}
+
+TEST(Commission, WithoutADaemonSaysSo) {
+  EXPECT_EQ(neap({"commission", "--socket", "/nowhere/s"}, {}, false, "yes\n").code, kExitNoDaemon);
+}
+
+}  // namespace
+}  // namespace neap::client

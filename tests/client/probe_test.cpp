@@ -1,0 +1,145 @@
+// Goal: `neap probe` says what a find means for water, with what to write where, in 80 columns.
+#include "daemon/client/probe.h"
+
+#include <fstream>
+
+#include "tests/client/support.h"
+
+namespace neap::client {
+namespace {
+
+using drivers::Survey;
+using ::testing::AllOf;
+using testing::Directory;
+using ::testing::HasSubstr;
+using testing::neap;
+using ::testing::Not;
+
+const std::string kConfig = std::string(NEAP_SOURCE_DIR) + "/config/";
+
+Survey board() {
+  Survey s;
+  s.board = "Raspberry Pi 4 Model B Rev 1.4";
+  s.kernel = "6.12.20+rpt-rpi-v8";
+  drivers::GpioChip chip;
+  chip.path = "/dev/gpiochip0";
+  chip.label = "pinctrl-bcm2711";
+  chip.lines = {{16, "GPIO16", "", false, false},
+                {17, "GPIO17", "neapd", true, true},
+                {27, "", "", true, false},
+                {26, "GPIO26", "other", true, true}};
+  s.gpio_chips.push_back(chip);
+  s.i2c_buses.push_back({"/dev/i2c-1", "bcm2835 (i2c@7e804000)", "i2c-1", true});
+  s.hwmon.push_back({"class/hwmon/hwmon2", "sht4x", "1-0044", true});
+  s.one_wire.push_back({"bus/w1/devices/28-01", "28-01", "28-01", true});
+  s.pwm_chips.push_back({"class/pwm/pwmchip0", "2 channels", "fe20c000.pwm", true});
+  s.watchdogs.push_back({"/dev/watchdog0", "Broadcom BCM2835 Watchdog timer", 15});
+  s.gpio_persists = false;
+  s.undervoltage = false;
+  s.time_synchronised = true;
+  return s;
+}
+
+std::string told(const Survey& survey, const Asker& asker = {}) {
+  std::string text;
+  for (const Advice& one : advise(survey, asker))
+    if (one.weight != Advice::Weight::good) text += one.text + " -> " + one.remedy + "\n";
+  return text;
+}
+
+TEST(Probe, OfASoundBoardWarnsOfNothing) {
+  for (const Advice& one : advise(board(), {}))
+    EXPECT_NE(one.weight, Advice::Weight::warning) << one.text;
+}
+
+TEST(Probe, OutputsThatOutliveTheirProgramAreAWarningWithTheLineToWrite) {
+  Survey s = board();
+  s.gpio_persists = true;
+  EXPECT_THAT(told(s), AllOf(HasSubstr("would leave the pump running"),
+                             HasSubstr("dtparam=strict_gpiod in /boot/firmware/config.txt")));
+  s.gpio_persists.reset();
+  EXPECT_THAT(told(s), HasSubstr("kill -9"));
+}
+
+TEST(Probe, AnExpanderKeepsItsLevelWhateverTheKernelSays) {
+  Survey s = board();
+  s.gpio_chips[0].label = "pca9535";
+  EXPECT_THAT(told(s), HasSubstr("pca9535 keep their level"));
+}
+
+TEST(Probe, WhatMayNotBeOpenedNamesTheGroup) {
+  Survey s = board();
+  s.gpio_chips[0].error = "Permission denied";
+  s.i2c_buses[0].usable = false;
+  EXPECT_THAT(told(s, {false, "anna", {}}),
+              AllOf(HasSubstr("usermod -aG gpio anna"), HasSubstr("usermod -aG i2c anna")));
+}
+
+TEST(Probe, WhatIsMissingNamesItsOverlay) {
+  Survey s = board();
+  s.i2c_buses.clear();
+  s.one_wire.clear();
+  s.pwm_chips.clear();
+  s.watchdogs.clear();
+  EXPECT_THAT(told(s), AllOf(HasSubstr("dtparam=i2c_arm=on"), HasSubstr("dtoverlay=w1-gpio"),
+                             HasSubstr("dtoverlay=pwm-2chan"), HasSubstr("dtparam=watchdog=on")));
+  s.board = "some other board";
+  EXPECT_THAT(told(s), AllOf(Not(HasSubstr("dtoverlay=w1")), HasSubstr("softdog")));
+}
+
+TEST(Probe, AClockThatNobodySetIsAWarning) {
+  Survey s = board();
+  s.time_synchronised = false;
+  EXPECT_THAT(told(s), HasSubstr("the clock is not synchronised"));
+  s.time_synchronised.reset();
+  EXPECT_THAT(told(s), HasSubstr("is not known"));
+  EXPECT_THAT(told(s, {false, "", true}), Not(HasSubstr("clock is")));
+}
+
+TEST(Probe, PartsOfTheSettingsAreLookedFor) {
+  const auto loaded = settings::load_file(kConfig + "starter.yaml").loaded;
+  ASSERT_TRUE(loaded.has_value());
+  const auto parts = look_for(board(), *loaded, [](const std::string&) { return false; });
+  const auto find = [&](const std::string& entry) {
+    for (const NamedPart& part : parts)
+      if (part.entry == entry) return part;
+    return NamedPart{};
+  };
+  EXPECT_TRUE(find("outputs.pump").present) << "GPIO17, held by neapd itself";
+  EXPECT_FALSE(find("outputs.exhaust_fan").present) << "no such file";
+  EXPECT_FALSE(find("outputs.light").present) << "this board has no GPIO23";
+  EXPECT_FALSE(find("outputs.air_pump").present);
+  EXPECT_THAT(find("outputs.air_pump").remedy, HasSubstr("held by other"));
+  EXPECT_TRUE(find("sensors.canopy").present) << "sht4x at 1-0044";
+  EXPECT_FALSE(find("sensors.room").present) << "sht4x at 1-0045";
+  EXPECT_THAT(find("sensors.room").remedy, HasSubstr("sht4x at 1-0044"));
+}
+
+TEST(Probe, FitsEightyColumnsAndNamesWhoHoldsALine) {
+  const auto loaded = settings::load_file(kConfig + "starter.yaml").loaded;
+  const auto parts = look_for(board(), *loaded, [](const std::string&) { return false; });
+  const std::string text = render_probe(board(), advise(board(), {}), parts, Look{});
+  EXPECT_LE(testing::widest(text), kPageWidth) << text;
+  EXPECT_THAT(text, AllOf(HasSubstr("(output of neapd)"), HasSubstr("27 (input of the kernel)"),
+                          HasSubstr("missing")));
+}
+
+TEST(Probe, OfAFolderReadsItAndEndsWithOneWhenAPartIsMissing) {
+  const Directory dir;
+  std::filesystem::create_directories(dir.path() / "sys/class/hwmon/hwmon2");
+  std::ofstream(dir.file("sys/class/hwmon/hwmon2/pwm1")) << "0";
+  const auto said =
+      neap({"probe", kConfig + "starter.yaml", "--root", dir.path().string(), "--json"});
+  EXPECT_EQ(said.code, kExitRefused);
+  const auto result = testing::json::parse(said.out);
+  EXPECT_EQ(result["parts"][0]["entry"], "outputs.pump");
+  EXPECT_FALSE(result["parts"][0]["present"]);
+  EXPECT_EQ(result["parts"][1]["entry"], "outputs.exhaust_fan");
+  EXPECT_TRUE(result["parts"][1]["present"]);
+  EXPECT_EQ(neap({"probe", "--root", dir.path().string(), "--settings", "/nowhere/t.yaml"}).code,
+            kExitDone);
+  EXPECT_EQ(neap({"probe", "--root", "/nowhere/at/all"}).code, kExitUsage);
+}
+
+}  // namespace
+}  // namespace neap::client
