@@ -34,7 +34,6 @@ void create_if_missing(const std::string& path) {
   ::close(fd);
 }
 
-
 // quick_check reads the whole file, which takes minutes on a large one; events may not wait so
 // long. What lies beyond the limit is found, and then set aside, when it is first touched.
 bool pages_agree(sqlite3* db) {

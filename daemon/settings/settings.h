@@ -27,9 +27,9 @@ struct Loaded {
   Plan plan;
   drivers::Hardware hardware;
   std::optional<Build> build;  // as far as the owner measured it
-  std::string text;        // as read
-  std::uint64_t hash = 0;  // FNV-1a of the text
-  std::string folder;      // of the file: relative paths in it start there; empty without a file
+  std::string text;            // as read
+  std::uint64_t hash = 0;      // FNV-1a of the text
+  std::string folder;  // of the file: relative paths in it start there; empty without a file
 };
 
 struct LoadResult {

@@ -22,7 +22,7 @@ std::string sentence(const Because& because, const Style& style = {});
 // What to do when a request was refused for it; empty when the sentence says that already.
 std::string remedy(const Because& because);
 std::string_view name(Quality q);
-std::string_view name(Fault f);         // "no answer", "too old"
+std::string_view name(Fault f);  // "no answer", "too old"
 // What a person looks at when a device says so; empty where only the device's place tells.
 std::string_view cure(Fault f);
 std::string_view name(FloodPhase p);    // "fill"

@@ -64,8 +64,9 @@ std::variant<Curve, std::string> Curve::parse(const std::vector<std::string>& wo
     if (pairs[i].reading == pairs[i - 1].reading)
       return std::string{"curve has a reading twice; measure each once"};
   if (!one_way(pairs))
-    return std::string{"the values of curve must only rise or only fall with the reading; look for "
-                       "a pair that was mistyped"};
+    return std::string{
+        "the values of curve must only rise or only fall with the reading; look for "
+        "a pair that was mistyped"};
   return curve;
 }
 
