@@ -17,9 +17,7 @@ constexpr double kLeakPerRootKelvin = 1.6;   // m3/h
 constexpr double kCompressorWaterPerWh = 1.15;
 constexpr double kPeltierWaterPerWh = 0.22;
 constexpr int kIterations = 24;
-// Of each correction: a dryer's own answer to damper air is steep where the fan stands.
-constexpr double kDamping = 0.7;
-constexpr double kDampingWithDryer = 0.5;
+constexpr double kDamping = 0.5;
 constexpr double kSettled = 1e-4;  // K and g/kg a step: 0.02 Pa of VPD
 
 // a + b T + c T^2 + d R + e R^2 + f T R, T in C, R in %.
@@ -90,7 +88,6 @@ SteadyAir steady_air(const Beliefs& beliefs, const Sources& sources, const Moist
                      const Means& means) {
   const bool dries = means.dehumidifier && beliefs.dehumidifier_place == DehumidifierPlace::tent;
   const double added = beliefs.humidifier_g_per_h * means.humidifier_duty;
-  const double damping = dries ? kDampingWithDryer : kDamping;
   MoistAir air = room;
   double vpd = sources.at_vpd_kpa;
   for (int i = 0; i < kIterations; ++i) {
@@ -101,8 +98,8 @@ SteadyAir steady_air(const Beliefs& beliefs, const Sources& sources, const Moist
     const double vapour = sources.vapour_g_per_h * answer + added - drying.g_per_h;
     const double heat = sources.heat_w + drying.heat_w - kEvaporationWh * added;
     const double carried = flow * kAirHeat / 3600 + kWallWattPerKelvin;
-    const double warms = damping * (room.celsius + heat / carried - air.celsius);
-    const double moistens = damping * (room.g_per_kg + vapour / flow - air.g_per_kg);
+    const double warms = kDamping * (room.celsius + heat / carried - air.celsius);
+    const double moistens = kDamping * (room.g_per_kg + vapour / flow - air.g_per_kg);
     air.celsius += warms;
     air.g_per_kg = std::max(0.0, air.g_per_kg + moistens);
     vpd = vpd_kpa(air);

@@ -32,7 +32,9 @@ bool Reserve::has_to_spare() const {
 bool Reserve::hold() {
   if (bytes_ == 0 || held_) return true;
   held_ = has_size(path_, bytes_);
-  if (!held_ && has_to_spare()) {
+  if (!held_ && !has_to_spare()) {
+    given_up_ = true;
+  } else if (!held_) {
     const int fd = ::open(path_.c_str(), O_WRONLY | O_CREAT | O_CLOEXEC, 0640);
     held_ = fd >= 0 && ::posix_fallocate(fd, 0, bytes_) == 0;
     if (fd >= 0) ::close(fd);

@@ -13,11 +13,10 @@ class Reserve {
   Reserve(std::string path, std::int64_t bytes) : path_(std::move(path)), bytes_(bytes) {}
 
   // Sets the room aside unless it is already, where the disk has twice as much to spare; once it
-  // was given up four times as much, so that readings do not fill the disk again at once. False: it
-  // was given up and the disk is still nearly full.
+  // was given up four times as much, so that readings do not fill the disk again at once. False:
+  // the disk is nearly full, and what is left of it is for the events.
   bool hold();
   void give_up();
-  bool given_up() const { return given_up_; }
 
  private:
   bool has_to_spare() const;

@@ -40,6 +40,13 @@ class Ring {
                items_.begin() + static_cast<std::ptrdiff_t>(std::min(most, items_.size())));
   }
 
+  // What waits will never be stored.
+  void forfeit() {
+    first_ += items_.size();
+    dropped_ += items_.size();
+    items_.clear();
+  }
+
   // The items [from, to) are safe elsewhere: takes them out. Those of them that had been dropped
   // are no loss after all.
   void release(std::uint64_t from, std::uint64_t to) {

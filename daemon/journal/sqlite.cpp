@@ -65,7 +65,9 @@ const char* advice_for(int code) {
   return "";
 }
 
-bool is_full(int code) { return (code & 0xff) == SQLITE_FULL; }
+bool is_full(int code) {
+  return (code & 0xff) == SQLITE_FULL || code == SQLITE_IOERR_SHMSIZE;  // its index could not grow
+}
 bool is_busy(int code) { return (code & 0xff) == SQLITE_BUSY || (code & 0xff) == SQLITE_LOCKED; }
 bool is_damage(int code) {
   return (code & 0xff) == SQLITE_CORRUPT || (code & 0xff) == SQLITE_NOTADB;

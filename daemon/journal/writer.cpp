@@ -271,6 +271,7 @@ void ThreadedWriter::write_out(Lock& lock, bool readings_due) {
     batch_began_.reset();
   }
   const bool with_readings = readings_due && room_for_readings(lock);
+  if (readings_due && stopping_ && !with_readings) readings_.forfeit();  // and counts them
   const std::uint64_t readings_goal = with_readings ? readings_.end() : 0;
   const std::uint64_t entries_goal = entries_.end();
   do {
@@ -317,6 +318,7 @@ int ThreadedWriter::make_ready(Lock& lock) {
   // What the file shows of it is on the disk: opening it has written the log anew.
   const bool held = store_ && in_doubt_ &&
                     store_->holds(writer_id_, static_cast<std::int64_t>(in_doubt_->number));
+  if (is_full(code)) reserve_.give_up();  // a journal is written to while it is opened
   lock.lock();
   if (code != SQLITE_OK) {
     store_.reset();

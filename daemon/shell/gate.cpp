@@ -12,6 +12,8 @@ namespace {
 // Longer than any output driver may block; beyond it the output is in trouble.
 constexpr Millis kWriteDeadline = seconds{2};
 
+const std::string kNotReadBack = "no answer when read back; it is written again as soon as it can";
+
 std::string not_written(Fault fault, const std::string& known = {}) {
   return std::string(words::name(fault)) + " when written to; it is tried again each second" +
          (known.empty() ? "" : ": " + known);
@@ -57,6 +59,7 @@ struct Gate::Line {
   bool proven_safe = false;  // its safe level was written and proven once since it was opened
   bool closed = false;
   bool in_flight = false;  // a write or a proof is on the strand; at most one is
+  bool proving = false;    // it is a proof
   bool stale = false;      // asked changed meanwhile: write again
   Instant posted{};        // when it went there
   Instant until{};         // the lease
@@ -136,17 +139,22 @@ void Gate::write(const std::shared_ptr<Line>& line, Permille level) {
   line->settled = false;
   if (line->in_flight) {  // a slow device gets the latest level next, not a queue of old ones
     line->stale = true;
-    if (timers_.now() - line->posted > kWriteDeadline) settled(line, not_written(Fault::no_answer));
+    if (timers_.now() - line->posted > kWriteDeadline)
+      settled(line, line->proving ? kNotReadBack : not_written(Fault::no_answer));
     return;
   }
   post(line, write_and_prove);
 }
 
-void Gate::prove(const std::shared_ptr<Line>& line) { post(line, not_proven); }
+void Gate::prove(const std::shared_ptr<Line>& line) {
+  post(line, not_proven);
+  line->proving = true;
+}
 
 void Gate::post(const std::shared_ptr<Line>& line,
                 std::string (*job)(drivers::OutputDriver&, bool, Permille)) {
   line->in_flight = true;
+  line->proving = false;
   line->stale = false;
   line->posted = timers_.now();
   const auto trouble = std::make_shared<std::string>();

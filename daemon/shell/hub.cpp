@@ -245,7 +245,8 @@ void Hub::revive(const std::shared_ptr<Station>& station) {
   const auto tried = std::make_shared<bool>(false);
   station->strand->post([sensor = station->sensor, tried] { *tried = sensor->revive(); },
                         [this, station, tried] {
-                          if (*tried && !station->closed)
+                          const bool first = station->missed_reads <= kReviveAfter;
+                          if (*tried && first && !station->closed)
                             log_(LogLevel::info, "sensor " + station->setup.name + " was reset");
                         });
 }

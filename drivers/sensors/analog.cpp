@@ -62,7 +62,7 @@ class Analog final : public Sensor {
     const double beyond = kBeyondTable * (last - first);
     if (*said.value < first - beyond || *said.value > last + beyond)
       return deliver(out, std::nullopt, Fault::out_of_range);
-    deliver(out, curve_->at(std::clamp(*said.value, first, last)), Fault::none);
+    deliver(out, std::max(0.0, curve_->at(*said.value)), Fault::none);
   }
 
  private:

@@ -100,7 +100,7 @@ TEST_F(AnalogTest, EcGoesThroughItsTwoStandards) {
   EXPECT_NEAR(said(kAnalogEc, pairs).value.value(), 1.413 + 0.05 * (12.88 - 1.413), 1e-12);
 }
 
-TEST_F(AnalogTest, LitresEndWhereTheTankEndsAndBeyondATenthItIsNoTank) {
+TEST_F(AnalogTest, LitresGoOnATenthBeyondTheTableAndNeverBelowEmpty) {
   const Words tank{"400 mV = 0 L", "1400 mV = 30 L", "2400 mV = 60 L"};
   const auto litres = [&](const char* millivolt) {
     read_as(millivolt);
@@ -108,11 +108,17 @@ TEST_F(AnalogTest, LitresEndWhereTheTankEndsAndBeyondATenthItIsNoTank) {
   };
   EXPECT_DOUBLE_EQ(litres("900").value.value(), 15);
   EXPECT_DOUBLE_EQ(litres("390").value.value(), 0) << "noise of an empty tank";
-  EXPECT_DOUBLE_EQ(litres("2599").value.value(), 60);
+  EXPECT_DOUBLE_EQ(litres("2599").value.value(), 65.97);
   for (const char* torn : {"199", "0", "-5", "2601", "4096"}) {
     EXPECT_FALSE(litres(torn).value) << torn;
     EXPECT_EQ(litres(torn).fault, Fault::out_of_range) << torn;
   }
+}
+
+// A table that begins at 15 L must not hide that the water falls on.
+TEST_F(AnalogTest, ATableThatDoesNotReachEmptyHidesNoFall) {
+  read_as("850");
+  EXPECT_DOUBLE_EQ(said(kAnalogLevel, {"900 mV = 15 L", "2400 mV = 60 L"}).value.value(), 13.5);
 }
 
 TEST_F(AnalogTest, LitresByTheDistanceToTheWaterFallAsItGrows) {

@@ -245,6 +245,34 @@ TEST(Fault, AFullDiskHasRoomForEventsWhileReadingsWait) {
   EXPECT_EQ(std::filesystem::file_size(reserve), 384u << 10);
 }
 
+TEST(Fault, AJournalThatIsOpenedOnAFullDiskGivesItsReserveUp) {
+  const Directory here;
+  const SmallDisk disk(here.path() / "small", "size=4m");
+  if (!disk.mounted()) GTEST_SKIP() << "mounting a tmpfs needs root";
+  const std::string file = here.path() / "small" / "journal.db";
+  Options options = options_for(file);
+  options.reserve = 384 << 10;
+  Writer::open(options)->flush();
+  ASSERT_TRUE(std::filesystem::exists(file + ".reserve"));
+  fill_up(here.path() / "small" / "ballast");
+  {
+    const auto writer = Writer::open(options);
+    for (int i = 1; i <= 100; ++i) writer->put(numbered_event(i, i));
+    writer->put(reading(101, Point::canopy_temperature, 20));
+    writer->flush();
+    writer->flush();
+    EXPECT_EQ(Shell(file).value("SELECT count(*) FROM event"), "100");
+  }
+  // A start later the room is still the events' alone, and what was lost at the stop is told.
+  EXPECT_EQ(Shell(file).value("SELECT count(*) FROM reading"), "0");
+  EXPECT_EQ(Shell(file).value("SELECT sum(readings) FROM loss"), "1");
+  const auto writer = Writer::open(options);
+  writer->put(reading(102, Point::canopy_temperature, 20));
+  writer->flush();
+  EXPECT_TRUE(writer->trouble());
+  EXPECT_EQ(Shell(file).value("SELECT count(*) FROM reading"), "0");
+}
+
 TEST(Fault, AMissingDirectoryIsTroubleUntilItIsThere) {
   const Directory here;
   const std::string file = here.path() / "later" / "journal.db";
