@@ -16,8 +16,9 @@ using nlohmann::json;
 constexpr int kHoldSeconds = 10;        // of the pump: long enough to see, a few litres at most
 constexpr int kApplianceSeconds = 120;  // long enough to pull a plug and put it back
 constexpr int kFanSeconds = 300;
-constexpr int kFanStep = 5;           // percent
-constexpr double kFillLimitOver = 2;  // stop at twice the measured fill, as a learnt one is
+constexpr int kCompressorSeconds = 900;  // outlasts its rest time, usually 5 min, around a pull
+constexpr int kFanStep = 5;              // percent
+constexpr double kFillLimitOver = 2;     // stop at twice the measured fill, as a learnt one is
 constexpr double kDrainLimitOver = 2;
 
 // How a person makes each contact change, and brings it back.
@@ -53,8 +54,8 @@ class Walk {
     status_ = ask_("status", json::object());
     refuse_what_cannot_be();
     caution();
+    contacts();  // probes and floats before the pump that they guard against
     outputs();
-    contacts();
     flood();
     record();
     return std::move(done_);
@@ -72,6 +73,18 @@ class Walk {
         throw Failure(kExitUsage, "no test is called \"" + words::printable(name) + "\"",
                       "such as pump, leak_floor, tray_high, flood, or an output's name");
     }
+    // A latch that stands before any test was set by water, and no test may explain it away.
+    for (const std::string& latch : water_latches())
+      throw Failure(kExitRefused, "latch " + latch + " stands: it may be a real one",
+                    "find its cause and `neap reset " + latch + "` first; nothing was switched");
+  }
+
+  std::vector<std::string> water_latches() const {
+    std::vector<std::string> found;
+    for (const json& row : list_at(status_, "/latches"))
+      if (const std::string latch = row.value("latch", ""); latch == "leak" || latch == "overflow")
+        found.push_back(latch);
+    return found;
   }
 
   bool wanted(std::string_view name) const {
@@ -105,6 +118,15 @@ class Walk {
     done_.findings.push_back({std::string(part), passed, std::move(remark)});
   }
 
+  // What an output is driven at by now, per mille; none where the daemon does not tell.
+  std::optional<int> driven(Output output) {
+    status_ = ask_("status", json::object());
+    for (const json& row : list_at(status_, "/outputs"))
+      if (row.value("output", "") == info(output).name && row.contains("level"))
+        return row["level"].get<int>();
+    return std::nullopt;
+  }
+
   // Asks the daemon for something that it may refuse; false, and told, when it does.
   bool try_ask(std::string_view verb, const json& args) {
     try {
@@ -136,7 +158,8 @@ class Walk {
         "Mains wiring is for a licensed electrician, and your local code has the last word. What "
         "passes here is checked once, by you: software is never the last guard. Ctrl-C ends this; "
         "what is held ends by itself within " +
-        std::to_string(kFanSeconds / 60) + " minutes.");
+        std::to_string(kCompressorSeconds / 60) +
+        " minutes, but a flood goes on: answer no to stop it.");
     if (!questions_.yes("Is a residual-current device (RCD, GFCI) in front of all of it, and are "
                         "supplies and relays above any flood line?"))
       throw Failure(kExitRefused, "water is not tested beside mains that no RCD guards",
@@ -161,8 +184,15 @@ class Walk {
   void pump() {
     questions_.say("The pump, for " + std::to_string(kHoldSeconds) +
                    " s. Reservoir over its intake, tray empty, hose fast.");
-    if (!questions_.yes("Ready?", "yes") || !hold(Output::pump, 100, kHoldSeconds))
-      return finding("pump", false, "not run");
+    if (!questions_.yes("Ready?", "yes")) return finding("pump", false, "not run");
+    // Before it runs: the daemon remembers what it saw the pump do only while it lives.
+    if (!questions_.yes("First stop neapd. With neapd stopped and the board on, and with the "
+                        "board's cable to the relay pulled, does the pump stand still both times?"))
+      return finding("pump", false,
+                     "it runs without neapd or without the board: use the relay's normally open "
+                     "contact, and a pin whose pull is its rest (config/wiring.md)");
+    questions_.wait_for_enter("Put the cable back and start neapd again.");
+    if (!hold(Output::pump, 100, kHoldSeconds)) return finding("pump", false, "not run");
     if (!questions_.yes("Did the pump run, and nothing else?")) {
       release(Output::pump);
       return finding("pump", false,
@@ -173,10 +203,6 @@ class Walk {
       questions_.say("Pull its plug. A pump that does not stop is not to be left.");
       return finding("pump", false, "it does not stop: contact welded, or polarity turned round");
     }
-    if (!questions_.yes("With the board's supply off, or its cable to the relay pulled, does it "
-                        "stand still?"))
-      return finding("pump", false,
-                     "it runs without the board: use the relay's normally open contact");
     pass(ProofTest::pump);
   }
 
@@ -193,14 +219,19 @@ class Walk {
 
   void appliance(const OutputInfo& row) {
     const std::string title(row.title);
-    questions_.say("The " + title + ", for " + words::duration(seconds{kApplianceSeconds}) + ".");
-    if (!hold(row.output, 100, kApplianceSeconds)) return finding(row.name, false, "not run");
+    const bool compressor = row.output == Output::dehumidifier;
+    const int held_s = compressor ? kCompressorSeconds : kApplianceSeconds;
+    questions_.say("The " + title + ", for " + words::duration(seconds{held_s}) + ".");
+    if (!hold(row.output, 100, held_s)) return finding(row.name, false, "not run");
+    if (compressor && driven(row.output) == 0)
+      questions_.say("neapd holds it off while its rest time runs; wait until that is over.");
     if (!questions_.yes("Did the " + title + " start, and nothing else?")) {
       release(row.output);
       return finding(row.name, false, "wrong device or wrong level: see its address and polarity");
     }
     const bool resumes = questions_.yes(
-        "Pull its plug for a moment and put it back: does it start again by itself?");
+        compressor ? "Pull its plug, wait 5 min, put it back: does it start again by itself?"
+                   : "Pull its plug for a moment and put it back: does it start again by itself?");
     release(row.output);
     finding(row.name, resumes,
             resumes ? "" : "it waits for a button after each power cut: a relay cannot run it");
@@ -211,11 +242,22 @@ class Walk {
   void fan_least() {
     if (!questions_.yes("Can its speed be set? Then its least level is looked for.", "no")) return;
     for (int percent = kFanStep; percent <= 100; percent += kFanStep) {
-      if (!hold(Output::exhaust_fan, 0, kFanSeconds) ||
-          !hold(Output::exhaust_fan, percent, kFanSeconds))
+      if (!hold(Output::exhaust_fan, 0, kFanSeconds)) break;
+      if (!questions_.yes("Told 0 %: does it stand still?")) {
+        questions_.say("What never stands has no least level: leave the floor as it is.");
         break;
-      if (!questions_.yes("Told " + std::to_string(percent) + " % from a stand: does it turn?"))
-        continue;
+      }
+      if (!hold(Output::exhaust_fan, percent, kFanSeconds)) break;
+      const bool turns =
+          questions_.yes("Told " + std::to_string(percent) + " % from a stand: does it turn?");
+      // What was driven is what was seen, and it is not always what was asked for.
+      const auto level = driven(Output::exhaust_fan);
+      if (level && *level != percent * 10) {
+        questions_.say("The settings' floor holds it at " + std::to_string(*level / 10) +
+                       " %: write a lower floor first, then try again.");
+        break;
+      }
+      if (!turns) continue;
       done_.measured.fan_least_pct = percent;
       break;
     }
@@ -258,10 +300,7 @@ class Walk {
   // A probe that was wet has latched, as it should; that is reset here once its cause is gone.
   void reset_latches() {
     status_ = ask_("status", json::object());
-    const json latches = list_at(status_, "/latches");
-    for (const json& row : latches) {
-      const std::string latch = row.value("latch", "");
-      if (latch != "leak" && latch != "overflow") continue;
+    for (const std::string& latch : water_latches()) {
       questions_.say("Latch " + latch + " was set by the test, as it should be.");
       while (questions_.yes("Reset it? It takes 10 s of dryness.", "yes") &&
              !try_ask("reset", {{"latch", latch}})) {
@@ -281,23 +320,44 @@ class Walk {
   void flood() {
     if (!fitted(Output::pump) || !wanted("flood")) return;
     if (parts_failed()) return finding("flood", false, "left out: a part before it failed");
-    questions_.say("One flood, with you beside it: it fills to the float, soaks and drains.");
+    questions_.say(
+        "One flood, with you beside it: it fills to the float, soaks and drains. Ctrl-C does not "
+        "stop it: answer no, or pull the pump's plug.");
     if (!questions_.yes("Ready?", "yes") || !try_ask("flood", {{"action", "start"}}))
       return finding("flood", false, "not started");
+    try {
+      if (watched()) flood_ended();
+    } catch (const Failure&) {  // nobody answers any more, or neapd does not
+      stop_unwatched_flood();
+      throw;
+    }
+  }
+
+  // True once neapd says that it is over; false, with its finding, when the person stopped it.
+  bool watched() {
     while (true) {
       const bool over = questions_.yes(
           "Has the tray drained, and was no water where it should "
           "not be? (no stops the pump)");
       if (!over) {
         try_ask("flood", {{"action", "stop"}});
-        return finding("flood", false, "stopped by hand");
+        finding("flood", false, "stopped by hand");
+        return false;
       }
       status_ = ask_("status", json::object());
       const std::string phase = text_at(status_, "/flood/phase");
-      if (phase == "idle" || phase == "rest") break;
+      if (phase == "idle" || phase == "rest") return true;
       questions_.say("  neapd is still at: " + phase);
     }
-    flood_ended();
+  }
+
+  void stop_unwatched_flood() {
+    try {
+      ask_("flood", {{"action", "stop"}});
+      questions_.say("The flood is stopped: nobody watches it.");
+    } catch (const Failure&) {
+      questions_.say("The flood could not be stopped: pull the pump's plug.");
+    }
   }
 
   void flood_ended() {

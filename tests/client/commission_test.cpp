@@ -10,6 +10,7 @@
 namespace neap::client {
 namespace {
 
+using ::testing::AllOf;
 using ::testing::HasSubstr;
 using testing::json;
 using testing::neap;
@@ -21,10 +22,15 @@ class Bench {
   std::string mode = "control";
   bool asks_tests = true;
   std::vector<std::string> refuses;  // "proof pump"
-  std::map<std::string, int> moves;  // contact -> how many looks it lags behind
+  std::vector<std::string> latches;
+  int fan_floor = 0;  // per mille, as the settings would have it
+  std::string extra_output;
+  int extra_level = 1000;
 
   json answer(std::string_view verb, const json& args) {
     asked.emplace_back(verb, args);
+    if (verb == "hold" && args["output"] == "exhaust_fan")
+      fan_ = args["level"] == 0 ? 0 : std::max(fan_floor, args["level"].get<int>());
     const std::string subject = args.value("test", args.value("output", args.value("action", "")));
     const std::string call = std::string(verb) + (subject.empty() ? "" : " " + subject);
     if (std::find(refuses.begin(), refuses.end(), call) != refuses.end())
@@ -72,20 +78,27 @@ class Bench {
       const bool away = looks_ % 3 == 2;  // status at the start, away, home, and the latches'
       return json{{"point", point}, {"value", (away != home_is_set) ? 1.0 : 0.0}};
     };
+    json outputs =
+        json::array({{{"output", "pump"}}, {{"output", "exhaust_fan"}, {"level", fan_}}});
+    if (!extra_output.empty())
+      outputs.push_back({{"output", extra_output}, {"level", extra_level}});
+    json standing = json::array();
+    for (const std::string& latch : latches) standing.push_back({{"latch", latch}});
     return {{"mode", mode},
-            {"outputs", json::array({{{"output", "pump"}}, {{"output", "exhaust_fan"}}})},
+            {"outputs", outputs},
             {"readings", json::array({reading("leak.floor", false), reading("tray.full", false),
                                       reading("reservoir.low", true)})},
             {"proofs", proofs},
-            {"latches", json::array()},
+            {"latches", standing},
             {"flood", {{"phase", "idle"}}}};
   }
   int looks_ = 0;
+  int fan_ = 0;
 };
 
-// RCD; pump: ready, ran, stopped, stands without the board; fan: started, resumes, no speed.
-const std::string kOutputsWell = "yes\nyes\nyes\nyes\nyes\nyes\nyes\nno\n";
-const std::string kContactsWell = "\n\n\n\n\n\n";
+const std::string kContactsWell = "yes\n\n\n\n\n\n\n";  // RCD; each contact away and home
+// Pump: ready, stands without neapd, neapd is back, ran, stopped; fan: started, resumes, no speed.
+const std::string kOutputsWell = "yes\nyes\n\nyes\nyes\nyes\nyes\nno\n";
 const std::string kFloodWell = "yes\nyes\n";
 
 bool passed(const Commissioned& done, const std::string& part) {
@@ -95,7 +108,7 @@ bool passed(const Commissioned& done, const std::string& part) {
 
 TEST(Commission, WalksThroughEveryPartAndProposesWhatItMeasured) {
   Bench bench;
-  const Commissioned done = bench.run(kOutputsWell + kContactsWell + kFloodWell);
+  const Commissioned done = bench.run(kContactsWell + kOutputsWell + kFloodWell);
   for (const char* part :
        {"pump", "exhaust_fan", "leak_floor", "tray_full", "reservoir_low", "flood"})
     EXPECT_TRUE(passed(done, part)) << part << "\n" << bench.said;
@@ -110,7 +123,7 @@ TEST(Commission, WalksThroughEveryPartAndProposesWhatItMeasured) {
 
 TEST(Commission, HoldsThePumpForSecondsOnly) {
   Bench bench;
-  bench.run(kOutputsWell + kContactsWell + kFloodWell);
+  bench.run(kContactsWell + kOutputsWell + kFloodWell);
   for (const auto& [verb, args] : bench.asked) {
     if (verb == "hold" && args["output"] == "pump") {
       EXPECT_LE(args["for_s"], 10.0);
@@ -128,7 +141,7 @@ TEST(Commission, WithoutAnRcdNothingIsSwitched) {
 
 TEST(Commission, APumpThatDoesNotStopIsReleasedAndNotPassed) {
   Bench bench;
-  const Commissioned done = bench.run("yes\nyes\nyes\nno\n", {"pump"});
+  const Commissioned done = bench.run("yes\nyes\nyes\n\nyes\nno\n", {"pump"});
   EXPECT_FALSE(passed(done, "pump"));
   EXPECT_EQ(bench.count("release", "pump"), 1);
   EXPECT_EQ(bench.count("proof"), 0);
@@ -137,7 +150,8 @@ TEST(Commission, APumpThatDoesNotStopIsReleasedAndNotPassed) {
 
 TEST(Commission, NoFloodAfterAPartThatFailed) {
   Bench bench;
-  const Commissioned done = bench.run("yes\nyes\nno\nyes\nyes\nno\n" + kContactsWell + kFloodWell);
+  const Commissioned done =
+      bench.run(kContactsWell + "yes\nyes\n\nno\nyes\nyes\nno\n" + kFloodWell);
   EXPECT_FALSE(passed(done, "pump"));
   EXPECT_FALSE(passed(done, "flood"));
   EXPECT_EQ(bench.count("flood"), 0);
@@ -174,17 +188,85 @@ TEST(Commission, ASettingsFileThatObservesCannotBeCommissioned) {
 TEST(Commission, OnASimulatedTentItIsAnExerciseWithoutProofs) {
   Bench bench;
   bench.asks_tests = false;
-  const Commissioned done = bench.run(kOutputsWell + kContactsWell + kFloodWell);
+  const Commissioned done = bench.run(kContactsWell + kOutputsWell + kFloodWell);
   EXPECT_TRUE(passed(done, "leak_floor"));
   EXPECT_EQ(bench.count("proof"), 0);
 }
 
 TEST(Commission, TheLeastLevelOfAFanIsWhereItFirstTurns) {
   Bench bench;
-  const Commissioned done = bench.run("yes\nyes\nyes\nyes\nno\nno\nno\nyes\n", {"exhaust_fan"});
+  const Commissioned done = bench.run(
+      "yes\nyes\nyes\nyes\n"
+      "yes\nno\nyes\nno\nyes\nno\nyes\nyes\n",
+      {"exhaust_fan"});
   EXPECT_EQ(done.measured.fan_least_pct, 20);
   EXPECT_THAT(done.settings, ::testing::ElementsAre("outputs.exhaust_fan.floor: 20 %"));
   EXPECT_GE(bench.count("release", "exhaust_fan"), 1);
+}
+
+TEST(Commission, AFloorThatHoldsTheFanIsNotTakenForItsLeastLevel) {
+  Bench bench;
+  bench.fan_floor = 250;
+  const Commissioned done = bench.run("yes\nyes\nyes\nyes\nyes\nyes\n", {"exhaust_fan"});
+  EXPECT_EQ(done.measured.fan_least_pct, std::nullopt);
+  EXPECT_TRUE(done.settings.empty());
+  EXPECT_THAT(bench.said, HasSubstr("floor holds it at 25 %: write a lower floor first"));
+}
+
+TEST(Commission, AFanThatNeverStandsHasNoLeastLevel) {
+  Bench bench;
+  const Commissioned done = bench.run("yes\nyes\nyes\nyes\nno\n", {"exhaust_fan"});
+  EXPECT_EQ(done.measured.fan_least_pct, std::nullopt);
+}
+
+TEST(Commission, ALatchThatStoodBeforeIsNotTheTests) {
+  for (const char* latch : {"leak", "overflow"}) {
+    Bench bench;
+    bench.latches = {latch};
+    bench.run(kContactsWell + kOutputsWell + kFloodWell);
+    EXPECT_THAT(bench.said, HasSubstr("latch " + std::string(latch) + " stands"));
+    EXPECT_EQ(bench.count("hold") + bench.count("reset"), 0);
+  }
+}
+
+TEST(Commission, ProbesAndFloatsAreSeenBeforeThePumpRuns) {
+  Bench bench;
+  bench.run(kContactsWell + kOutputsWell + kFloodWell);
+  const auto first = [&](const char* verb) {
+    return std::find_if(bench.asked.begin(), bench.asked.end(),
+                        [&](const auto& call) { return call.first == verb; });
+  };
+  ASSERT_NE(first("proof"), bench.asked.end());
+  EXPECT_EQ(first("proof")->second["test"], "leak_floor");
+  EXPECT_LT(first("proof"), first("hold"));
+}
+
+TEST(Commission, APumpThatRunsWithoutNeapdIsNotEvenTried) {
+  Bench bench;
+  const Commissioned done = bench.run("yes\nyes\nno\n", {"pump"});
+  EXPECT_FALSE(passed(done, "pump"));
+  EXPECT_EQ(bench.count("hold"), 0);
+}
+
+TEST(Commission, AFloodThatNobodyWatchesAnyMoreIsStopped) {
+  Bench bench;
+  bench.run("yes\nyes\n", {"flood"});  // RCD, ready, and the answers end
+  EXPECT_EQ(bench.asked.back(), (std::pair<std::string, json>("flood", {{"action", "stop"}})));
+  EXPECT_THAT(bench.said, AllOf(HasSubstr("does not stop it: answer no"),
+                                HasSubstr("answers ended"), HasSubstr("The flood is stopped")));
+}
+
+TEST(Commission, ACompressorHasItsRestAroundThePlug) {
+  Bench bench;
+  bench.extra_output = "dehumidifier";
+  bench.extra_level = 0;
+  bench.run("yes\nyes\nyes\n", {"dehumidifier"});
+  EXPECT_THAT(bench.said, AllOf(HasSubstr("wait 5 min, put it back"), HasSubstr("its rest time")));
+  ASSERT_EQ(bench.count("hold", "dehumidifier"), 1);
+  for (const auto& [verb, args] : bench.asked)
+    if (verb == "hold") {
+      EXPECT_GT(args["for_s"], 600.0) << "a rest of 5 min, and 5 min without its plug";
+    }
 }
 
 TEST(Commission, AFloodThatWasNotCompleteProposesNothing) {
