@@ -30,6 +30,10 @@ struct Asker {
 
 std::vector<Advice> advise(const drivers::Survey& survey, const Asker& asker);
 
+// Relays on a Raspberry Pi's header that the pin's own pull would put at an unsafe level, at the
+// start and whenever neapd is gone.
+std::vector<Advice> advise_rest(const settings::Loaded& loaded);
+
 // One part that the settings name, and whether the machine has it.
 struct NamedPart {
   std::string entry;  // outputs.pump

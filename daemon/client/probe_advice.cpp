@@ -1,6 +1,7 @@
 // Each rule of the advice, once: what was found, what it means for water, what to write where. Boot
 // lines are those of the boards' own documents (config/wiring.md); none was tried on a board.
 #include <algorithm>
+#include <charconv>
 
 #include "daemon/client/probe.h"
 #include "daemon/words/words.h"
@@ -57,8 +58,8 @@ void advise_gpio(Advising& in) {
       in.warn("outputs of " + chip.label +
                   " keep their level when neapd dies, and when the board "
                   "starts anew",
-              "put no pump on it without a second contact; neap-outputs-safe must run at the "
-              "service's stop");
+              "put no pump on it without a second contact; let your service run neap-outputs-safe "
+              "as ExecStopPost");
   }
 }
 
@@ -68,8 +69,9 @@ void advise_persistence(Advising& in) {
         "this kernel leaves GPIO outputs at their last level when a program dies: a "
         "killed neapd would leave the pump running",
         std::string("write dtparam=strict_gpiod") + kConfigTxt +
-            "; the service's stop command (neap-outputs-safe) covers a crash, not a "
-            "hung board");
+            ", but only where each relay rests at its pin's pull or has its own resistor: see "
+            "config/wiring.md; neap-outputs-safe covers a crash where your service runs it as "
+            "ExecStopPost (neap ships no unit yet), not a hung board");
   if (in.survey.gpio_persists == false)
     return in.good("GPIO outputs fall back to their pull when a program dies");
   if (is_pi(in.survey))
@@ -85,7 +87,13 @@ void advise_watchdog(Advising& in) {
                        : "load the board's watchdog driver, or softdog, at each start");
   const auto& dog = in.survey.watchdogs.front();
   const std::string limit = dog.timeout_s ? ", " + std::to_string(*dog.timeout_s) + " s" : "";
-  in.good("watchdog " + dog.path + " (" + words::printable(dog.identity) + limit + ")");
+  const std::string name =
+      "watchdog " + dog.path + " (" + words::printable(dog.identity) + limit + ")";
+  if (dog.armed == false)
+    in.warn(name + " is not armed: nobody feeds it, and a hung board stays hung",
+            "write RuntimeWatchdogSec=15 in /etc/systemd/system.conf, then start the board anew");
+  else
+    in.good(name);
   if (is_pi(in.survey))
     in.note("this board's watchdog counts to just under 16 s",
             "keep RuntimeWatchdogSec in /etc/systemd/system.conf at 15 or less");
@@ -161,6 +169,7 @@ struct Looking {
     if (driver.starts_with("gpio_") || driver == "tachometer")
       return line(entry, params.text("chip"), params.text("line"));
     if (driver == "one_wire") return wire(entry, params);
+    if (driver.starts_with("pwm_")) return pwm(entry, params.text("chip"));
     if (!params.text("bus").empty()) return bus(entry, params.text("bus"));
     const bool by_iio = driver == "iio" || driver == "dac" || driver == "leak_rope" ||
                         driver.starts_with("analog_");
@@ -170,6 +179,12 @@ struct Looking {
     found.push_back({entry, "file " + path, exists(path),
                      "ls " + std::string(path.starts_with('/') ? "" : "/sys/") + path +
                          "; see that its driver is loaded"});
+  }
+  void pwm(const std::string& entry, const std::string& device) {
+    const bool there =
+        std::any_of(survey.pwm_chips.begin(), survey.pwm_chips.end(),
+                    [&](const drivers::NamedDevice& one) { return one.device == device; });
+    found.push_back({entry, "PWM chip at " + device, there, names_of(survey.pwm_chips)});
   }
   // By the line's name or its number, on the chip of that label.
   void line(const std::string& entry, const std::string& label, const std::string& wanted) {
@@ -197,8 +212,11 @@ struct Looking {
             const std::vector<drivers::NamedDevice>& all, const drivers::Params& params) {
     const std::string name = params.text("chip");
     const std::string device = params.text("device");
-    found.push_back({entry, kind + " chip " + name + (device.empty() ? "" : " at " + device),
-                     has_chip(all, name, device), names_of(all)});
+    bool there = false;
+    for (const std::string& known : kind == "iio" ? drivers::iio_names(name) : std::vector{name})
+      there = there || has_chip(all, known, device);
+    found.push_back({entry, kind + " chip " + name + (device.empty() ? "" : " at " + device), there,
+                     names_of(all)});
   }
   void wire(const std::string& entry, const drivers::Params& params) {
     for (const char* key : {"id", "id_2", "id_3", "id_4"})
@@ -217,7 +235,46 @@ struct Looking {
   }
 };
 
+// The header's chip of each Raspberry Pi; GPIO 0 to 8 are pulled up from power-on, 9 to 27 down
+// (BCM2711 and RP1 peripherals documents, config/wiring.md).
+constexpr int kHighestPulledUp = 8;
+constexpr int kHighestOfHeader = 27;
+
+std::optional<int> header_pin(const drivers::Params& params) {
+  const std::string chip = params.text("chip");
+  if (chip != "pinctrl-bcm2711" && chip != "pinctrl-bcm2835" && chip != "pinctrl-rp1")
+    return std::nullopt;
+  std::string number = params.text("line");
+  if (number.starts_with("GPIO")) number.erase(0, 4);
+  int pin = 0;
+  const auto [end, error] = std::from_chars(number.data(), number.data() + number.size(), pin);
+  if (error != std::errc{} || end != number.data() + number.size() || pin > kHighestOfHeader)
+    return std::nullopt;
+  return pin;
+}
+
 }  // namespace
+
+std::vector<Advice> advise_rest(const settings::Loaded& loaded) {
+  std::vector<Advice> told;
+  for (const auto& setup : loaded.hardware.outputs) {
+    const auto& plan = loaded.plan.outputs[setup.output];
+    const auto pin = setup.driver == "gpio_relay" ? header_pin(setup.params) : std::nullopt;
+    if (!pin || !plan) continue;
+    const bool rests_high = *pin <= kHighestPulledUp;
+    const bool active_high = setup.params.text("active") == "high";
+    const bool rests_running = rests_high == active_high;
+    if (rests_running == (plan->safe == kRunning)) continue;
+    const std::string entry = "outputs." + std::string(info(setup.output).name);
+    told.push_back({Advice::Weight::warning,
+                    entry + ": GPIO" + std::to_string(*pin) + " is pulled " +
+                        (rests_high ? "up" : "down") + " while nothing drives it, which is " +
+                        (rests_running ? "running" : "stopped") + ", not the safe level",
+                    std::string("take a pin that rests the other way, or fit 10 kohm to ") +
+                        (rests_high ? "ground" : "3.3 V") + ": see config/wiring.md"});
+  }
+  return told;
+}
 
 std::vector<Advice> advise(const Survey& survey, const Asker& asker) {
   Advising in{survey, asker, {}};

@@ -121,8 +121,10 @@ json probe_json(const drivers::Survey& survey, const std::vector<Advice>& advice
                 const std::vector<NamedPart>& parts) {
   json dogs = json::array();
   for (const auto& dog : survey.watchdogs)
-    dogs.push_back(
-        {{"path", dog.path}, {"identity", dog.identity}, {"timeout_s", or_null(dog.timeout_s)}});
+    dogs.push_back({{"path", dog.path},
+                    {"identity", dog.identity},
+                    {"timeout_s", or_null(dog.timeout_s)},
+                    {"armed", or_null(dog.armed)}});
   json told = json::array();
   for (const Advice& one : advice)
     told.push_back({{"weight", word(one.weight)}, {"text", one.text}, {"remedy", one.remedy}});

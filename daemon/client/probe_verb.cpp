@@ -50,7 +50,9 @@ int do_probe(Session& session) {
     const std::filesystem::path below = path.starts_with('/') ? root + path : root + "/sys/" + path;
     return std::filesystem::exists(below, none);
   };
-  const std::vector<Advice> advice = advise(survey, asker);
+  std::vector<Advice> advice = advise(survey, asker);
+  if (loaded)
+    for (Advice& one : advise_rest(*loaded)) advice.push_back(std::move(one));
   const std::vector<NamedPart> parts =
       loaded ? look_for(survey, *loaded, exists) : std::vector<NamedPart>{};
   session.show(probe_json(survey, advice, parts),

@@ -1,7 +1,6 @@
 #include "drivers/bus/iio.h"
 
 #include <array>
-#include <vector>
 
 namespace neap::drivers::iio {
 namespace {
@@ -21,12 +20,6 @@ struct Alias {
   std::string_view other;
 };
 constexpr std::array kAliases{Alias{"ads1015", "ads1115"}};  // Linux 6.1 calls both ads1015
-
-std::vector<std::string_view> names_of(std::string_view chip) {
-  for (const Alias& row : kAliases)
-    if (chip == row.one || chip == row.other) return {row.one, row.other};
-  return {chip};
-}
 
 constexpr double kTop = 32767;  // the ends of sixteen bits
 constexpr double kBottom = -32768;
@@ -55,6 +48,12 @@ bool is_input(std::string_view channel, std::string_view type) {
 }
 
 }  // namespace
+
+std::vector<std::string_view> names_of(std::string_view chip) {
+  for (const Alias& row : kAliases)
+    if (chip == row.one || chip == row.other) return {row.one, row.other};
+  return {chip};
+}
 
 std::optional<std::string_view> unit_of(std::string_view channel) {
   for (const TypeUnit& row : kTypes)

@@ -13,6 +13,7 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "drivers/bus/kernel.h"
 
@@ -21,6 +22,9 @@ namespace neap::drivers::iio {
 // What a channel of that name is measured in, by the kernel's ABI: "mV", "mA", "ohm", "m", "kPa".
 // Only types that settings may name as an analogue input; none for others.
 std::optional<std::string_view> unit_of(std::string_view channel);
+
+// Every name that kernels have for a chip, its own among them: some change with the version.
+std::vector<std::string_view> names_of(std::string_view chip);
 
 struct Value {
   std::optional<double> value;  // in the ABI's unit: mV, milli-C, milli-percent, kPa, m, lx

@@ -6,6 +6,7 @@
 #include <charconv>
 #include <filesystem>
 
+#include "drivers/bus/iio.h"
 #include "drivers/bus/sysfs.h"
 
 namespace neap::drivers {
@@ -50,6 +51,13 @@ std::string device_of(const fs::path& entry) {
   std::error_code none;
   const fs::path target = fs::canonical(entry / "device", none);
   return none ? std::string() : target.filename().string();
+}
+
+// An entry of a bus hangs below its device itself, and has no such link.
+std::string parent_of(const fs::path& entry) {
+  std::error_code none;
+  const fs::path target = fs::canonical(entry, none);
+  return none ? std::string() : target.parent_path().filename().string();
 }
 
 std::vector<NamedDevice> named(const fs::path& folder, const std::string& prefix,
@@ -113,11 +121,18 @@ std::vector<NamedDevice> pwm_chips(const fs::path& sys) {
   return found;
 }
 
+// Somebody has opened it and must feed it; older kernels do not tell.
+std::optional<bool> armed(const fs::path& dog) {
+  const auto said = line_of(dog / "state");
+  if (!said || (*said != "active" && *said != "inactive")) return std::nullopt;
+  return *said == "active";
+}
+
 std::vector<Watchdog> watchdogs(const fs::path& sys) {
   std::vector<Watchdog> found;
   for (const fs::path& entry : entries(sys / "class/watchdog", "watchdog"))
     found.push_back({"/dev/" + entry.filename().string(), line_of(entry / "identity").value_or(""),
-                     number_of(entry / "timeout")});
+                     number_of(entry / "timeout"), armed(entry)});
   return found;
 }
 
@@ -144,6 +159,11 @@ std::optional<bool> time_synchronised(const fs::path& root) {
 
 }  // namespace
 
+std::vector<std::string> iio_names(const std::string& chip) {
+  const auto names = iio::names_of(chip);
+  return {names.begin(), names.end()};
+}
+
 Survey survey(const std::string& root, const ReadGpioChip& read_chip) {
   const fs::path top(root.empty() ? "/" : root);
   const fs::path sys = top / "sys";
@@ -158,6 +178,7 @@ Survey survey(const std::string& root, const ReadGpioChip& read_chip) {
   found.i2c_devices = i2c_devices(sys);
   found.hwmon = named(sys / "class/hwmon", "hwmon", sys);
   found.iio = named(sys / "bus/iio/devices", "iio:device", sys);
+  for (NamedDevice& chip : found.iio) chip.device = parent_of(sys / chip.path);
   found.one_wire = one_wire(sys);
   found.pwm_chips = pwm_chips(sys);
   found.watchdogs = watchdogs(sys);

@@ -35,10 +35,14 @@ struct NamedDevice {
   std::string device;  // a component that stays: 1-0044, 1f00098000.pwm
   bool usable = true;  // this user may open it (device nodes alone)
 };
+// What kernels call the IIO chip that settings name: ads1115 is ads1015 on Linux 6.1.
+std::vector<std::string> iio_names(const std::string& chip);
+
 struct Watchdog {
   std::string path;
   std::string identity;
   std::optional<int> timeout_s;
+  std::optional<bool> armed;  // it runs, and starts the board anew when nobody feeds it
 };
 
 struct Survey {

@@ -33,7 +33,7 @@ Survey board() {
   s.hwmon.push_back({"class/hwmon/hwmon2", "sht4x", "1-0044", true});
   s.one_wire.push_back({"bus/w1/devices/28-01", "28-01", "28-01", true});
   s.pwm_chips.push_back({"class/pwm/pwmchip0", "2 channels", "fe20c000.pwm", true});
-  s.watchdogs.push_back({"/dev/watchdog0", "Broadcom BCM2835 Watchdog timer", 15});
+  s.watchdogs.push_back({"/dev/watchdog0", "Broadcom BCM2835 Watchdog timer", 15, true});
   s.gpio_persists = false;
   s.undervoltage = false;
   s.time_synchronised = true;
@@ -59,6 +59,63 @@ TEST(Probe, OutputsThatOutliveTheirProgramAreAWarningWithTheLineToWrite) {
                              HasSubstr("dtparam=strict_gpiod in /boot/firmware/config.txt")));
   s.gpio_persists.reset();
   EXPECT_THAT(told(s), HasSubstr("kill -9"));
+}
+
+TEST(Probe, GivingPinsBackIsAdvisedOnlyWithItsCondition) {
+  Survey s = board();
+  s.gpio_persists = true;
+  EXPECT_THAT(told(s), AllOf(HasSubstr("only where each relay rests at its pin's pull"),
+                             HasSubstr("neap ships no unit yet")));
+}
+
+TEST(Probe, AWatchdogThatNobodyFeedsIsAWarning) {
+  Survey s = board();
+  s.watchdogs[0].armed = false;
+  EXPECT_THAT(told(s), AllOf(HasSubstr("nobody feeds it"), HasSubstr("RuntimeWatchdogSec=15 in")));
+}
+
+std::string resting(const std::string& from, const std::string& to) {
+  std::ifstream file(kConfig + "starter.yaml");
+  std::string text{std::istreambuf_iterator<char>(file), {}};
+  text.replace(text.find(from), from.size(), to);
+  const auto loaded = settings::load_text(text).loaded;
+  EXPECT_TRUE(loaded.has_value());
+  std::string all;
+  if (loaded)
+    for (const Advice& one : advise_rest(*loaded)) all += one.text + " -> " + one.remedy + "\n";
+  return all;
+}
+
+TEST(Probe, ARelayThatItsPinsPullWouldCloseIsAWarning) {
+  const std::string pump = "line: GPIO17, active: high";
+  EXPECT_EQ(resting(pump, pump), "") << "each relay of the starter rests at its safe level";
+  EXPECT_THAT(resting(pump, "line: GPIO17, active: low"),
+              AllOf(HasSubstr("outputs.pump: GPIO17 is pulled down while nothing drives it, which "
+                              "is running"),
+                    HasSubstr("10 kohm to 3.3 V")));
+  EXPECT_THAT(resting(pump, "line: GPIO8, active: high"), HasSubstr("10 kohm to ground"));
+  EXPECT_EQ(resting(pump, "line: GPIO8, active: low"), "");
+  EXPECT_THAT(resting(pump, "line: GPIO9, active: low"), HasSubstr("GPIO9 is pulled down"));
+  EXPECT_THAT(resting("line: GPIO26, active: low", "line: GPIO26, active: high"),
+              HasSubstr("outputs.air_pump: GPIO26 is pulled down while nothing drives it, which is "
+                        "stopped"));
+}
+
+TEST(Probe, AConverterIsKnownByEitherNameOfTheKernel) {
+  std::ifstream file(kConfig + "starter.yaml");
+  std::string text{std::istreambuf_iterator<char>(file), {}};
+  const std::string at = "driver: hwmon\n    with: {chip: sht4x, device: 1-0045}";
+  text.replace(text.find(at), at.size(), "driver: iio\n    with: {chip: ads1115, device: 1-0048}");
+  const auto loaded = settings::load_text(text).loaded;
+  ASSERT_TRUE(loaded.has_value());
+  Survey s = board();
+  s.iio.push_back({"bus/iio/devices/iio:device0", "ads1015", "1-0048", true});
+  const auto parts = look_for(s, *loaded, [](const std::string&) { return false; });
+  const auto room = std::find_if(parts.begin(), parts.end(), [](const NamedPart& part) {
+    return part.entry == "sensors.room";
+  });
+  ASSERT_NE(room, parts.end());
+  EXPECT_TRUE(room->present) << room->remedy;
 }
 
 TEST(Probe, AnExpanderKeepsItsLevelWhateverTheKernelSays) {
@@ -106,7 +163,7 @@ TEST(Probe, PartsOfTheSettingsAreLookedFor) {
     return NamedPart{};
   };
   EXPECT_TRUE(find("outputs.pump").present) << "GPIO17, held by neapd itself";
-  EXPECT_FALSE(find("outputs.exhaust_fan").present) << "no such file";
+  EXPECT_TRUE(find("outputs.exhaust_fan").present) << "a PWM chip of that device";
   EXPECT_FALSE(find("outputs.light").present) << "this board has no GPIO23";
   EXPECT_FALSE(find("outputs.air_pump").present);
   EXPECT_THAT(find("outputs.air_pump").remedy, HasSubstr("held by other"));
@@ -126,8 +183,10 @@ TEST(Probe, FitsEightyColumnsAndNamesWhoHoldsALine) {
 
 TEST(Probe, OfAFolderReadsItAndEndsWithOneWhenAPartIsMissing) {
   const Directory dir;
-  std::filesystem::create_directories(dir.path() / "sys/class/hwmon/hwmon2");
-  std::ofstream(dir.file("sys/class/hwmon/hwmon2/pwm1")) << "0";
+  std::filesystem::create_directories(dir.path() / "sys/class/pwm/pwmchip0");
+  std::filesystem::create_directories(dir.path() / "sys/devices/platform/soc/fe20c000.pwm");
+  std::filesystem::create_directory_symlink("../../../devices/platform/soc/fe20c000.pwm",
+                                            dir.path() / "sys/class/pwm/pwmchip0/device");
   const auto said =
       neap({"probe", kConfig + "starter.yaml", "--root", dir.path().string(), "--json"});
   EXPECT_EQ(said.code, kExitRefused);

@@ -65,7 +65,8 @@ TEST_F(SurveyTest, NamesChipsInTheOrderOfTheirNumbers) {
 TEST_F(SurveyTest, KnowsAChipByItsNameAndItsDeviceNotByItsNumber) {
   put("sys/class/hwmon/hwmon3/name", "sht4x\n");
   link("sys/class/hwmon/hwmon3/device", "sys/devices/platform/i2c-1/1-0044");
-  put("sys/bus/iio/devices/iio:device0/name", "ads1015\n");
+  put("sys/devices/platform/i2c-1/1-0048/iio:device0/name", "ads1015\n");
+  link("sys/bus/iio/devices/iio:device0", "sys/devices/platform/i2c-1/1-0048/iio:device0");
   put("sys/bus/i2c/devices/1-0044/name", "sht4x\n");
   fs::create_directories(root() / "sys/bus/i2c/devices/1-0044/driver");
   put("sys/bus/i2c/devices/1-0050/name", "eeprom\n");
@@ -78,6 +79,7 @@ TEST_F(SurveyTest, KnowsAChipByItsNameAndItsDeviceNotByItsNumber) {
   EXPECT_EQ(found.i2c_devices[0].device, "1-0044");
   ASSERT_EQ(found.iio.size(), 1u);
   EXPECT_EQ(found.iio[0].path, "bus/iio/devices/iio:device0");
+  EXPECT_EQ(found.iio[0].device, "1-0048") << "it hangs on a bus and has no link to its device";
 }
 
 TEST_F(SurveyTest, ReadsTheSettingsOfTheKernelThatMatter) {
@@ -88,6 +90,7 @@ TEST_F(SurveyTest, ReadsTheSettingsOfTheKernelThatMatter) {
   put("sys/class/hwmon/hwmon1/in0_lcrit_alarm", "1\n");
   put("sys/class/watchdog/watchdog0/identity", "Broadcom BCM2835 Watchdog timer\n");
   put("sys/class/watchdog/watchdog0/timeout", "15\n");
+  put("sys/class/watchdog/watchdog0/state", "inactive\n");
   put("run/systemd/timesync/synchronized", "");
   put("sys/bus/w1/devices/28-0123456789ab/name", "28-0123456789ab\n");
   put("sys/bus/w1/devices/w1_bus_master1/name", "w1_bus_master1\n");
@@ -99,6 +102,7 @@ TEST_F(SurveyTest, ReadsTheSettingsOfTheKernelThatMatter) {
   EXPECT_EQ(found.undervoltage, true);
   ASSERT_EQ(found.watchdogs.size(), 1u);
   EXPECT_EQ(found.watchdogs[0].timeout_s, 15);
+  EXPECT_EQ(found.watchdogs[0].armed, false);
   EXPECT_EQ(found.time_synchronised, true);
   ASSERT_EQ(found.one_wire.size(), 1u);
   EXPECT_EQ(found.one_wire[0].name, "28-0123456789ab");
