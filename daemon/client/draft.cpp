@@ -5,6 +5,7 @@
 #include <optional>
 
 #include "daemon/client/parse.h"
+#include "daemon/settings/checks.h"
 #include "daemon/settings/quantity.h"
 #include "daemon/words/words.h"
 
@@ -68,10 +69,9 @@ std::string complain_of_name(const std::string& typed, const DraftAnswers&) {
 }
 
 std::string complain_of_zone(const std::string& typed, const DraftAnswers&) {
-  const bool plain = std::all_of(typed.begin(), typed.end(), [](unsigned char c) {
-    return std::isalnum(c) != 0 || c == '/' || c == '_' || c == '-' || c == '+';
-  });
-  return plain && typed.size() <= 64 ? "" : "a name of the zone database, such as Europe/Brussels";
+  return typed.size() <= 64 && settings::is_time_zone(typed)
+             ? ""
+             : "a name of the zone database, as Europe/Brussels";
 }
 
 // "100 x 100 x 190 cm", in cubic metres.
@@ -135,7 +135,7 @@ double litres(const std::string& typed) {
 }
 
 std::string complain_of_reservoir(const std::string& typed, const DraftAnswers& before) {
-  const std::string wrong = complain_of_volumes(typed, 1000, false, "60 L, 12 L");
+  const std::string wrong = complain_of_volumes(typed, 1000, false, "60 L, 8 L");
   if (!wrong.empty()) return wrong;
   const Pair pair = pair_of(typed).value_or(Pair{});
   const double flood = litres(pair_of(before.tray).value_or(Pair{}).first);
@@ -178,7 +178,7 @@ std::string complain_of_outputs(const std::string& typed, const DraftAnswers& be
   if (!wrong.empty()) return wrong;
   const auto parts = split(typed, ", ");
   const bool valve = fitted(parts, "drain-valve");
-  if (valve != (before.drain_path == "drain_valve") && fitted(parts, "pump"))
+  if (valve != (before.drain_path == "drain_valve"))
     return valve ? "a drain-valve goes with the drain path drain_valve alone"
                  : "the drain path is drain_valve: name the drain-valve too";
   if (fitted(parts, "second-contact") && !fitted(parts, "pump"))

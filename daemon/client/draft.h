@@ -1,6 +1,6 @@
-// A first settings file from ten answers: pure text in, pure text out. It observes and drives
-// nothing, says beside each figure what to measure, and begins with the protections that the parts
-// at hand give and those that they do not.
+// A first settings file from ten answers: text in, text out; of the system it asks the zone
+// database alone. The file observes and drives nothing, says beside each figure what to measure,
+// and begins with the protections that the parts at hand give and those that they do not.
 #pragma once
 
 #include <array>
@@ -27,7 +27,7 @@ struct DraftAnswers {
   std::string size = "100 x 100 x 190 cm";
   std::string light = "07:00 14 h";
   std::string tray = "25 L, 45 L";
-  std::string reservoir = "60 L, 12 L";
+  std::string reservoir = "60 L, 8 L";
   std::string pump_flow = "600 L/h";
   std::string drain_path = "through_pump";
   std::vector<std::string> outputs{"pump", "fan", "light", "air-pump"};

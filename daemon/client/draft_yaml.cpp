@@ -26,8 +26,8 @@ const std::array<DraftPart, 19> kDraftParts{{
     with: {chip: pinctrl-bcm2711, line: GPIO22, active: low}
 )"},
     {"fan", "the exhaust fan, its speed by PWM", true, R"(  exhaust_fan:
-    driver: level_file
-    with: {path: class/hwmon/hwmon2/pwm1, running: 255, variable: true}
+    driver: pwm_fan
+    with: {chip: fe20c000.pwm, channel: 0, inverted: true}  # GPIO12, by an open-drain transistor
     variable: true
     floor: 25 %                 # the lowest level at which it surely turns
     quiet_ceiling: 60 %
@@ -146,6 +146,13 @@ std::string fill_limit(const DraftAnswers& answers) {
   return settings::format_seconds(static_cast<std::int64_t>(std::max(60.0, seconds)));
 }
 
+// The mark up to which the reservoir is filled, so that a flood still finds room in it.
+std::string top_up(const DraftAnswers& answers) {
+  const double brim = number_of(before_comma(answers.reservoir), settings::Kind::volume);
+  const double flood = number_of(before_comma(answers.tray), settings::Kind::volume);
+  return settings::format(settings::Kind::volume, brim - flood);
+}
+
 std::string space(const std::string& size) {
   double product = 1;
   std::string_view rest = size;
@@ -244,7 +251,9 @@ table:
 #   lift: 0.4 m                 # the reservoir's water up to the tray's floor
 #   hose_bore: 13 mm
 #   hose_length: 1.5 m
-#   top_up: 35 L
+)";
+  out +=
+      "#   top_up: " + top_up(answers) + R"(              # a flood that comes back still finds room
 
 programme:
   start: 2026-03-02             # day 1 of the first stage

@@ -75,6 +75,14 @@ void check_reservoir(const Check& in) {
   const double room = t.reservoir_capacity.value - *in.build.top_up_l;
   const std::string sum =
       "topped up to " + tenths(*in.build.top_up_l, "L") + ", it has room for " + tenths(room, "L");
+  // A flood that would leave less than the minimum is cut off, every time.
+  const double least = t.flood_volume.value + t.reservoir_minimum.value;
+  if (*in.build.top_up_l < least)
+    in.warn("reservoir",
+            "topped up to " + tenths(*in.build.top_up_l, "L") + ", a flood of " +
+                tenths(t.flood_volume.value, "L") + " would leave less than the minimum of " +
+                tenths(t.reservoir_minimum.value, "L") + ": every flood is cut off",
+            "top up to " + tenths(least, "L") + " at least, or lower table.reservoir_minimum");
   if (room >= t.tray_capacity.value)
     return in.good("reservoir", sum + ": even a full tray of " +
                                     tenths(t.tray_capacity.value, "L") +

@@ -398,24 +398,36 @@ void check_simulation(const Draft& draft, Report& report) {
                "the parameters describe one tent: change either");
 }
 
+namespace {
+
+constexpr const char* kZones = "/usr/share/zoneinfo";
+
+bool is_shaped_as_zone(std::string_view zone) {
+  return !zone.empty() && zone.front() != '/' && std::all_of(zone.begin(), zone.end(), [](char c) {
+    return (c >= 'A' && c <= 'Z') || (c >= 'a' && c <= 'z') || (c >= '0' && c <= '9') || c == '/' ||
+           c == '_' || c == '-' || c == '+';
+  });
+}
+
+}  // namespace
+
+bool is_time_zone(std::string_view zone) {
+  namespace fs = std::filesystem;
+  std::error_code ignored;
+  return is_shaped_as_zone(zone) && (zone == "UTC" || !fs::is_directory(kZones, ignored) ||
+                                     fs::is_regular_file(fs::path(kZones) / zone, ignored));
+}
+
 void check_time_zone(const Draft& draft, Report& report) {
   namespace fs = std::filesystem;
   if (!draft.is_sound("time_zone")) return;
   const std::string& zone = draft.plan.time_zone;
-  const bool shaped = zone.front() != '/' && std::all_of(zone.begin(), zone.end(), [](char c) {
-                        return (c >= 'A' && c <= 'Z') || (c >= 'a' && c <= 'z') ||
-                               (c >= '0' && c <= '9') || c == '/' || c == '_' || c == '-' ||
-                               c == '+';
-                      });
-  const fs::path database = "/usr/share/zoneinfo";
+  if (is_time_zone(zone)) return;
   std::error_code ignored;
-  if (shaped && (zone == "UTC" || !fs::is_directory(database, ignored) ||
-                 fs::is_regular_file(database / zone, ignored)))
-    return;
   std::vector<std::string> names;
   const std::string region = zone.substr(0, zone.find('/'));
-  if (shaped && region != zone)
-    for (const auto& entry : fs::directory_iterator(database / region, ignored))
+  if (is_shaped_as_zone(zone) && region != zone)
+    for (const auto& entry : fs::directory_iterator(fs::path(kZones) / region, ignored))
       names.push_back(region + "/" + entry.path().filename().string());
   const std::vector<std::string_view> known(names.begin(), names.end());
   const std::string near = nearest(zone, known);

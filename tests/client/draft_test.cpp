@@ -5,6 +5,7 @@
 #include <fstream>
 
 #include "daemon/client/questions.h"
+#include "daemon/settings/build.h"
 #include "daemon/settings/settings.h"
 #include "tests/client/support.h"
 
@@ -105,6 +106,33 @@ TEST(Draft, AWrongAnswerIsToldItsRuleAndAskedForAgain) {
         "did you mean \"through_pump\"", "\"drill\" is none of them", "add tray-float",
         "add reservoir-float or level"})
     EXPECT_THAT(said.out, HasSubstr(rule));
+}
+
+TEST(Draft, WhatTheLoaderWouldRefuseIsRefusedAtItsQuestion) {
+  EXPECT_THAT(draft_complaint(1, "Europe/Brussel", {}), HasSubstr("zone database"));
+  EXPECT_EQ(draft_complaint(1, "Europe/Brussels", {}), "");
+  DraftAnswers by_valve;
+  by_valve.drain_path = "drain_valve";
+  EXPECT_THAT(draft_complaint(8, "fan light", by_valve), HasSubstr("name the drain-valve too"));
+  EXPECT_THAT(draft_complaint(8, "fan drain-valve", {}), HasSubstr("drain_valve alone"));
+}
+
+// The lines of the group `build` are made for taking their marks away.
+TEST(Draft, ItsReservoirTakesAFloodAndGivesOneWithTheFiguresThatItProposes) {
+  DraftAnswers answers;
+  answers.reservoir = "70 L, 8 L";
+  for (const DraftAnswers& given : {DraftAnswers{}, answers}) {
+    std::string text = draft_yaml(given);
+    const std::size_t group = text.find("# build:");
+    for (std::size_t at; (at = text.find("\n#   ", group)) != std::string::npos;)
+      text.erase(at + 1, 2);
+    text.erase(group, 2);
+    const auto loaded = settings::load_text(text).loaded;
+    ASSERT_TRUE(loaded.has_value()) << text;
+    for (const auto& one : settings::check_build(loaded->plan, loaded->build))
+      EXPECT_EQ(one.weight, settings::Weight::good) << one.text;
+  }
+  EXPECT_THAT(draft_yaml(answers), HasSubstr("top_up: 45 L"));
 }
 
 TEST(Draft, AnswersThatEndLeaveNothingBehind) {

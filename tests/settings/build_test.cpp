@@ -67,8 +67,17 @@ TEST(Build, AReservoirToppedUpTooFarCannotTakeTheFloodBack) {
   EXPECT_THAT(full.text, HasSubstr("runs over when 25 L come back"));
   EXPECT_THAT(full.remedy, HasSubstr("to 35 L at most"));
   EXPECT_EQ(of("reservoir", found()).weight, Weight::good);
-  EXPECT_THAT(of("reservoir", found("top_up: 35 L", "top_up: 15 L")).text,
+  EXPECT_THAT(of("reservoir", found("reservoir_capacity: 60 L", "reservoir_capacity: 80 L")).text,
               HasSubstr("even a full tray of 45 L"));
+}
+
+TEST(Build, AReservoirToppedUpTooLittleCutsEveryFloodOff) {
+  // 25 L of flood and 8 L that stay are 33 L.
+  const auto little = of("reservoir", found("top_up: 35 L", "top_up: 32 L"));
+  EXPECT_EQ(little.weight, Weight::warning);
+  EXPECT_THAT(little.text, HasSubstr("less than the minimum of 8 L"));
+  EXPECT_THAT(little.remedy, HasSubstr("to 33 L at least"));
+  EXPECT_EQ(of("reservoir", found("top_up: 35 L", "top_up: 33 L")).weight, Weight::good);
 }
 
 TEST(Build, APumpWithoutTheHeadNeverFillsTheTray) {
