@@ -81,10 +81,19 @@ std::optional<Alarm> root_cause(Alarm alarm, const AlarmTable& table) {
 AlarmOrder causes_first(const AlarmTable& table) {
   AlarmOrder order{};
   for (std::size_t i = 0; i < kAlarmCount; ++i) order[i] = static_cast<Alarm>(i);
+  // A cause stands as high as the worst of what follows from it.
+  std::array<Priority, kAlarmCount> worst{};
+  for (const Alarm alarm : order) {
+    const Alarm group = root_cause(alarm, table).value_or(alarm);
+    const bool counts = alarm == group || is_raised(record(table, alarm));
+    Priority& of_group = worst[static_cast<std::size_t>(group)];
+    if (counts) of_group = std::max(of_group, info(alarm).priority);
+  }
   const auto key = [&](Alarm alarm) {
     const std::optional<Alarm> root = root_cause(alarm, table);
     const Alarm group = root.value_or(alarm);
-    return std::tuple(-static_cast<int>(info(group).priority), group, root.has_value(), alarm);
+    const int priority = static_cast<int>(worst[static_cast<std::size_t>(group)]);
+    return std::tuple(-priority, group, root.has_value(), alarm);
   };
   std::sort(order.begin(), order.end(), [&](Alarm a, Alarm b) { return key(a) < key(b); });
   return order;

@@ -76,7 +76,12 @@ void tell_flood(const Plan& plan, State& state, const FloodNews& news, Events& e
   if (!news.row_closed) return;
   if (news.row.outcome == FloodOutcome::complete) {
     ++state.kept.tally.floods_complete;
-    if (note_flood_proof(plan, state)) events.push(proof_event(ProofTest::flood));
+    const Because shown = judge_flood(plan, news);
+    if (shown.reason != Reason::none && note_flood_proof(plan, state)) {
+      Event proven = proof_event(ProofTest::flood);
+      proven.because = shown;
+      events.push(proven);
+    }
   }
   Event event;
   event.kind = EventKind::cycle_closed;
@@ -138,6 +143,10 @@ FloodNews ask_flood(const Plan& plan, State& state, const Seen& seen, const Floo
   FloodInputs in = flood_inputs(plan, state, seen);
   if (start.origin == FloodOrigin::operator_request && start.wanted)
     in.start_permitted = seen.by_hand_permitted;
+  // A missing proof withholds the next flood and never cut one short.
+  const bool wet = state.flood.phase == FloodPhase::fill || state.flood.phase == FloodPhase::soak;
+  if (wet && in.withheld_because == unproven(plan.proofs, state.kept.proofs))
+    in.withheld_because = {};
   const bool retry_waited = state.flood.retry_pending;
   FloodNews news = step_flood(plan.table, state.flood, state.kept.flood_learnt, in, start,
                               wish.stop, now, demands);

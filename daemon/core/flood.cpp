@@ -191,6 +191,7 @@ void Step::begin(SlotId slot, FloodOrigin origin) {
   state_.retry_pending = false;
   state_.effect_seen = false;
   state_.by_time = in_.timed;
+  state_.fill_seen = false;
   state_.proven_fill.reset();
   state_.level_before_known = in_.reservoir.usable();
   if (state_.level_before_known) state_.level_before_l = in_.reservoir->value;
@@ -282,6 +283,7 @@ void Step::filled(Reason by) {
   const Millis waited = by == Reason::flood_full_by_float ? proof::full_for(in_, now_) : Millis{0};
   const Millis fill = now_ - state_.fill_started - waited;
   state_.row.fill = fill;
+  state_.fill_seen = by != Reason::flood_full_by_time;
   if (by == Reason::flood_full_by_float && waited < proof::kEarlyFor) state_.proven_fill = fill;
   if (by == Reason::flood_full_by_litres) {
     const double whole = table_.flood_volume / in_.litres;
@@ -368,6 +370,8 @@ void Step::end_drain(proof::Drained how) {
       state_.last_end = because(slow ? Reason::flood_slow_drain : Reason::flood_drained);
     }
     learn_from_row(how);
+    news_.fill_seen = state_.fill_seen;
+    news_.drain_seen = how == proof::Drained::seen;
     settle_retry();
     close_row();
   }

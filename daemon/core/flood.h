@@ -93,6 +93,7 @@ struct FloodState {
   Instant effect_from{};     // the pump's effect is judged from then: the fill's start, or a top-up
   Instant not_back_at{};     // the latest reading in this drain by which the water was not yet back
   bool effect_seen = false;  // the pump was proven to move water, or nothing can prove it
+  bool fill_seen = false;    // this cycle's fill ended by its float or by litres, not by time
   std::optional<Millis> proven_fill;  // of this cycle, scaled to the whole flood volume
   bool fill_alarm = false;            // slower than +25 % of the learnt time
   // The pump was tried as often as may be and moved nothing. Ends by proof alone, whoever runs the
@@ -154,6 +155,8 @@ struct FloodNews {  // what happened in this step
   bool phase_changed = false;
   bool row_closed = false;  // state.row is complete but for the VPD dip
   bool filled = false;      // the tray was proven full, or filled as long as it takes
+  bool fill_seen = false;   // of the closed row: a sensor saw the tray fill
+  bool drain_seen = false;  // likewise, drain
   bool settled = false;     // the rest is over: row has what came back since
   CycleRow row;
   Because refused;  // a start or retry was due and not made: why

@@ -1,8 +1,11 @@
 #include "daemon/core/proof_tests.h"
 
+#include <algorithm>
+
 #include "daemon/core/event.h"
 #include "daemon/core/plan.h"
 #include "daemon/core/state.h"
+#include "daemon/core/watch.h"
 
 namespace neap {
 namespace {
@@ -15,33 +18,46 @@ Because told(const ProofTestInfo& row, Reason of_output, Reason of_point, double
   return because(Reason::flood_unproven);
 }
 
-// The contact has left the state in which it now is, and come back to it.
-bool came_back(const PointWatch& watch, Instant now) {
+// The contact has said what it is there to say, and says that all is well again. A broken wire, a
+// damp probe or a float upside down changes too.
+bool came_back(Point point, const PointWatch& watch, Instant from) {
   const ContactWatch& contact = watch.contact;
   if (!watch.reading || contact.edge_count < 2) return false;
   const std::size_t before = (contact.edge_count - 2) % contact.edges.size();
-  return contact.edges[before] > now - kProofWindow;
+  return contact.edges[before] > from && contact.worst_at && *contact.worst_at > from &&
+         danger(point, contact.said) == 0;
 }
 
-bool pump_moved(const PumpBudget& budget, Instant now) {
+// Shorter runs show nobody anything (common practice, no source).
+constexpr Millis kShownRun = seconds{1};
+
+bool pump_moved(const PumpBudget& budget, Instant from) {
   if (budget.run_count == 0 || budget.run_open) return false;
-  const auto newest = static_cast<std::size_t>((budget.run_count - 1) % kBudgetRuns);
-  return budget.runs[newest].began_tick > tick_ms(now - kProofWindow);
+  const PumpRun& run = budget.runs[static_cast<std::size_t>((budget.run_count - 1) % kBudgetRuns)];
+  return run.began_tick > tick_ms(from) && run.ms >= kShownRun.count();
 }
 
 // The valve is open, as it is without power, and was opened.
-bool valve_moved(const State& state, Instant now) {
+bool valve_moved(const State& state, Instant from) {
   const Dwell& dwell = state.kept.dwell[Output::drain_valve];
   if (dwell.start_count == 0 || state.last.commands[Output::drain_valve].level == kStopped)
     return false;
   const auto newest = static_cast<std::size_t>(dwell.start_count - 1) % dwell.starts.size();
-  return dwell.starts[newest] > tick_ms(now - kProofWindow);
+  return dwell.starts[newest] > tick_ms(from);
 }
 
 bool seen(const State& state, const ProofTestInfo& row, Instant now) {
-  if (row.point) return came_back(state.points[*row.point], now);
-  if (row.output == Output::pump) return pump_moved(state.kept.budget, now);
-  return row.output == Output::drain_valve && valve_moved(state, now);
+  const Instant from = std::max(now - kProofWindow, state.proofs_from);
+  if (row.point) return came_back(*row.point, state.points[*row.point], from);
+  if (row.output == Output::pump) return pump_moved(state.kept.budget, from);
+  return row.output == Output::drain_valve && valve_moved(state, from);
+}
+
+Because not_seen(const ProofTestInfo& row) {
+  // At rest the valve is open: its test goes the other way round.
+  const bool valve = row.output == Output::drain_valve;
+  return told(row, valve ? Reason::valve_not_seen : Reason::output_not_seen,
+              Reason::point_not_seen);
 }
 
 void note(const ProofPlan& plan, State& state, ProofTest test) {
@@ -93,9 +109,17 @@ Because pass_proof_test(const Plan& plan, State& state, ProofTest test, Instant 
   const ProofTestInfo& row = info(test);
   if (!plan.proofs.hardware[number(test)]) return because(Reason::proof_not_wanted);
   if (!row.output && !row.point) return because(Reason::flood_proves_itself);
-  if (!seen(state, row, now)) return told(row, Reason::output_not_seen, Reason::point_not_seen);
+  if (!seen(state, row, now)) return not_seen(row);
   note(plan.proofs, state, test);
   return {};
+}
+
+Because judge_flood(const Plan& plan, const FloodNews& news) {
+  const bool level = plan.points[Point::reservoir_level].has_value();
+  const bool shows_fill = level || plan.points[Point::tray_full];
+  const bool shows_drain = level || plan.points[Point::tray_wet];
+  if ((shows_fill && !news.fill_seen) || (shows_drain && !news.drain_seen)) return {};
+  return because(shows_fill && shows_drain ? Reason::flood_proven : Reason::flood_answered_for);
 }
 
 bool note_flood_proof(const Plan& plan, State& state) {

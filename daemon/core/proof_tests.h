@@ -25,6 +25,7 @@ namespace neap {
 struct Plan;
 struct State;
 struct Event;
+struct FloodNews;
 
 // Stored in the state file: numbers stay.
 enum class ProofTest : std::uint8_t {
@@ -91,6 +92,9 @@ Because proof_due(const Plan& plan, const State& state);
 
 // Notes a test as passed, or says what was not seen.
 Because pass_proof_test(const Plan& plan, State& state, ProofTest test, Instant now);
+// What a complete flood has shown: flood_proven; flood_answered_for where no sensor is fitted that
+// could see it fill or drain; nothing where one is and saw nothing.
+Because judge_flood(const Plan& plan, const FloodNews& news);
 // A flood that filled and drained has passed the last test: true when this was news.
 bool note_flood_proof(const Plan& plan, State& state);
 // What the journal is told of a passed test.

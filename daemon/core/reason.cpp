@@ -333,6 +333,11 @@ constexpr std::array kReasons{
     ReasonInfo{Reason::output_proven, "output_proven", "{0:o} was seen to work"},
     ReasonInfo{Reason::point_proven, "point_proven", "{0:p} was seen to work"},
     ReasonInfo{Reason::flood_proven, "flood_proven", "a flood was seen to fill and drain"},
+    ReasonInfo{Reason::valve_not_seen, "valve_not_seen",
+               "{0:o} has not closed and opened again in the last 10 min"},
+    ReasonInfo{Reason::flood_answered_for, "flood_answered_for",
+               "a flood ran its course; no sensor here sees both fill and drain, and whoever stood "
+               "by alone answers for it"},
 };
 
 static_assert(std::is_sorted(kReasons.begin(), kReasons.end(),

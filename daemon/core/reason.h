@@ -229,6 +229,8 @@ enum class Reason : std::uint16_t {
   output_proven = 229,
   point_proven = 230,
   flood_proven = 231,
+  valve_not_seen = 232,
+  flood_answered_for = 233,
 };
 
 struct Because {

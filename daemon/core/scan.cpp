@@ -353,6 +353,7 @@ State start_state(const Plan& plan, const Kept* kept, Instant now) {
     dwell.changed_known = true;
   }
   state.pump_proof.told_since = now;
+  state.proofs_from = now;
   state.service = state.kept.service;
   state.service_until = instant(Millis{state.kept.service_until_tick});
   const FloodPending& pending = state.kept.flood_pending;
@@ -380,6 +381,7 @@ void adopt_plan(const Plan& before, const Plan& after, State& state, Instant now
   }
   for (const OutputInfo& row : kOutputs)
     if (!after.outputs[row.output]) state.holds[row.output] = Hold{};
+  if (before.proofs.hardware != after.proofs.hardware) state.proofs_from = now;
   rebase_slots(after, state);
   state.last_scan = std::max(state.last_scan, now);
 }

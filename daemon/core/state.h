@@ -129,6 +129,7 @@ struct ContactWatch {
   Contact acted = Contact::clear;
   std::array<Instant, kEdgesAMinute + 1> edges{};  // the latest; newest at edge_count - 1
   std::uint32_t edge_count = 0;
+  std::optional<Instant> worst_at;  // when it last said the most dangerous that it can say
 };
 
 // Errors of sensors against the switching of loads (hazards S9).
@@ -244,8 +245,9 @@ struct State {
   Instant vpd_mean_at{};
   Instant last_scan{};
   bool scanned = false;
-  CivilTime civil;   // of the last scan; meaningless while time is unset
-  bool day = false;  // light period, as the last scan saw it
+  Instant proofs_from{};  // since the start, or other hardware: what moved before proves nothing
+  CivilTime civil;        // of the last scan; meaningless while time is unset
+  bool day = false;       // light period, as the last scan saw it
   SlotTable slot_table;
   bool outage_counted = false;  // by the roots' clock, since this start
   bool slot_due = false;        // a slot waits for permission

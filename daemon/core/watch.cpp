@@ -109,21 +109,24 @@ Millis hold_of(Point point) {
   return Millis{0};
 }
 
-// Less is safer. The reservoir's float is safe while water lifts it.
+}  // namespace
+
 int danger(Point point, Contact c) {
   const bool wet_is_safe = point == Point::reservoir_low;
   switch (c) {
     case Contact::clear:
-      return wet_is_safe ? 3 : 0;
+      return wet_is_safe ? kMostDangerous : 0;
     case Contact::damp:
       return 1;
     case Contact::faulty:
       return 2;
     case Contact::set:
-      return wet_is_safe ? 0 : 3;
+      return wet_is_safe ? 0 : kMostDangerous;
   }
-  return 3;
+  return kMostDangerous;
 }
+
+namespace {
 
 void note_edge(ContactWatch& contact, Instant at) {
   contact.edges[contact.edge_count % contact.edges.size()] = at;
@@ -139,6 +142,7 @@ void watch_contact(Point point, PointWatch& watch, Instant now) {
     contact.said = said;
     contact.since = watch.last_good_at;
   }
+  if (danger(point, said) == kMostDangerous) contact.worst_at = watch.last_good_at;
   const bool safer = contact.any && danger(point, said) < danger(point, contact.acted);
   if (!safer || now - contact.since >= hold_of(point)) contact.acted = said;
   contact.any = true;

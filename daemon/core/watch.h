@@ -28,6 +28,10 @@ constexpr Millis kStepWindow = seconds{60};
 bool watch_point(const PointInfo& info, const PointPlan& plan, PointWatch& watch,
                  const Sample& sample, std::optional<Instant> switched, Instant now);
 
+// From 0, safe, to kMostDangerous. The reservoir's float is safe while water lifts it.
+constexpr int kMostDangerous = 3;
+int danger(Point point, Contact c);
+
 // When the reading's quality next changes by age alone; Instant::max() when it cannot.
 Instant next_age_deadline(const PointPlan& plan, const PointWatch& watch, Instant now);
 

@@ -30,13 +30,22 @@ std::string written_as(const std::string& driver, const drivers::Params& params,
   return text;
 }
 
-std::optional<std::uint64_t> output_hash(const Draft& draft, Output output) {
+std::optional<std::string> output_text(const Draft& draft, Output output) {
   for (const auto& setup : draft.hardware.outputs) {
     const auto* driver = drivers::find_output_driver(setup.driver);
     if (setup.output == output && driver != nullptr && is_real(setup.driver, setup.params))
-      return fnv1a(written_as(setup.driver, setup.params, driver->params));
+      return written_as(setup.driver, setup.params, driver->params);
   }
   return std::nullopt;
+}
+
+// The pump's current goes through both contacts where there are two.
+std::optional<std::uint64_t> output_hash(const Draft& draft, Output output) {
+  std::optional<std::string> text = output_text(draft, output);
+  if (!text) return std::nullopt;
+  if (output == Output::pump)
+    if (const auto series = output_text(draft, Output::pump_series)) *text += "\n" + *series;
+  return fnv1a(*text);
 }
 
 std::optional<std::uint64_t> point_hash(const Draft& draft, Point point) {

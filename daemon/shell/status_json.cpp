@@ -129,7 +129,9 @@ Because next_flood_withheld(const Daemon& daemon) {
   if (!under_way && (pump.trip || pump.inhibit)) return pump.because;
   const Hold& held = state.holds[Output::pump];
   const bool held_off = held.active && held.level == kStopped;
-  return !under_way && held_off ? because(Reason::operator_hold) : Because{};
+  if (under_way) return {};
+  if (held_off) return because(Reason::operator_hold);
+  return unproven(daemon.loaded().plan.proofs, state.kept.proofs);
 }
 
 // Until when the roots can wait for water; null where no flood is planned.

@@ -54,6 +54,8 @@ constexpr std::array kRemedies{
     RemedyRow{Reason::flood_unproven,
               "stand by and type `neap flood start`, or let `neap commission` do it"},
     RemedyRow{Reason::output_not_seen, "hold it running for a few seconds, then ask again"},
+    RemedyRow{Reason::valve_not_seen,
+              "hold it closed for a few seconds, let it open, then ask again"},
     RemedyRow{Reason::point_not_seen, "wet or lift it, let it come back, then ask again"},
     RemedyRow{Reason::flood_proves_itself, "stand by and type `neap flood start`"},
     RemedyRow{Reason::proof_not_wanted,

@@ -41,6 +41,13 @@ TEST(AlarmCauses, AChainIsFollowedToItsRoot) {
   EXPECT_EQ(root_cause(Alarm::flood_withheld, dry), Alarm::reservoir_low);
 }
 
+TEST(AlarmCauses, ACauseStandsAsHighAsTheWorstThatFollows) {
+  for (const Alarm small : {Alarm::unproven, Alarm::pump_no_effect}) {
+    const AlarmTable table = raised({small, Alarm::roots_dry, Alarm::over_temperature});
+    EXPECT_EQ(told(table), (std::vector{small, Alarm::roots_dry, Alarm::over_temperature}));
+  }
+}
+
 TEST(AlarmCauses, AnAlarmWithoutItsCauseStandsForItself) {
   const AlarmTable table = raised({Alarm::roots_dry});
   EXPECT_EQ(root_cause(Alarm::roots_dry, table), std::nullopt);

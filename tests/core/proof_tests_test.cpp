@@ -5,7 +5,11 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
+#include <vector>
+
 #include "daemon/core/limits.h"
+#include "daemon/words/words.h"
 #include "tests/core/rig.h"
 
 namespace neap {
@@ -93,6 +97,7 @@ TEST(ProofTests, ThePlannedFloodWaitsAndSaysForWhat) {
   EXPECT_EQ(rig.state.withheld, because(Reason::output_unproven, slot(Output::pump)));
   EXPECT_EQ(rig.alarm(Alarm::flood_withheld), AlarmState::unacknowledged);
   EXPECT_EQ(rig.alarm(Alarm::unproven), AlarmState::unacknowledged);
+  EXPECT_GT(info(Alarm::unproven).priority, Priority::advisory) << "status is not well meanwhile";
 }
 
 TEST(ProofTests, ARootsDeadlineStandsBehindAFloodThatWaits) {
@@ -140,6 +145,141 @@ TEST(ProofTests, AProbeThatIsStillWetHasNotComeBack) {
   EXPECT_FALSE(prove(rig, ProofTest::leak_floor).accepted);
   rig.contact(Point::leak_floor, Contact::clear);
   EXPECT_TRUE(prove(rig, ProofTest::leak_floor).accepted);
+}
+
+struct Changes {
+  std::string_view what;
+  Point point;
+  std::vector<Contact> said;
+  bool proves;
+};
+
+TEST(ProofTests, AContactMustSayItsWorstAndThenThatAllIsWell) {
+  const std::array cases{
+      Changes{"wet and dry", Point::leak_floor, {Contact::set, Contact::clear}, true},
+      Changes{"a loose wire", Point::leak_floor, {Contact::faulty, Contact::clear}, false},
+      Changes{"damp", Point::leak_floor, {Contact::damp, Contact::clear}, false},
+      Changes{"its wire came off", Point::leak_floor, {Contact::set, Contact::faulty}, false},
+      Changes{"upside down",
+              Point::tray_high,
+              {Contact::set, Contact::clear, Contact::set, Contact::clear, Contact::set},
+              false},
+      Changes{"lifted", Point::reservoir_low, {Contact::clear, Contact::set}, true},
+      Changes{"left hanging", Point::reservoir_low, {Contact::set, Contact::clear}, false},
+  };
+  for (const Changes& one : cases) {
+    Rig rig(plan_with_tests(), 3 * 3600);
+    rig.run(minutes{1});
+    for (const Contact said : one.said) {
+      rig.contact(one.point, said);
+      rig.run(seconds{7});
+    }
+    const ProofTest test =
+        std::find_if(kProofTests.begin(), kProofTests.end(), [&](const ProofTestInfo& row) {
+          return row.point == one.point;
+        })->test;
+    EXPECT_EQ(prove(rig, test).accepted, one.proves) << one.what;
+  }
+}
+
+TEST(ProofTests, WhatMovedBeforeARestartOrAnotherWiringProvesNothing) {
+  Rig rig(plan_with_tests(), 3 * 3600);
+  rig.run(minutes{1});
+  run_pump(rig);
+  move_contact(rig, Point::leak_floor, Contact::set, Contact::clear);
+  Plan rewired = rig.plan;
+  for (auto& hardware : rewired.proofs.hardware)
+    if (hardware) *hardware += 1;
+  const Plan before = rig.plan;
+  const State as_it_was = rig.state;
+  adopt_plan(before, rewired, rig.state, rig.now);
+  rig.plan = rewired;
+  EXPECT_FALSE(prove(rig, ProofTest::pump).accepted);
+  EXPECT_FALSE(prove(rig, ProofTest::leak_floor).accepted);
+  rig.state = as_it_was;
+  adopt_plan(before, before, rig.state, rig.now);
+  EXPECT_TRUE(prove(rig, ProofTest::leak_floor).accepted) << "the same hardware";
+  rig.boot(&as_it_was.kept);
+  EXPECT_FALSE(prove(rig, ProofTest::pump).accepted);
+}
+
+TEST(ProofTests, APumpThatRanForLessThanASecondIsNotProven) {
+  Rig rig(plan_with_tests(), 3 * 3600);
+  rig.run(minutes{1});
+  run_pump(rig);
+  PumpRun& run = rig.state.kept.budget.runs[0];
+  run.ms = 999;
+  rig.state.shadow.budget = rig.state.kept.budget;
+  EXPECT_FALSE(prove(rig, ProofTest::pump).accepted);
+  run.ms = 1000;
+  rig.state.shadow.budget = rig.state.kept.budget;
+  EXPECT_TRUE(prove(rig, ProofTest::pump).accepted);
+}
+
+TEST(ProofTests, ADrainValveIsToldToCloseForItIsOpenAtRest) {
+  Plan plan = plan_with_tests();
+  plan.outputs[Output::drain_valve] = test::two_position(kRunning);
+  plan.proofs.hardware[static_cast<std::size_t>(ProofTest::drain_valve)] = 77;
+  Rig rig(plan, 3 * 3600);
+  rig.run(minutes{1});
+  const Because why = prove(rig, ProofTest::drain_valve).because;
+  EXPECT_EQ(why, because(Reason::valve_not_seen, slot(Output::drain_valve)));
+  EXPECT_EQ(words::remedy(why), "hold it closed for a few seconds, let it open, then ask again");
+}
+
+TEST(ProofTests, AreNotNamedAsTheCauseOfAFloodThatIsCutShort) {
+  Rig rig(plan_with_tests(), 3 * 3600);
+  prove_parts(rig);
+  rig.run(minutes{2});
+  ASSERT_TRUE(rig.ask(operators(RequestKind::flood_start)).accepted);
+  rig.run(seconds{20});
+  ASSERT_EQ(rig.state.flood.phase, FloodPhase::fill);
+  rig.state.last.commands[Output::pump].level = kStopped;  // as it was driven
+  rig.scan_now();
+  ASSERT_EQ(rig.state.flood.row.outcome, FloodOutcome::tripped);
+  EXPECT_EQ(rig.state.flood.last_end.reason, Reason::flood_tripped);
+}
+
+TEST(ProofTests, AFloodIsProvenBySensorsOrLeftToWhoeverStoodBy) {
+  Plan plan = plan_with_tests();
+  const auto judged = [&](bool fill_seen, bool drain_seen) {
+    FloodNews news;
+    news.fill_seen = fill_seen;
+    news.drain_seen = drain_seen;
+    return judge_flood(plan, news).reason;
+  };
+  EXPECT_EQ(judged(true, true), Reason::flood_proven);
+  EXPECT_EQ(judged(true, false), Reason::none);
+  EXPECT_EQ(judged(false, true), Reason::none);
+  plan.points[Point::reservoir_level].reset();
+  EXPECT_EQ(judged(true, false), Reason::flood_answered_for);
+  EXPECT_EQ(judged(false, false), Reason::none) << "its float did not end the fill";
+  plan.points[Point::tray_full].reset();
+  EXPECT_EQ(judged(false, false), Reason::flood_answered_for);
+}
+
+TEST(ProofTests, AFloodWhoseDrainNoSensorSawSaysSo) {
+  Plan plan = plan_with_tests();
+  plan.points[Point::reservoir_level].reset();
+  Rig rig(plan, 3 * 3600);
+  ASSERT_TRUE(commission(rig));
+  const auto told = std::find_if(rig.events.begin(), rig.events.end(), [](const Event& e) {
+    return e.because.reason == Reason::flood_answered_for;
+  });
+  ASSERT_NE(told, rig.events.end());
+  EXPECT_EQ(told->kind, EventKind::proof_test);
+}
+
+TEST(ProofTests, AFloodWhoseLevelWasLostOnTheWayIsNotTheLastTest) {
+  Rig rig(plan_with_tests(), 3 * 3600);
+  prove_parts(rig);
+  rig.run(minutes{2});
+  ASSERT_TRUE(rig.ask(operators(RequestKind::flood_start)).accepted);
+  ASSERT_TRUE(rig.run_until([&] { return rig.state.flood.phase == FloodPhase::drain; }, hours{1}));
+  rig.silence(Point::reservoir_level);
+  ASSERT_TRUE(rig.run_until([&] { return !rig.rows().empty(); }, hours{1}));
+  ASSERT_EQ(rig.rows().back().outcome, FloodOutcome::complete);
+  EXPECT_EQ(unproven(rig.plan.proofs, rig.state.kept.proofs).reason, Reason::flood_unproven);
 }
 
 TEST(ProofTests, WhatMovedLongAgoIsNotSeenToMove) {

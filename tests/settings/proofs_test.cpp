@@ -2,6 +2,7 @@
 // another wiring.
 #include <gtest/gtest.h>
 
+#include "daemon/settings/checks.h"
 #include "tests/settings/files.h"
 
 namespace neap::settings {
@@ -47,6 +48,29 @@ TEST(Proofs, KnowAnotherWiringByItsAddress) {
     const auto i = static_cast<std::size_t>(row.test);
     EXPECT_EQ(before.hardware[i] == after.hardware[i], row.test != ProofTest::tray_high)
         << row.name;
+  }
+}
+
+TEST(Proofs, OfThePumpAndItsFloodKnowTheSecondContactToo) {
+  const auto with_series_at = [](const std::string& line) {
+    Draft draft;
+    draft.plan.mode = Mode::control;
+    for (const Output output : {Output::pump, Output::pump_series}) {
+      drivers::OutputSetup setup;
+      setup.output = output;
+      setup.driver = "level_file";
+      setup.params.set("path", output == Output::pump ? "one" : line);
+      draft.hardware.outputs.push_back(setup);
+    }
+    plan_proofs(draft);
+    return draft.plan.proofs;
+  };
+  const ProofPlan before = with_series_at("two");
+  const ProofPlan after = with_series_at("three");
+  for (const ProofTest test : {ProofTest::pump, ProofTest::flood}) {
+    const auto i = static_cast<std::size_t>(test);
+    EXPECT_TRUE(before.hardware[i]);
+    EXPECT_NE(before.hardware[i], after.hardware[i]) << info(test).name;
   }
 }
 

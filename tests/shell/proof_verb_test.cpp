@@ -71,6 +71,12 @@ TEST_F(ProofVerb, UntilThenAFloodIsRefusedAndSaysWhatToDo) {
   EXPECT_EQ(refused["error"]["remedy"], "`neap commission` walks through the tests");
 }
 
+TEST_F(ProofVerb, UntilThenStatusSaysThatFloodsAreWithheldAndForWhat) {
+  const json status = ask("status");
+  EXPECT_EQ(status["result"]["flood"]["withheld"]["reason"], "output_unproven");
+  EXPECT_EQ(status["result"]["verdict"]["ok"], false);
+}
+
 TEST_F(ProofVerb, AnUnknownTestNamesTheKnownOnes) {
   const json answer = ask("proof", {{"test", "pumps"}});
   EXPECT_EQ(answer["error"]["code"], "bad_request");
