@@ -4,6 +4,7 @@
 #include <cmath>
 #include <cstdint>
 #include <optional>
+#include <string>
 
 #include "daemon/core/units.h"
 #include "drivers/driver.h"
@@ -44,6 +45,13 @@ inline constexpr ParamSpec kLowestParam{"lowest",
 inline Steps steps_of(const Params& params, std::int64_t none, std::int64_t full) {
   const double lowest = static_cast<double>(full - none) * params.number("lowest") / 100;
   return {none, none + std::llround(lowest), full};
+}
+
+// What is wrong with the numbers `running` and `stopped` of settings; empty when they differ.
+inline std::string ends_objection(const Params& params) {
+  if (params.integer("running") != params.integer("stopped")) return {};
+  return "running and stopped are both " + std::to_string(params.integer("running")) +
+         "; they must differ, or the output cannot be told to do anything";
 }
 
 }  // namespace neap::drivers

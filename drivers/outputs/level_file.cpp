@@ -5,6 +5,7 @@
 #include <filesystem>
 #include <system_error>
 
+#include "drivers/bus/steps.h"
 #include "drivers/bus/sysfs.h"
 
 namespace neap::drivers {
@@ -77,12 +78,7 @@ std::string real_path(const Params& params) {
 std::string strand(const Params& params) { return "file:" + real_path(params); }
 std::string resource(const Params& params, Output) { return real_path(params); }
 
-std::string check(const Params& params) {
-  const Params all = completed(params, kParams);
-  if (all.integer("running") != all.integer("stopped")) return {};
-  return "running and stopped are both " + std::to_string(all.integer("running")) +
-         "; they must differ, or the output cannot be told to do anything";
-}
+std::string check(const Params& params) { return ends_objection(completed(params, kParams)); }
 
 std::unique_ptr<OutputDriver> make(const Params& params, Output, Context& context) {
   return std::make_unique<LevelFile>(completed(params, kParams), context);
