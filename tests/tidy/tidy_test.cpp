@@ -64,15 +64,16 @@ const std::string kVocabulary =
 const std::vector<LayerRule> kLayers{
     {"daemon/core", kPureStd + "|daemon/core/.*"},
     {"daemon/identify", kPureStd + "|daemon/(core|identify)/.*"},
+    {"daemon/solution", kPureStd + "|daemon/solution/.*|" + kVocabulary},
     {"daemon/words", kStd + "|daemon/(core|words)/.*"},
     {"drivers", kStd + "|drivers/.*|nlohmann/json\\.hpp|" + kVocabulary +
                     "|(sys|linux|arpa)/.*\\.h|(fcntl|unistd|poll|signal|spawn|pthread)\\.h"},
-    {"daemon/settings", kStd + "|daemon/(core|settings)/.*|drivers/.*|yaml-cpp/.*|"
+    {"daemon/settings", kStd + "|daemon/(core|settings|solution)/.*|drivers/.*|yaml-cpp/.*|"
                                "nlohmann/json\\.hpp|(sys)/.*\\.h|(fcntl|unistd)\\.h"},
     {"daemon/journal", kStd + "|daemon/(core|words|journal)/.*|sqlite3\\.h|(sys)/.*\\.h|"
                               "(fcntl|unistd)\\.h"},
     {"daemon/client",
-     kStd + "|daemon/(core|identify|words|settings|journal|client|shell/version)[/.].*|"
+     kStd + "|daemon/(core|identify|solution|words|settings|journal|client|shell/version)[/.].*|"
             "drivers/(hardware|bus/survey)\\.h|"
             "nlohmann/json\\.hpp|CLI/.*|(sys|arpa)/.*\\.h|"
             "(fcntl|unistd|poll|signal|spawn|termios|stdlib)\\.h"},
