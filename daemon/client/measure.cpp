@@ -1,12 +1,19 @@
-// `neap measure`: hand measurements, to the daemon, or to its spool while it is down.
+// `neap measure`: hand measurements, to the daemon, or to its spool while it is down; corrections
+// and withdrawals of them; and the latest ones beside what the probes showed.
+#include <algorithm>
 #include <filesystem>
 #include <random>
 
 #include "daemon/client/failure.h"
+#include "daemon/client/hand_record.h"
+#include "daemon/client/journal_ask.h"
+#include "daemon/client/measures.h"
 #include "daemon/client/parse.h"
 #include "daemon/client/spool.h"
 #include "daemon/client/verbs.h"
 #include "daemon/client/whole_file.h"
+#include "daemon/client/zone.h"
+#include "daemon/words/figures.h"
 #include "daemon/words/words.h"
 
 namespace neap::client {
@@ -22,6 +29,135 @@ std::string new_spool_id(std::int64_t now_unix_ms) {
   std::string tail;
   for (int i = 0; i < 12; ++i) tail += kDigits[source() % 16];
   return std::to_string(now_unix_ms) + "-" + tail;
+}
+
+void check_length(const char* what, const std::string& text) {
+  if (text.size() <= kLongestNote) return;
+  throw Failure(
+      kExitUsage,
+      std::string(what) + " has " + std::to_string(text.size()) + " bytes, at most 256 are stored",
+      "shorten it");
+}
+
+// The wall time of `text`: in the past, or a Failure.
+std::int64_t taken_at(const Session& session, const std::string& text) {
+  const std::int64_t now = session.around.now_unix_ms;
+  const std::string zone = zone_in_force(session);
+  const std::int64_t taken = unix_of(zone, parse_moment(text, civil_at(zone, now).date));
+  constexpr std::int64_t kMinute = 60'000;
+  if (taken <= now + kMinute) return taken;
+  throw Failure(kExitUsage,
+                "at is \"" + words::printable(text) + "\", which is " +
+                    words::duration(Millis{taken - now}) + " in the future",
+                read_clock(text) ? "write at=yesterday " + text + " if that was meant"
+                                 : "write when it was measured");
+}
+
+// To the daemon, or into its spool: true when the daemon has it, with its answer in `result`.
+bool hand_in(const Session& session, std::string_view verb, const json& asked, json& result) {
+  try {
+    result = session.ask(verb, asked);
+    return true;
+  } catch (const Failure& failure) {
+    if (failure.code() != kExitNoDaemon) throw;
+    result = {{"spooled", spool_measurement(session.globals.state_dir, asked)}};
+    return false;
+  }
+}
+
+std::string kept_text(const json& result) {
+  return "No daemon runs. Kept in " + result.at("spooled").get<std::string>() +
+         "; the daemon takes it in when it starts.\n";
+}
+
+// What the probe that measures the same says at this moment.
+std::string probe_words(const json& result, const Measure& measure) {
+  const HandInfo& row = info(measure.hand);
+  const json probes = result.value("probes", json::object());
+  const auto shown = probes.find(std::string(row.key));
+  if (shown == probes.end() || !shown->is_number()) return {};
+  return "  The probe shows " + drift_text(measure.hand, measure.value, shown->get<double>()) +
+         ".\n";
+}
+
+std::string noted_text(const json& result, const Measured& measured) {
+  std::string text = "Noted" + (measured.at.empty() ? std::string() : " for " + measured.at) + ": ";
+  for (const Measure& each : measured.values)
+    text += (&each == measured.values.data() ? "" : ", ") + hand_text(each.hand, each.value);
+  text += ".\n";
+  if (!measured.at.empty()) return text;
+  for (const Measure& each : measured.values) text += probe_words(result, each);
+  const std::string phase = result.value("flood", "idle");
+  const bool solution =
+      std::any_of(measured.values.begin(), measured.values.end(),
+                  [](const Measure& m) { return info(m.hand).probe.has_value(); });
+  if (solution && phase != "idle" && phase != "rest")
+    text += "  A flood is under way (" + words::printable(phase) +
+            "): level, pH and EC settle when the tray has drained; measure again then.\n";
+  return text;
+}
+
+// The measurement of that number as the journal has it.
+journal::MeasurementRow numbered(const Session& session, const char* option,
+                                 const std::string& text) {
+  const int number = parse_whole(option, text, 1, 1'000'000'000, std::string(option) + " 41");
+  const auto reader = open_journal(session.globals.journal);
+  for (journal::MeasurementRow& row : reader->measurements({}, true))
+    if (row.number == number) return std::move(row);
+  throw Failure(kExitRefused, "there is no measurement " + text + " in the journal",
+                "`neap measure` alone lists the latest with their numbers");
+}
+
+std::string as_it_was(const journal::MeasurementRow& row) {
+  const HandInfo* hand = find_hand(row.quantity);
+  return (hand ? hand_text(hand->hand, row.value) : row.quantity) + " of " + minute_of(row.taken);
+}
+
+int withdraw(const Session& session) {
+  const journal::MeasurementRow row = numbered(session, "--withdraw", session.args.withdraw);
+  if (!session.args.words.empty())
+    throw Failure(kExitUsage, "--withdraw takes no values", "write --correct to give another");
+  if (session.args.note.empty())
+    throw Failure(kExitUsage, "why it is withdrawn is not said",
+                  "write for instance --note \"the meter stood in a buffer\"");
+  json result;
+  const bool told = hand_in(session, "amend",
+                            {{"of", row.id},
+                             {"reason", session.args.note},
+                             {"spool_id", new_spool_id(session.around.now_unix_ms)}},
+                            result);
+  session.show(result, told
+                           ? "Withdrawn: " + as_it_was(row) + ". The journal keeps what was told.\n"
+                           : kept_text(result));
+  return kExitDone;
+}
+
+int correct(const Session& session) {
+  const journal::MeasurementRow row = numbered(session, "--correct", session.args.correct);
+  const Measured measured = parse_measured(session.args.words);
+  const HandInfo* hand = find_hand(row.quantity);
+  if (measured.values.size() != 1 || !measured.at.empty() || !measured.photo.empty())
+    throw Failure(kExitUsage, "--correct takes the one value that is to stand there",
+                  "write for instance: neap measure --correct " + session.args.correct + " " +
+                      row.quantity + "=...");
+  const Measure& value = measured.values.front();
+  if (hand == nullptr || hand->hand != value.hand)
+    throw Failure(kExitUsage,
+                  "measurement " + session.args.correct + " is of " + row.quantity + ", not of " +
+                      std::string(info(value.hand).name),
+                  "`neap measure` alone lists the latest with their numbers");
+  json result;
+  const bool told = hand_in(session, "amend",
+                            {{"of", row.id},
+                             {"value", value.value},
+                             {"reason", session.args.note},
+                             {"spool_id", new_spool_id(session.around.now_unix_ms)}},
+                            result);
+  session.show(result, told ? "Corrected: " + as_it_was(row) + " is " +
+                                  hand_text(value.hand, value.value) +
+                                  " now. The journal keeps what was told.\n"
+                            : kept_text(result));
+  return kExitDone;
 }
 
 }  // namespace
@@ -40,32 +176,32 @@ std::string spool_measurement(const std::string& state_dir, const json& measurem
   return path;
 }
 
-int do_measure(Session& session) {
-  if (session.args.note.size() > kLongestNote)
-    throw Failure(
-        kExitUsage,
-        "--note has " + std::to_string(session.args.note.size()) + " bytes, at most 256 are stored",
-        "shorten it");
+bool hand_in_measured(const Session& session, const Measured& measured, const std::string& note,
+                      json& result) {
   json values = json::object();
-  for (const Measure& each : parse_measures(session.args.words))
-    values[std::string(each.key)] = each.value;
-  const std::string id = new_spool_id(session.around.now_unix_ms);
-  const json asked = {{"values", values},
-                      {"note", session.args.note},
-                      {"taken_unix_ms", session.around.now_unix_ms},
-                      {"spool_id", id}};
-  try {
-    session.show(session.ask("measure", asked), "Noted.\n");
-  } catch (const Failure& failure) {
-    if (failure.code() != kExitNoDaemon) throw;
-    const std::string path =
-        spool_measurement(session.globals.state_dir, {{"spool_id", id},
-                                                      {"taken_unix_ms", session.around.now_unix_ms},
-                                                      {"values", values},
-                                                      {"note", session.args.note}});
-    session.show({{"spooled", path}},
-                 "No daemon runs. Kept in " + path + "; the daemon takes it in when it starts.\n");
-  }
+  for (const Measure& each : measured.values) values[std::string(info(each.hand).key)] = each.value;
+  json asked = {{"values", values},
+                {"note", note},
+                {"taken_unix_ms",
+                 measured.at.empty() ? session.around.now_unix_ms : taken_at(session, measured.at)},
+                {"spool_id", new_spool_id(session.around.now_unix_ms)}};
+  if (!measured.photo.empty()) asked["photo"] = measured.photo;
+  return hand_in(session, "measure", asked, result);
+}
+
+int do_measure(Session& session) {
+  check_length("--note", session.args.note);
+  if (!session.args.withdraw.empty()) return withdraw(session);
+  if (!session.args.correct.empty()) return correct(session);
+  if (session.args.words.empty()) return list_measurements(session);
+  const Measured measured = parse_measured(session.args.words);
+  check_length("photo", measured.photo);
+  if (measured.values.empty())
+    throw Failure(kExitUsage, "there is nothing to note",
+                  "write for instance neap measure ph=5.9 ec=1.6");
+  json result;
+  const bool told = hand_in_measured(session, measured, session.args.note, result);
+  session.show(result, told ? noted_text(result, measured) : kept_text(result));
   return kExitDone;
 }
 

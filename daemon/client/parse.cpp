@@ -79,29 +79,6 @@ std::optional<int> digits(std::string_view text) {
   return value;
 }
 
-// "HH:MM" or "HH:MM:SS" as a second of the day.
-std::optional<std::int32_t> read_clock(std::string_view text) {
-  if ((text.size() != 5 && text.size() != 8) || text[2] != ':') return std::nullopt;
-  if (text.size() == 8 && text[5] != ':') return std::nullopt;
-  const auto hour = digits(text.substr(0, 2));
-  const auto minute = digits(text.substr(3, 2));
-  const auto second = text.size() == 8 ? digits(text.substr(6, 2)) : std::optional(0);
-  if (!hour || !minute || !second || *hour > 23 || *minute > 59 || *second > 59)
-    return std::nullopt;
-  return *hour * 3600 + *minute * 60 + *second;
-}
-
-struct MeasureRow {
-  std::string_view name;
-  std::string_view key;
-  double lowest, highest;  // what a hand meter can show
-};
-constexpr MeasureRow kMeasures[] = {{"ph", "ph", 0, 14},
-                                    {"ec", "ec", 0, 20},
-                                    {"level", "level_l", 0, 1000},
-                                    {"temperature", "temperature_c", 0, 50},
-                                    {"water", "temperature_c", 0, 50}};
-
 }  // namespace
 
 std::string nearest(std::string_view text, const std::vector<std::string_view>& candidates) {
@@ -202,8 +179,9 @@ Point parse_point(std::string_view text) { return named("POINT", text, kPoints).
 EventKind parse_kind(std::string_view text) {
   std::vector<std::string> keep;
   for (int number = static_cast<int>(EventKind::actuation);
-       number <= static_cast<int>(EventKind::proof_test); ++number) {
+       number <= static_cast<int>(EventKind::hand_measurement); ++number) {
     std::string name(words::name(static_cast<EventKind>(number)));
+    if (name == words::name(EventKind{})) continue;  // a number that no kind has
     std::replace(name.begin(), name.end(), ' ', '_');
     if (name == text) return static_cast<EventKind>(number);
     keep.push_back(name);
@@ -241,6 +219,17 @@ double parse_number(std::string_view place, std::string_view text, double lowest
   return value;
 }
 
+std::optional<std::int32_t> read_clock(std::string_view text) {
+  if ((text.size() != 5 && text.size() != 8) || text[2] != ':') return std::nullopt;
+  if (text.size() == 8 && text[5] != ':') return std::nullopt;
+  const auto hour = digits(text.substr(0, 2));
+  const auto minute = digits(text.substr(3, 2));
+  const auto second = text.size() == 8 ? digits(text.substr(6, 2)) : std::optional(0);
+  if (!hour || !minute || !second || *hour > 23 || *minute > 59 || *second > 59)
+    return std::nullopt;
+  return *hour * 3600 + *minute * 60 + *second;
+}
+
 std::optional<DateTime> read_date_time(std::string_view text) {
   if (text.size() < 10 || text[4] != '-' || text[7] != '-') return std::nullopt;
   const auto year = digits(text.substr(0, 4));
@@ -266,27 +255,6 @@ DateTime parse_date_time(std::string_view place, std::string_view text) {
   const auto found = read_date_time(text);
   if (!found) refuse(place, text, "which is no date", "write 2026-06-01 or 2026-06-01T14:30");
   return *found;
-}
-
-std::vector<Measure> parse_measures(const std::vector<std::string>& words) {
-  std::vector<Measure> found;
-  for (const std::string& word : words) {
-    const std::size_t equals = word.find('=');
-    if (equals == std::string::npos)
-      refuse("a measurement", word, "which is no name=value",
-             "write for instance ph=5.9 ec=1.6 level=62 temperature=20.5");
-    const MeasureRow& row = named("a measurement", word.substr(0, equals), kMeasures);
-    for (const Measure& before : found)
-      if (before.key == row.key)
-        refuse("a measurement", word, "a second value for " + std::string(row.name),
-               "give each quantity once; water is another name of temperature");
-    found.push_back(
-        {row.key, parse_number(row.name, word.substr(equals + 1), row.lowest, row.highest)});
-  }
-  if (found.empty())
-    throw Failure(kExitUsage, "there is nothing to note",
-                  "write for instance neap measure ph=5.9 ec=1.6");
-  return found;
 }
 
 }  // namespace neap::client

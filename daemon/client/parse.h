@@ -42,6 +42,8 @@ int parse_whole(std::string_view place, std::string_view text, int lowest, int h
                 std::string_view example);
 double parse_number(std::string_view place, std::string_view text, double lowest, double highest);
 
+// "HH:MM" or "HH:MM:SS" as a second of the day.
+std::optional<std::int32_t> read_clock(std::string_view text);
 // "2026-06-01", "2026-06-01T14:30", "2026-06-01 14:30:10"; a date alone is its midnight.
 struct DateTime {
   CivilTime civil;
@@ -49,12 +51,5 @@ struct DateTime {
 };
 std::optional<DateTime> read_date_time(std::string_view text);
 DateTime parse_date_time(std::string_view place, std::string_view text);
-
-// ph=5.9 ec=1.6 level=62 temperature=20.5 (or water=20.5), as they were given, each once.
-struct Measure {
-  std::string_view key;  // in the protocol: ph, ec, level_l, temperature_c
-  double value = 0;
-};
-std::vector<Measure> parse_measures(const std::vector<std::string>& words);
 
 }  // namespace neap::client

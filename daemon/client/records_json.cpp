@@ -123,10 +123,16 @@ json alarm_json(const journal::AlarmSpan& span, const words::Style& style) {
 }
 
 json measurement_json(const journal::MeasurementRow& row) {
-  return {{"taken", stamp_json(row.taken)},
+  return {{"number", row.number},
+          {"taken", stamp_json(row.taken)},
           {"quantity", row.quantity},
           {"value", row.value},
-          {"note", row.note}};
+          {"note", row.note},
+          {"photo", row.photo},
+          {"first_value", row.first_value ? json(*row.first_value) : json(nullptr)},
+          {"withdrawn", row.withdrawn},
+          {"reason", row.reason},
+          {"id", row.id}};
 }
 
 std::string stamp_text(const journal::Stamp& stamp) {

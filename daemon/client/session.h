@@ -39,6 +39,7 @@ struct Arguments {
   std::string since, day, kind, note, severity, from, every, keep_journal, days, limit, seed;
   std::string law, svg;
   std::string of, room;
+  std::string correct, withdraw;  // measure
   std::string root;           // probe
   bool overwrite = false;     // draft
   std::string to;             // identify

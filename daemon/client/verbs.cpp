@@ -49,8 +49,12 @@ void fault(CLI::App& app, Arguments& args) {
   app.add_option("--severity", args.severity, "0 to 1, default 1");
 }
 void measure(CLI::App& app, Arguments& args) {
-  words(app, args, "VALUE", "...", "ph=5.9, ec= (mS/cm), level= (L), water= (C)", 1);
+  words(app, args, "VALUE", "...", "ph=5.9, ec= (mS/cm), level= (L), water= (C); at=07:30", 0);
   app.add_option("--note", args.note, "a remark, up to 256 bytes");
+  CLI::Option* correct =
+      app.add_option("--correct", args.correct, "NUMBER of a measurement that was told wrongly");
+  app.add_option("--withdraw", args.withdraw, "NUMBER of one that is none; say why with --note")
+      ->excludes(correct);
 }
 void file(CLI::App& app, Arguments& args) {
   words(app, args, "FILE", "", "default: the settings in force", 0);
@@ -155,7 +159,10 @@ constexpr std::array kVerbs{
     Verb{"step-test", "operate", "step the fan or the dehumidifier, for identify to weigh",
          "step-test fan\nstep-test dehumidifier\nstep-test stop", step_test, do_step_test},
     Verb{"measure", "operate", "note what you measured by hand; works while neapd is down",
-         "measure ph=5.9 ec=1.6\nmeasure level=62 water=20.5 --note \"after top-up\"", measure,
+         "measure ph=5.9 ec=1.6\nmeasure level=62 water=20.5 --note \"after top-up\"\n"
+         "measure ph=5.9 at=yesterday 19:10 photo=roots.jpg\nmeasure ph_down=3 topup=6\n"
+         "measure --correct 41 ph=6.0",
+         measure,
          do_measure},
     Verb{"fault", "administer", "make a simulated tent fail",
          "fault list\nfault leak on --severity 0.3\nfault leak off", fault, do_fault},

@@ -338,6 +338,13 @@ constexpr std::array kReasons{
     ReasonInfo{Reason::flood_answered_for, "flood_answered_for",
                "a flood ran its course; no sensor here sees both fill and drain, and whoever stood "
                "by alone answers for it"},
+
+    // the solution
+    ReasonInfo{Reason::hand_ph, "hand_ph", "pH {0:.2f} by hand"},
+    ReasonInfo{Reason::hand_ec, "hand_ec", "EC {0:.2f} mS/cm by hand"},
+    ReasonInfo{Reason::hand_level, "hand_level", "level {0:.1f} L by hand"},
+    ReasonInfo{Reason::hand_temperature, "hand_temperature", "water {0:c} by hand"},
+    ReasonInfo{Reason::hand_withdrawn, "hand_withdrawn", "a hand measurement was withdrawn"},
 };
 
 static_assert(std::is_sorted(kReasons.begin(), kReasons.end(),

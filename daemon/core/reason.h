@@ -231,6 +231,13 @@ enum class Reason : std::uint16_t {
   flood_proven = 231,
   valve_not_seen = 232,
   flood_answered_for = 233,
+
+  // the solution
+  hand_ph = 260,
+  hand_ec = 261,
+  hand_level = 262,
+  hand_temperature = 263,
+  hand_withdrawn = 264,
 };
 
 struct Because {

@@ -256,6 +256,7 @@ bool worth_keeping(const Events& events) {
       case EventKind::service:
       case EventKind::step_test:
       case EventKind::proof_test:
+      case EventKind::hand_measurement:
         return true;
       case EventKind::actuation:
         return is_pump_contact(event.output) || event.output == Output::dehumidifier;
@@ -292,6 +293,7 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   follow_clock(plan, state, believed(state, inputs.wall), now, events);
   follow_roots(plan, state, now);
   date_proofs(state);
+  for (const HandNote& note : inputs.hands) take_hand_note(state, note, events);
   turn_day(state, now, events);
   mean_vpd(state, new_sample, now);
 

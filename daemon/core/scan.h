@@ -20,6 +20,7 @@ struct Inputs {
   PerPoint<Sample> samples;
   WallTime wall;
   Requests requests;
+  HandNotes hands;
   bool outputs_proven = false;              // the gate wrote and proved the safe levels since start
   PerOutput<std::optional<Driven>> driven;  // none: nobody drives it, or nobody tells
   bool pump_waits = false;  // the pump's granted start waits until its debit is on the card

@@ -12,6 +12,7 @@
 #include "daemon/core/driven.h"
 #include "daemon/core/event.h"
 #include "daemon/core/flood.h"
+#include "daemon/core/hand.h"
 #include "daemon/core/interlock.h"
 #include "daemon/core/points.h"
 #include "daemon/core/programme.h"
@@ -116,6 +117,7 @@ struct Kept {
   DayTally tally;
   WaterBalance balance;
   ProofRecords proofs{};
+  HandReadings hands{};
 };
 
 // A contact that changes more often than this in a minute chatters (hazards W9).

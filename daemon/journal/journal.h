@@ -84,9 +84,26 @@ struct MeasurementEntry {
   Instant tick{};
   std::string id;  // taken in once
   std::int64_t taken_unix_ms = 0;
-  std::string quantity;  // ph, ec, level, temperature
-  double value = 0;      // pH, mS/cm, L, C
+  std::string quantity;  // HandInfo::name
+  double value = 0;      // in its unit
   std::string note;
+  std::string photo{};  // a path, as the person wrote it
+};
+// What is said of a measurement afterwards; the measurement itself stays as it is.
+struct AmendmentEntry {
+  Instant tick{};
+  std::string id;               // taken in once
+  std::string of;               // MeasurementEntry::id
+  std::optional<double> value;  // none: withdrawn
+  std::string reason;
+};
+struct CalibrationEntry {
+  Instant tick{};
+  Point point = Point::solution_ph;
+  std::string readings;  // "7=6.91 4=4.05"
+  double temperature_c = 0;
+  double zero = 0;
+  double slope = 0;
 };
 struct ClientEntry {  // who asked what over the control socket
   Instant tick{};
@@ -112,6 +129,8 @@ class Writer {
   virtual void put(BootEntry entry) = 0;
   virtual void put(StopEntry entry) = 0;
   virtual void put(MeasurementEntry entry) = 0;
+  virtual void put(AmendmentEntry entry) = 0;
+  virtual void put(CalibrationEntry entry) = 0;
   virtual void put(ClientEntry entry) = 0;
 
   virtual void flush() = 0;  // blocks until all queued so far is written or has failed

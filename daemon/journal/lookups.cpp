@@ -72,6 +72,7 @@ constexpr std::array kWords{
     word("event", EventKind::fault, "fault"),
     word("event", EventKind::step_test, "step test"),
     word("event", EventKind::proof_test, "proof test"),
+    word("event", EventKind::hand_measurement, "hand measurement"),
     word("alarm_state", AlarmState::normal, "normal"),
     word("alarm_state", AlarmState::unacknowledged, "unacknowledged"),
     word("alarm_state", AlarmState::acknowledged, "acknowledged"),

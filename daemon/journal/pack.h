@@ -139,6 +139,7 @@ constexpr unsigned columns_of(EventKind kind) {
     case EventKind::step_test:
       return kOutputGroup | kValueGroup;
     case EventKind::proof_test:
+    case EventKind::hand_measurement:
       return kValueGroup;
   }
   return kNoGroups;

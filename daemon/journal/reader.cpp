@@ -60,7 +60,8 @@ class FileReader final : public Reader {
   std::vector<CycleEntry> cycles(const Span& span) override;
   std::vector<DayEntry> days(const Span& span) override;
   std::vector<AlarmSpan> alarms(const Span& span) override;
-  std::vector<MeasurementRow> measurements(const Span& span) override;
+  std::vector<MeasurementRow> measurements(const Span& span, bool withdrawn_too) override;
+  std::vector<CalibrationRow> calibrations(Point point) override;
   std::vector<SettingsRow> settings(const Span& span) override;
   std::vector<BootRow> boots(const Span& span) override;
   std::vector<SettingsText> settings_texts(std::int64_t from, std::int64_t to) override;
@@ -68,7 +69,8 @@ class FileReader final : public Reader {
   std::string trouble() const override { return trouble_; }
 
  private:
-  void begin();  // of every call: the time-box starts, the clock map is that of now
+  bool knows_solution();  // the journal was opened by a daemon that has migration 4
+  void begin();           // of every call: the time-box starts, the clock map is that of now
   // Calls `take(row)` for each row of the query.
   template <class Take, class... Args>
   void each(const std::string& sql, Take&& take, const Args&... args);
@@ -280,21 +282,62 @@ std::vector<AlarmSpan> FileReader::alarms(const Span& span) {
   return found;
 }
 
+bool FileReader::knows_solution() {
+  constexpr std::int64_t kSince = 4;
+  return query_integer(db_.get(), "PRAGMA user_version").value_or(0) >= kSince;
+}
+
+constexpr const char* kMeasurements =
+    "SELECT m.tick, m.taken_unix_ms, m.quantity, m.value, m.note, m.number, m.id, m.photo, "
+    "a.number, a.value, a.reason FROM measurement m LEFT JOIN amendment a "
+    "ON a.number = (SELECT max(number) FROM amendment WHERE of = m.id) ORDER BY m.number";
+constexpr const char* kMeasurementsOnce =
+    "SELECT tick, taken_unix_ms, quantity, value, note, number, id, '', NULL, NULL, NULL "
+    "FROM measurement ORDER BY number";
+
 // A measurement belongs to the time it was taken at, which may be long before it was handed in.
-std::vector<MeasurementRow> FileReader::measurements(const Span& span) {
+std::vector<MeasurementRow> FileReader::measurements(const Span& span, bool withdrawn_too) {
   begin();
   std::vector<MeasurementRow> found;
-  each("SELECT tick, taken_unix_ms, quantity, value, note FROM measurement ORDER BY number",
-       [&](const Statement& row) {
-         const std::int64_t taken_unix_ms = row.integer(1);
-         const std::int64_t tick = clock_.tick_at(taken_unix_ms).value_or(row.integer(0));
-         if (tick < first_of(span) || tick > last_of(span)) return;
-         const Stamp taken{tick, taken_unix_ms, clock_.stamp(tick).utc_offset_s};
-         found.push_back({taken, row.text(2), row.real(3), row.text(4)});
-       });
+  each(knows_solution() ? kMeasurements : kMeasurementsOnce, [&](const Statement& row) {
+    const std::int64_t taken_unix_ms = row.integer(1);
+    const std::int64_t tick = clock_.tick_at(taken_unix_ms).value_or(row.integer(0));
+    if (tick < first_of(span) || tick > last_of(span)) return;
+    MeasurementRow made{{tick, taken_unix_ms, clock_.stamp(tick).utc_offset_s},
+                        row.text(2),
+                        row.real(3),
+                        row.text(4),
+                        row.integer(5),
+                        row.text(6),
+                        row.text(7),
+                        std::nullopt,
+                        !row.is_null(8) && row.is_null(9),
+                        row.text(10)};
+    if (made.withdrawn && !withdrawn_too) return;
+    if (!row.is_null(9)) {
+      made.first_value = made.value;
+      made.value = row.real(9);
+    }
+    found.push_back(std::move(made));
+  });
   std::stable_sort(
       found.begin(), found.end(),
       [](const MeasurementRow& a, const MeasurementRow& b) { return a.taken.tick < b.taken.tick; });
+  return found;
+}
+
+std::vector<CalibrationRow> FileReader::calibrations(Point point) {
+  begin();
+  std::vector<CalibrationRow> found;
+  if (!knows_solution()) return found;
+  each(
+      "SELECT tick, readings, temperature_c, zero, slope FROM calibration WHERE point = ?1 "
+      "ORDER BY number",
+      [&](const Statement& row) {
+        found.push_back({clock_.stamp(row.integer(0)), point, row.text(1), row.real(2), row.real(3),
+                         row.real(4)});
+      },
+      slot(point));
   return found;
 }
 

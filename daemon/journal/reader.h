@@ -58,8 +58,22 @@ struct AlarmSpan {  // one raising of an alarm
 struct MeasurementRow {
   Stamp taken;
   std::string quantity;
-  double value = 0;
+  double value = 0;  // as it is known now
   std::string note;
+  std::int64_t number = 0;
+  std::string id;  // by which it is corrected or withdrawn
+  std::string photo;
+  std::optional<double> first_value;  // as it was told, where it was corrected since
+  bool withdrawn = false;
+  std::string reason;  // of the correction or withdrawal
+};
+struct CalibrationRow {
+  Stamp at;
+  Point point = Point::solution_ph;
+  std::string readings;
+  double temperature_c = 0;
+  double zero = 0;
+  double slope = 0;
 };
 struct SettingsRow {
   Stamp at;
@@ -99,7 +113,10 @@ class Reader {
   virtual std::vector<CycleEntry> cycles(const Span& span) = 0;
   virtual std::vector<DayEntry> days(const Span& span) = 0;
   virtual std::vector<AlarmSpan> alarms(const Span& span) = 0;
-  virtual std::vector<MeasurementRow> measurements(const Span& span) = 0;
+  // As they are known now; withdrawn ones only when asked for.
+  virtual std::vector<MeasurementRow> measurements(const Span& span,
+                                                   bool withdrawn_too = false) = 0;
+  virtual std::vector<CalibrationRow> calibrations(Point point) = 0;  // oldest first
   virtual std::vector<SettingsRow> settings(const Span& span) = 0;
   virtual std::vector<BootRow> boots(const Span& span) = 0;
   // The accepted texts in force during the span: the one that its beginning found, and each that

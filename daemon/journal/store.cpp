@@ -208,8 +208,14 @@ int Store::prepare() {
        "INSERT INTO settings_revision (tick, hash, accepted, note, text) "
        "VALUES (?1, ?2, ?3, ?4, ?5)"},
       {&Store::measurement_,
-       "INSERT INTO measurement (id, tick, taken_unix_ms, quantity, value, note) "
-       "VALUES (?1, ?2, ?3, ?4, ?5, ?6) ON CONFLICT (id) DO NOTHING"},
+       "INSERT INTO measurement (id, tick, taken_unix_ms, quantity, value, note, photo) "
+       "VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7) ON CONFLICT (id) DO NOTHING"},
+      {&Store::amendment_,
+       "INSERT INTO amendment (id, tick, of, value, reason) "
+       "VALUES (?1, ?2, ?3, ?4, ?5) ON CONFLICT (id) DO NOTHING"},
+      {&Store::calibration_,
+       "INSERT INTO calibration (tick, point, readings, temperature_c, zero, slope) "
+       "VALUES (?1, ?2, ?3, ?4, ?5, ?6)"},
       {&Store::client_,
        "INSERT INTO client (tick, uid, pid, verb, accepted, detail) "
        "VALUES (?1, ?2, ?3, ?4, ?5, ?6)"},

@@ -17,7 +17,7 @@
 namespace neap::journal {
 
 using Entry = std::variant<EventEntry, ClockEntry, SettingsEntry, BootEntry, StopEntry,
-                           MeasurementEntry, ClientEntry>;
+                           MeasurementEntry, AmendmentEntry, CalibrationEntry, ClientEntry>;
 std::int64_t tick_of(const Entry& entry);
 
 struct Losses {
@@ -78,6 +78,8 @@ class Store {
   int store(const BootEntry& entry);
   int store(const StopEntry& entry);
   int store(const MeasurementEntry& entry);
+  int store(const AmendmentEntry& entry);
+  int store(const CalibrationEntry& entry);
   int store(const ClientEntry& entry);
   int store_cycle(const CycleRow& row);
   int store_day(const DayTally& tally, Instant closed);
@@ -102,7 +104,7 @@ class Store {
   Statement begin_, commit_, rollback_, reading_, event_, cycle_, day_, batch_, loss_;
   Statement clock_, span_, clear_spans_, clocks_since_, adopt_clocks_, boot_, stop_;
   Statement alarm_newest_, alarm_raise_, alarm_acknowledge_, alarm_clear_;
-  Statement settings_, measurement_, client_;
+  Statement settings_, measurement_, amendment_, calibration_, client_;
 };
 
 }  // namespace neap::journal

@@ -211,7 +211,18 @@ int Store::store(const SettingsEntry& entry) {
 int Store::store(const MeasurementEntry& entry) {
   return measurement_.run(std::string_view(entry.id), tick_ms(entry.tick), entry.taken_unix_ms,
                           std::string_view(entry.quantity), entry.value,
-                          std::string_view(entry.note));
+                          std::string_view(entry.note), std::string_view(entry.photo));
+}
+
+int Store::store(const AmendmentEntry& entry) {
+  return amendment_.run(std::string_view(entry.id), tick_ms(entry.tick), std::string_view(entry.of),
+                        entry.value, std::string_view(entry.reason));
+}
+
+int Store::store(const CalibrationEntry& entry) {
+  return calibration_.run(tick_ms(entry.tick), static_cast<int>(entry.point),
+                          std::string_view(entry.readings), entry.temperature_c, entry.zero,
+                          entry.slope);
 }
 
 int Store::store(const ClientEntry& entry) {

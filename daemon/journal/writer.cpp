@@ -76,6 +76,8 @@ class ThreadedWriter final : public Writer {
   void put(BootEntry entry) override { queue(std::move(entry)); }
   void put(StopEntry entry) override { queue(std::move(entry)); }
   void put(MeasurementEntry entry) override { queue(std::move(entry)); }
+  void put(AmendmentEntry entry) override { queue(std::move(entry)); }
+  void put(CalibrationEntry entry) override { queue(std::move(entry)); }
   void put(ClientEntry entry) override { queue(std::move(entry)); }
 
   void flush() override;

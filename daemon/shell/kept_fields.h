@@ -216,6 +216,14 @@ void visit_kept(V& visit, Kept& value) {
     visit(name + ".at_unix_ms", record.at_unix_ms);
     visit(name + ".hardware", record.hardware);
   }
+  for (std::size_t i = 0; i < kWatchedHands; ++i) {
+    HandReading& hand = value.hands[i];
+    const std::string name = "hand." + std::string(kHands[i].name);
+    visit(name + ".known", hand.known);
+    visit(name + ".value", hand.value);
+    visit(name + ".taken_unix_ms", hand.taken_unix_ms);
+    visit(name + ".id", hand.id);
+  }
 }
 
 }  // namespace neap::shell

@@ -161,6 +161,8 @@ void Daemon::freeze(Instant now) {
   const std::optional<Output> troubled = parts_.gate.troubled();
   inputs_.output_trouble = troubled.has_value();
   if (troubled) inputs_.troubled_output = *troubled;
+  inputs_.hands.clear();
+  while (!hands_.empty() && inputs_.hands.push(hands_.front())) hands_.pop_front();
   inputs_.requests.clear();
   asked_.clear();
   while (!waiting_.empty() && inputs_.requests.push(waiting_.front().request)) {
@@ -302,7 +304,7 @@ void Daemon::answer() {
   }
   // The scan answers every request; one that it did not was lost to a full event list.
   for (const auto& [id, done] : std::exchange(asked_, {})) done({false, because(Reason::none)});
-  if (!waiting_.empty()) want_scan(parts_.timers.now());
+  if (!waiting_.empty() || !hands_.empty()) want_scan(parts_.timers.now());
 }
 
 Instant Daemon::next_scan(Instant now) const {
@@ -314,6 +316,12 @@ Instant Daemon::next_scan(Instant now) const {
     if (const auto until = parts_.gate.lease(row.output)) due = std::min(due, *until - seconds{1});
   if (due == now + limits::kLongestSleep) due = instant(Millis{tick_ms(due) / 1000 * 1000});
   return std::max(soonest, next_whole_second(due));
+}
+
+void Daemon::note_by_hand(const HandNote& note) {
+  if (!state_ || stopped_) return;
+  hands_.push_back(note);
+  want_scan(parts_.timers.now());
 }
 
 void Daemon::ask(Request request, std::function<void(const Answer&)> done) {

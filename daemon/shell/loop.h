@@ -74,6 +74,9 @@ class Daemon {
   // An operator's request, answered by the next scan, which is made at once.
   void ask(Request request, std::function<void(const Answer&)> done);
 
+  // What a person measured, for the next scan.
+  void note_by_hand(const HandNote& note);
+
   // Two-phase reload: load, check and compare; only then, between two scans, the new plan takes the
   // place of the old one. `hash`: of the text that was checked before; a file changed since is
   // refused. With any problem nothing changes.
@@ -159,6 +162,7 @@ class Daemon {
   bool pump_waits_ = false;  // its start is granted, and its debit not on the card
   std::shared_ptr<bool> alive_ = std::make_shared<bool>(true);  // for what comes back too late
   bool stopped_ = false;
+  std::deque<HandNote> hands_;                                         // not yet in a scan
   std::deque<Pending> waiting_;                                        // not yet in a scan
   std::map<std::uint32_t, std::function<void(const Answer&)>> asked_;  // in this scan
   std::uint32_t last_request_ = 0;

@@ -2,7 +2,7 @@
 
 #include <filesystem>
 
-#include "daemon/shell/verbs.h"
+#include "daemon/shell/measurements.h"
 #include "daemon/words/words.h"
 
 namespace neap::shell {
@@ -34,11 +34,9 @@ void Spool::take(const std::string& path) {
   const nlohmann::json args = nlohmann::json::parse(*text, nullptr, false);
   if (!args.is_object() || !args.contains("spool_id") || !args["spool_id"].is_string())
     return refuse(path, "is no JSON object with a spool_id");
-  std::vector<journal::MeasurementEntry> entries;
-  const std::string error =
-      read_measurements(args, daemon_.now(), daemon_.wall().unix_ms, "spool", entries);
-  if (!error.empty()) return refuse(path, error);
-  for (journal::MeasurementEntry& entry : entries) daemon_.journal().put(std::move(entry));
+  const TakenIn taken = args.contains("of") ? take_in_amendment(daemon_, args, "spool")
+                                            : take_in_measurements(daemon_, args, "spool");
+  if (!taken.error.empty()) return refuse(path, taken.error);
   taken_.insert(path);
 }
 

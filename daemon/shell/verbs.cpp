@@ -7,6 +7,7 @@
 
 #include "daemon/core/limits.h"
 #include "daemon/shell/granted.h"
+#include "daemon/shell/measurements.h"
 #include "daemon/shell/status_json.h"
 #include "daemon/shell/version.h"
 #include "daemon/words/words.h"
@@ -288,15 +289,30 @@ void do_proof(Call& call) {
       "use one of: " + names_of(kProofTests, [](const ProofTestInfo& row) { return row.name; }));
 }
 
+std::string own_id(const Call& call) {
+  return std::to_string(call.peer.uid) + "-" + std::to_string(tick_ms(call.daemon.now()));
+}
+
 void do_measure(Call& call) {
-  std::vector<journal::MeasurementEntry> entries;
-  const Instant now = call.daemon.now();
-  const std::string id = std::to_string(call.peer.uid) + "-" + std::to_string(tick_ms(now));
-  const std::string error =
-      read_measurements(call.args, now, call.daemon.wall().unix_ms, id, entries);
-  if (!error.empty()) return bad(call, error, "see `neap measure --help`");
-  for (journal::MeasurementEntry& entry : entries) call.daemon.journal().put(std::move(entry));
-  call.reply.ok({{"stored", entries.size()}});
+  const TakenIn taken = take_in_measurements(call.daemon, call.args, own_id(call));
+  if (!taken.error.empty()) return bad(call, taken.error, "see `neap measure --help`");
+  json result = {{"stored", taken.stored}};
+  if (taken.stored == 0) result["known"] = true;
+  result["flood"] = words::name(call.daemon.state().flood.phase);
+  json probes = json::object();
+  for (const HandInfo& row : kHands) {
+    if (!row.probe || !call.daemon.loaded().plan.points[*row.probe]) continue;
+    const auto& reading = call.daemon.state().points[*row.probe].reading;
+    if (reading.usable()) probes[std::string(row.key)] = *reading;
+  }
+  result["probes"] = probes;
+  call.reply.ok(result);
+}
+
+void do_amend(Call& call) {
+  const TakenIn taken = take_in_amendment(call.daemon, call.args, own_id(call));
+  if (!taken.error.empty()) return bad(call, taken.error, "see `neap measure --help`");
+  call.reply.ok({{"stored", taken.stored}});
 }
 
 json problems_json(const Applied& applied) {
@@ -380,62 +396,14 @@ constexpr std::array kVerbs{
     Verb{"step_test", Role::operate, true, do_step_test},
     Verb{"proof", Role::operate, true, do_proof},
     Verb{"measure", Role::operate, true, do_measure},
+    Verb{"amend", Role::operate, true, do_amend},
     Verb{"check", Role::administer, false, do_check},
     Verb{"apply", Role::administer, true, do_apply},
     Verb{"fault", Role::administer, true, do_fault},
 };
 
-struct Quantity {
-  const char* key;         // in `values`
-  const char* stored;      // in the journal
-  double lowest, highest;  // what a hand meter can show
-};
-constexpr std::array kQuantities{
-    Quantity{"ph", "ph", 0, 14},
-    Quantity{"ec", "ec", 0, 20},
-    Quantity{"level_l", "level", 0, 1000},
-    Quantity{"temperature_c", "temperature", 0, 50},
-    Quantity{"pump_flow_l_per_h", "pump_flow", 1, 20000},
-    Quantity{"fill_s", "fill", 1, 7200},
-    Quantity{"drain_s", "drain", 1, 14400},
-    Quantity{"fan_least_pct", "fan_least", 0, 100},
-};
-
 }  // namespace
 
 std::span<const Verb> verbs() { return kVerbs; }
-
-std::string read_measurements(const json& args, Instant now, std::int64_t now_unix_ms,
-                              const std::string& fallback_id,
-                              std::vector<journal::MeasurementEntry>& out) {
-  const auto values = args.find("values");
-  if (values == args.end() || !values->is_object() || values->empty())
-    return "values is missing: an object of ph, ec, level_l, temperature_c";
-  const std::string note = text_arg(args, "note", kLongestText).value_or("");
-  if (args.contains("note") && note.empty() && args["note"] != "")
-    return "note must be text of at most 256 bytes";
-  const std::string id = text_arg(args, "spool_id", 64).value_or(fallback_id);
-  std::int64_t taken = now_unix_ms;
-  if (const auto found = args.find("taken_unix_ms"); found != args.end()) {
-    if (!found->is_number_integer()) return "taken_unix_ms must be whole milliseconds since 1970";
-    taken = found->get<std::int64_t>();
-    if (taken > now_unix_ms + 60'000) return "taken_unix_ms lies in the future";
-  }
-  for (const auto& [key, value] : values->items()) {
-    const Quantity* row = nullptr;
-    for (const Quantity& candidate : kQuantities)
-      if (key == candidate.key) row = &candidate;
-    if (row == nullptr) return "no quantity is called \"" + words::printable(key) + "\"";
-    const auto number = number_arg(*values, row->key, row->lowest, row->highest);
-    if (!number) {
-      std::array<char, 96> text{};
-      std::snprintf(text.data(), text.size(), "%s must be a number from %g to %g", row->key,
-                    row->lowest, row->highest);
-      return text.data();
-    }
-    out.push_back({now, id + "/" + row->stored, taken, row->stored, *number, note});
-  }
-  return {};
-}
 
 }  // namespace neap::shell

@@ -38,10 +38,4 @@ struct Verb {
 
 std::span<const Verb> verbs();
 
-// Hand measurements of `args` (values, note, taken_unix_ms, spool_id), shared with the spool. An
-// error text, or empty; entries go to `out`. `fallback_id` names the set when it has no spool_id.
-std::string read_measurements(const nlohmann::json& args, Instant now, std::int64_t now_unix_ms,
-                              const std::string& fallback_id,
-                              std::vector<journal::MeasurementEntry>& out);
-
 }  // namespace neap::shell

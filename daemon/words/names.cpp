@@ -220,6 +220,8 @@ std::string_view name(EventKind k) {
       return "step test";
     case EventKind::proof_test:
       return "proof test";
+    case EventKind::hand_measurement:
+      return "by hand";
   }
   return kUnknown;
 }

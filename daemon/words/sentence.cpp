@@ -282,6 +282,7 @@ std::string sentence(const Event& event, const Style& style, std::string_view ab
     case EventKind::boot:
     case EventKind::settings:
     case EventKind::proof_test:
+    case EventKind::hand_measurement:
       return sentence(event.because, style);
     case EventKind::client:
       return "client" + reason;

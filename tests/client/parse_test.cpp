@@ -114,39 +114,5 @@ TEST(Parse, ReadsDatesThatExist) {
             "--from is \"2026-02-29\", which is no date | write 2026-06-01 or 2026-06-01T14:30");
 }
 
-TEST(Parse, ReadsHandMeasurements) {
-  const auto found = parse_measures({"ph=5.9", "level=62"});
-  ASSERT_EQ(found.size(), 2u);
-  EXPECT_EQ(found[0].key, "ph");
-  EXPECT_EQ(found[0].value, 5.9);
-  EXPECT_EQ(found[1].key, "level_l");
-}
-
-TEST(Parse, WaterIsAnotherNameOfTemperature) {
-  const auto found = parse_measures({"water=20.4"});
-  ASSERT_EQ(found.size(), 1u);
-  EXPECT_EQ(found[0].key, "temperature_c");
-  EXPECT_EQ(found[0].value, 20.4);
-}
-
-TEST(Parse, RefusesMeasurementsThatAreNone) {
-  EXPECT_EQ(complaint([] { parse_measures({"ph=15"}); }),
-            "ph is \"15\", outside 0 to 14 | check the figure and its unit");
-  EXPECT_EQ(complaint([] {
-              parse_measures({"ph=5.9", "ph=6"});
-            }),
-            "a measurement is \"ph=6\", a second value for ph | "
-            "give each quantity once; water is another name of temperature");
-  EXPECT_THAT(complaint([] {
-                parse_measures({"water=20", "temperature=21"});
-              }),
-              HasSubstr("a second value for temperature"));
-  EXPECT_THAT(complaint([] { parse_measures({"ph=5,9"}); }), HasSubstr("which is no number"));
-  EXPECT_THAT(complaint([] { parse_measures({"ph=nan"}); }), HasSubstr("outside 0 to 14"));
-  EXPECT_THAT(complaint([] { parse_measures({"hp=5.9"}); }), HasSubstr("did you mean \"ph\"?"));
-  EXPECT_THAT(complaint([] { parse_measures({"5.9"}); }), HasSubstr("which is no name=value"));
-  EXPECT_THAT(complaint([] { parse_measures({}); }), HasSubstr("nothing to note"));
-}
-
 }  // namespace
 }  // namespace neap::client

@@ -47,6 +47,8 @@ class BookedWriter final : public journal::Writer {
   void put(journal::BootEntry entry) override;
   void put(journal::StopEntry entry) override { real_->put(std::move(entry)); }
   void put(journal::MeasurementEntry entry) override { real_->put(std::move(entry)); }
+  void put(journal::AmendmentEntry entry) override { real_->put(std::move(entry)); }
+  void put(journal::CalibrationEntry entry) override { real_->put(std::move(entry)); }
   void put(journal::ClientEntry entry) override { real_->put(std::move(entry)); }
   void flush() override;
   bool trouble() const override { return real_->trouble(); }

@@ -1,0 +1,34 @@
+// Hand measurements as the journal has them, beside what a fitted probe showed at that time.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "daemon/client/session.h"
+#include "daemon/core/hand.h"
+
+namespace neap::client {
+
+struct HandRecord {
+  journal::MeasurementRow row;
+  std::optional<double> probe;  // of the fitted probe, nearest in time
+  bool in_flood = false;        // taken while water was under way
+};
+
+// A probe's reading this near in time stands beside a hand measurement (common practice, no
+// source: a solution changes little in ten minutes without a flood).
+constexpr Millis kBesideWithin = minutes{10};
+
+// The newest `most` of the span, oldest first.
+std::vector<HandRecord> hand_records(journal::Reader& reader, const journal::Span& span,
+                                     std::size_t most, bool withdrawn_too);
+
+// "6.05: 0.15 over the hand" (probe minus hand).
+std::string drift_text(Hand hand, double by_hand, double probe);
+// "2026-06-01 19:10", or its tick.
+std::string minute_of(const journal::Stamp& stamp);
+
+int list_measurements(const Session& session);
+
+}  // namespace neap::client

@@ -1,0 +1,36 @@
+// The words of `neap measure`: figures in the units that meters have, and when they were read.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "daemon/core/hand.h"
+#include "daemon/core/instant.h"
+
+namespace neap::client {
+
+struct Measure {
+  Hand hand = Hand::ph;
+  double value = 0;  // in the unit of kHands
+};
+
+struct Measured {
+  std::vector<Measure> values;  // as they were given, each once; may be empty
+  std::string at;               // as it was written; empty: now
+  std::string photo;
+};
+
+// ph=5.9 ec=1.6 level=62 water=20.5, at=07:30 or at=yesterday 19:10, photo=FILE. A figure may carry
+// its unit: ec=1600uS/cm, level=10gal, water=68F, ec=800ppm500. A Failure of kind usage where one
+// cannot be meant so, asking what was meant where that can be guessed.
+Measured parse_measured(const std::vector<std::string>& words);
+
+// A civil moment: 07:30 of `today`, "yesterday 19:10", 2026-06-01T19:10. A Failure otherwise.
+CivilTime parse_moment(std::string_view text, std::int32_t today);
+
+// "pH 5.90", "EC 1.60 mS/cm", in the units of kHands.
+std::string hand_text(Hand hand, double value);
+
+}  // namespace neap::client

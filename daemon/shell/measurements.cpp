@@ -1,0 +1,119 @@
+#include "daemon/shell/measurements.h"
+
+#include <array>
+#include <cmath>
+#include <cstdio>
+
+#include "daemon/shell/files.h"
+#include "daemon/words/words.h"
+
+namespace neap::shell {
+namespace {
+
+using nlohmann::json;
+
+constexpr std::size_t kLongestNote = 256;  // bytes; of a photo's path too
+constexpr std::size_t kLongestId = 96;     // a set's id and a quantity
+constexpr std::size_t kLongestSetId = 64;
+// Clocks of two machines, or of a phone and a board, may differ by this.
+constexpr std::int64_t kAheadMs = 60'000;
+
+// Text of `key`: empty when it is not there, none when it is something else or too long.
+std::optional<std::string> text_of(const json& args, const char* key, std::size_t most) {
+  const auto found = args.find(key);
+  if (found == args.end()) return std::string();
+  if (!found->is_string()) return std::nullopt;
+  auto text = found->get<std::string>();
+  return text.size() <= most ? std::optional(std::move(text)) : std::nullopt;
+}
+
+// What is wrong with `value` as a figure of this row; empty when nothing is.
+std::string complaint(const HandInfo& row, const json& value) {
+  if (value.is_number()) {
+    const double number = value.get<double>();
+    if (std::isfinite(number) && number >= row.lowest && number <= row.highest) return {};
+  }
+  std::array<char, 96> text{};
+  std::snprintf(text.data(), text.size(), "%.*s must be a number from %g to %g",
+                static_cast<int>(row.key.size()), row.key.data(), row.lowest, row.highest);
+  return text.data();
+}
+
+const HandInfo* by_key(std::string_view key) {
+  for (const HandInfo& row : kHands)
+    if (row.key == key) return &row;
+  return nullptr;
+}
+
+std::string set_id(const json& args, const std::string& fallback_id) {
+  const std::string id = text_of(args, "spool_id", kLongestSetId).value_or("");
+  return id.empty() ? fallback_id : id;
+}
+
+// Reads the time it was taken at; an error, or empty.
+std::string read_taken(const json& args, std::int64_t now_unix_ms, std::int64_t& taken) {
+  taken = now_unix_ms;
+  const auto found = args.find("taken_unix_ms");
+  if (found == args.end()) return {};
+  if (!found->is_number_integer()) return "taken_unix_ms must be whole milliseconds since 1970";
+  taken = found->get<std::int64_t>();
+  return taken > now_unix_ms + kAheadMs ? "taken_unix_ms lies in the future" : "";
+}
+
+}  // namespace
+
+TakenIn take_in_measurements(Daemon& daemon, const json& args, const std::string& fallback_id) {
+  const auto values = args.find("values");
+  if (values == args.end() || !values->is_object() || values->empty())
+    return {"values is missing: an object of ph, ec, level_l, temperature_c", 0};
+  const auto note = text_of(args, "note", kLongestNote);
+  if (!note) return {"note must be text of at most 256 bytes", 0};
+  const auto photo = text_of(args, "photo", kLongestNote);
+  if (!photo) return {"photo must be text of at most 256 bytes: where it is", 0};
+  std::int64_t taken = 0;
+  if (std::string error = read_taken(args, daemon.wall().unix_ms, taken); !error.empty())
+    return {std::move(error), 0};
+  const std::string id = set_id(args, fallback_id);
+
+  struct Good {
+    const HandInfo* row;
+    double value;
+  };
+  std::vector<Good> good;  // all or nothing
+  for (const auto& [key, value] : values->items()) {
+    const HandInfo* row = by_key(key);
+    if (row == nullptr) return {"no quantity is called \"" + words::printable(key) + "\"", 0};
+    if (std::string error = complaint(*row, value); !error.empty()) return {std::move(error), 0};
+    good.push_back({row, value.get<double>()});
+  }
+  for (const Good& each : good) {
+    const std::string own = id + "/" + std::string(each.row->name);
+    daemon.journal().put(journal::MeasurementEntry{
+        daemon.now(), own, taken, std::string(each.row->name), each.value, *note, *photo});
+    daemon.note_by_hand({each.row->hand, each.value, false, taken, fnv1a(own)});
+  }
+  return {{}, good.size()};
+}
+
+TakenIn take_in_amendment(Daemon& daemon, const json& args, const std::string& fallback_id) {
+  const std::string of = text_of(args, "of", kLongestId).value_or("");
+  const std::size_t slash = of.rfind('/');
+  const HandInfo* row =
+      slash == std::string::npos ? nullptr : find_hand(std::string_view(of).substr(slash + 1));
+  if (row == nullptr) return {"of must be the id of a measurement: SET/QUANTITY", 0};
+  const auto reason = text_of(args, "reason", kLongestNote);
+  if (!reason) return {"reason must be text of at most 256 bytes", 0};
+  std::optional<double> value;
+  if (const auto found = args.find("value"); found != args.end() && !found->is_null()) {
+    if (std::string error = complaint(*row, *found); !error.empty()) return {std::move(error), 0};
+    value = found->get<double>();
+  } else if (reason->empty()) {
+    return {"a measurement is withdrawn for a reason, and reason is missing", 0};
+  }
+  daemon.journal().put(journal::AmendmentEntry{daemon.now(), set_id(args, fallback_id) + "/amend",
+                                               of, value, *reason});
+  daemon.note_by_hand({row->hand, value, true, 0, fnv1a(of)});
+  return {{}, 1};
+}
+
+}  // namespace neap::shell

@@ -1,0 +1,25 @@
+// Hand measurements on their way in, from the socket and from the spool alike: checked, put into
+// the journal, and told to the core.
+#pragma once
+
+#include <nlohmann/json.hpp>
+#include <string>
+
+#include "daemon/shell/loop.h"
+
+namespace neap::shell {
+
+struct TakenIn {
+  std::string error;  // empty when all was taken
+  std::size_t stored = 0;
+};
+
+// `args` as of verb `measure` in schema/control.md. `fallback_id` names the set when it has no
+// spool_id.
+TakenIn take_in_measurements(Daemon& daemon, const nlohmann::json& args,
+                             const std::string& fallback_id);
+// `args` as of verb `amend`.
+TakenIn take_in_amendment(Daemon& daemon, const nlohmann::json& args,
+                          const std::string& fallback_id);
+
+}  // namespace neap::shell

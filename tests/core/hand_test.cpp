@@ -1,0 +1,71 @@
+// Goal: the core remembers the newest hand measurement of each kind, whatever order they come in.
+#include "daemon/core/hand.h"
+
+#include <gtest/gtest.h>
+
+#include "daemon/core/event.h"
+#include "daemon/core/state.h"
+
+namespace neap {
+namespace {
+
+constexpr std::int64_t kMorning = 1'780'300'000'123;
+
+HandNote told(Hand hand, double value, std::int64_t taken, std::uint64_t id) {
+  return {hand, value, false, taken, id};
+}
+HandNote amended(Hand hand, std::optional<double> value, std::uint64_t id) {
+  return {hand, value, true, 0, id};
+}
+
+struct Hands : ::testing::Test {
+  void take(const HandNote& note) { take_hand_note(state, note, events); }
+  const HandReading& ph() const { return state.kept.hands[0]; }
+  State state;
+  Events events;
+};
+
+TEST_F(Hands, TheNewestCountsAlsoWhenAnOlderOneIsToldLater) {
+  take(told(Hand::ph, 5.9, kMorning, 11));
+  take(told(Hand::ph, 6.4, kMorning - 60'000, 12));
+  EXPECT_EQ(ph().value, 5.9);
+  EXPECT_EQ(events.size(), 2u);
+  EXPECT_EQ(events[1].kind, EventKind::hand_measurement);
+  EXPECT_EQ(events[1].because, because(Reason::hand_ph, 6.4));
+}
+
+TEST_F(Hands, OneToldTwiceDoesNotUndoItsCorrection) {
+  take(told(Hand::ph, 5.9, kMorning, 11));
+  take(amended(Hand::ph, 6.0, 11));
+  take(told(Hand::ph, 5.9, kMorning, 11));
+  EXPECT_EQ(ph().value, 6.0);
+  EXPECT_EQ(ph().taken_unix_ms, kMorning);
+}
+
+TEST_F(Hands, ACorrectionOfAnOlderOneChangesNothing) {
+  take(told(Hand::ph, 5.9, kMorning, 11));
+  take(amended(Hand::ph, 7.0, 10));
+  EXPECT_EQ(ph().value, 5.9);
+}
+
+TEST_F(Hands, WithdrawingTheNewestLeavesNone) {
+  take(told(Hand::ph, 5.9, kMorning, 11));
+  take(amended(Hand::ph, std::nullopt, 11));
+  EXPECT_FALSE(ph().known);
+  EXPECT_EQ(events[1].because.reason, Reason::hand_withdrawn);
+}
+
+TEST_F(Hands, ADoseOfAcidIsNoReading) {
+  take(told(Hand::ph_down, 3, kMorning, 11));
+  EXPECT_TRUE(events.empty());
+}
+
+TEST(HandTable, RowsStandAtTheirOwnNumbers) {
+  for (std::size_t i = 0; i < kHandCount; ++i) {
+    EXPECT_EQ(static_cast<std::size_t>(kHands[i].hand), i);
+    EXPECT_EQ(find_hand(kHands[i].name), &kHands[i]);
+  }
+}
+
+}  // namespace
+}  // namespace neap
