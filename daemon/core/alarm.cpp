@@ -179,6 +179,12 @@ constinit const std::array<AlarmInfo, kAlarmCount> kAlarms{{
     {Alarm::proof_due, "proof-due", "a proof test is due again",
      "test the named part wet with `neap commission`, which shows what is due", Priority::advisory,
      seconds{0}, seconds{0}, true},
+    {Alarm::request_denied, "request-denied",
+     "a part of neapd asked for the pump against the guards",
+     "it was denied; keep the journal and report it: this is a fault of the program. The third "
+     "time "
+     "in an hour neapd keeps every output safe for half an hour",
+     Priority::high, seconds{0}, seconds{0}, false},
 }};
 
 namespace {

@@ -65,8 +65,9 @@ enum class Alarm : std::uint8_t {
   switching_noise = 47,  // sensors fail when loads are switched
   unproven = 48,         // a part has not been seen to work: floods wait
   proof_due = 49,        // a test is due again
+  request_denied = 50,   // a part of the daemon asked for the pump against the interlocks
 };
-constexpr std::size_t kAlarmCount = 50;
+constexpr std::size_t kAlarmCount = 51;
 
 enum class Priority : std::uint8_t { advisory = 0, low = 1, medium = 2, high = 3, critical = 4 };
 

@@ -19,9 +19,11 @@ void forget_old_hours(PumpBudget& budget, Instant now) {
   budget.newest_hour = std::max(budget.newest_hour, hour);
 }
 
-PumpRun& newest(PumpBudget& budget) {
-  return budget.runs[static_cast<std::size_t>((budget.run_count - 1) % kBudgetRuns)];
+std::size_t newest_at(const PumpBudget& budget) {
+  return static_cast<std::size_t>((budget.run_count - 1) % kBudgetRuns);
 }
+PumpRun& newest(PumpBudget& budget) { return budget.runs[newest_at(budget)]; }
+const PumpRun& newest(const PumpBudget& budget) { return budget.runs[newest_at(budget)]; }
 
 }  // namespace
 
@@ -71,6 +73,18 @@ void close_run(PumpBudget& budget, Instant now) {
   budget.run_open = false;
 }
 
+void narrow_run(const TablePlan& table, PumpBudget& budget, Millis used_by_flood, Instant now) {
+  if (!budget.run_open) return;
+  PumpBudget before = budget;
+  close_run(before, instant(Millis{newest(before).began_tick}));
+  const Millis left = permitted_run(table, view_budget(table, before, now), used_by_flood);
+  PumpRun& run = newest(budget);
+  const std::int64_t used = std::clamp<std::int64_t>(tick_ms(now) - run.began_tick, 0, run.ms);
+  const std::int64_t ms = std::clamp(left.count(), used, run.ms);
+  budget.hour_ms[bucket(run.began_tick / kHourMs)] -= run.ms - ms;
+  run.ms = ms;
+}
+
 void extend_run(PumpBudget& budget, Instant now) {
   if (!budget.run_open) return;
   PumpRun& run = newest(budget);
@@ -89,9 +103,11 @@ PumpBudget spent_day(const TablePlan& table, Instant now) {
 
 void forfeit_run(PumpBudget& budget) { budget.run_open = false; }
 
+Instant run_start(const PumpBudget& budget) { return instant(Millis{newest(budget).began_tick}); }
+
 Instant run_deadline(const PumpBudget& budget) {
   if (!budget.run_open) return Instant::max();
-  const PumpRun& run = budget.runs[static_cast<std::size_t>((budget.run_count - 1) % kBudgetRuns)];
+  const PumpRun& run = newest(budget);
   return instant(Millis{run.began_tick + run.ms});
 }
 

@@ -27,13 +27,17 @@ Millis permitted_run(const TablePlan& table, const BudgetView& view, Millis used
 void open_run(PumpBudget& budget, Millis run, bool begins_flood, Instant now);
 // Credits what was not used. No-op when no run is open.
 void close_run(PumpBudget& budget, Instant now);
+// Settings that allow less end a run under way by what they leave; `used_by_flood`: before it.
+void narrow_run(const TablePlan& table, PumpBudget& budget, Millis used_by_flood, Instant now);
 // A run that outlasts its debit (the pump does not stop, or neapd hung) costs what it takes.
 void extend_run(PumpBudget& budget, Instant now);
 // A day's time spent at `now`: what to assume where nothing is known of it.
 PumpBudget spent_day(const TablePlan& table, Instant now);
 // After a restart the open run's true length is unknown: it stays debited whole.
 void forfeit_run(PumpBudget& budget);
-// End of the open run; Instant::max() when none.
+// Start of the open run, if one is open.
+Instant run_start(const PumpBudget& budget);
+// Its end; Instant::max() when none is.
 Instant run_deadline(const PumpBudget& budget);
 
 // A start with less than this left would only wet the hose.

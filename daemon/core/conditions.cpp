@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "daemon/core/denials.h"
 #include "daemon/core/flood_proof.h"
 #include "daemon/core/flood_still.h"
 #include "daemon/core/oxygen.h"
@@ -324,6 +325,8 @@ void alarm_conditions(const Plan& plan, const State& state, const Inputs& inputs
   t.tell(Alarm::output_fault, inputs.output_trouble,
          because(Reason::output_trouble, static_cast<double>(slot(inputs.troubled_output))));
   t.tell(Alarm::service_overdue, state.service_overdue, because(Reason::service_holds));
+  t.tell(Alarm::request_denied, denied_of_late(state.denials, now),
+         because(Reason::request_denied));
   t.tell(Alarm::state_unsaved, inputs.unsaved, because(Reason::state_unsaved));
 }
 

@@ -193,6 +193,7 @@ void Step::begin(SlotId slot, FloodOrigin origin) {
   state_.by_time = in_.timed;
   state_.fill_seen = false;
   state_.proven_fill.reset();
+  state_.from_drained = state_.still.from && now_ - *state_.still.from >= table_.drain_limit;
   state_.level_before_known = in_.reservoir.usable();
   if (state_.level_before_known) state_.level_before_l = in_.reservoir->value;
   state_.level_lowest_l = state_.level_before_l;
@@ -402,9 +403,12 @@ void Step::settle_row() {
   news_.row = state_.row;
 }
 
+// What a pump run by hand had left in the tray would be learnt as a faster pump, and every later
+// fill would fail by that.
 void Step::learn_from_row(proof::Drained how) {
   if (state_.row.outcome != FloodOutcome::complete) return;
-  if (state_.proven_fill) learn(learnt_.fill, learnt_.fills, *state_.proven_fill);
+  if (state_.proven_fill && state_.from_drained)
+    learn(learnt_.fill, learnt_.fills, *state_.proven_fill);
   if (how == proof::Drained::seen) learn(learnt_.drain, learnt_.drains, state_.row.drain);
 }
 

@@ -94,6 +94,7 @@ struct FloodState {
   Instant not_back_at{};     // the latest reading in this drain by which the water was not yet back
   bool effect_seen = false;  // the pump was proven to move water, or nothing can prove it
   bool fill_seen = false;    // this cycle's fill ended by its float or by litres, not by time
+  bool from_drained = false;          // this fill began in a tray that had had time to drain
   std::optional<Millis> proven_fill;  // of this cycle, scaled to the whole flood volume
   bool fill_alarm = false;            // slower than +25 % of the learnt time
   // The pump was tried as often as may be and moved nothing. Ends by proof alone, whoever runs the

@@ -109,6 +109,11 @@ Because take_reset(State& state, const Request& request, Instant now, Events& ev
     return because(Reason::cause_persists, static_cast<double>(request.latch));
   const Because refusal = reset(state.kernel_inputs, state.kept.kernel, request.latch);
   if (refusal.reason != Reason::none) return refusal;
+  // A person has looked at the pump and the hose: how long a fill takes is learnt anew.
+  if (request.latch == Latch::fill_failed) {
+    state.kept.flood_learnt.fill = Millis{0};
+    state.kept.flood_learnt.fills = 0;
+  }
   Event event;
   event.kind = EventKind::latch_reset;
   event.latch = request.latch;

@@ -338,6 +338,8 @@ constexpr std::array kReasons{
     ReasonInfo{Reason::flood_answered_for, "flood_answered_for",
                "a flood ran its course; no sensor here sees both fill and drain, and whoever stood "
                "by alone answers for it"},
+    ReasonInfo{Reason::request_denied, "request_denied",
+               "a part of neapd asked for the pump while an interlock held it"},
 
     // the solution
     ReasonInfo{Reason::hand_ph, "hand_ph", "pH {0:.2f} by hand"},

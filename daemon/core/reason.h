@@ -231,6 +231,7 @@ enum class Reason : std::uint16_t {
   flood_proven = 231,
   valve_not_seen = 232,
   flood_answered_for = 233,
+  request_denied = 234,
 
   // the solution
   hand_ph = 260,

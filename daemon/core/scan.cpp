@@ -6,6 +6,7 @@
 #include "daemon/core/asks.h"
 #include "daemon/core/budget.h"
 #include "daemon/core/conditions.h"
+#include "daemon/core/denials.h"
 #include "daemon/core/dwell.h"
 #include "daemon/core/limits.h"
 #include "daemon/core/operator.h"
@@ -166,6 +167,17 @@ void settle_budget(const Plan& plan, State& state, const Inputs& inputs, const S
   }
 }
 
+// A run that was granted by other settings.
+void narrow_budget(const Plan& after, State& state, Instant now) {
+  if (!state.kept.budget.run_open) return;
+  const bool in_flood =
+      state.flood.phase == FloodPhase::fill || state.flood.phase == FloodPhase::soak;
+  const Millis run = now - run_start(state.kept.budget);
+  const Millis before = in_flood ? state.flood.row.pump_on - run : Millis{0};
+  narrow_run(after.table, state.kept.budget, std::max(before, Millis{0}), now);
+  state.shadow.budget = state.kept.budget;
+}
+
 // True when any level changed.
 bool tell_actuations(State& state, const OutputImage& granted, Instant now, Events& events) {
   bool any = false;
@@ -234,6 +246,7 @@ Instant wake_after(const Plan& plan, const State& state, const Seen& seen, const
   consider(state.law_wake);
   consider(next_step_test_deadline(plan, state, safe_mode, now));
   consider(run_deadline(state.kept.budget));
+  consider(next_denial_deadline(state.denials, now));
   for (const PointInfo& row : kPoints)
     if (const auto& fitted = plan.points[row.point]) {
       consider(next_age_deadline(*fitted, state.points[row.point], now));
@@ -312,6 +325,7 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
     close_interrupted(plan, state, now, events);
     close_step_test(state, events);
   }
+  const bool tripped = state.verdicts.of[Output::pump].trip;
   ask_schedule(plan, state, time_is_known(state.last_wall), demands);
   ask_rail(state, demands);
   const FloodNews news = ask_flood(plan, state, seen, wish, now, demands, events);
@@ -319,6 +333,7 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   ask_climate(plan, law, state, new_sample, now, demands);
   ask_step_test(plan, state, inputs.safe_mode, now, demands, events);
   push_holds(state, demands);
+  out.distrust = note_denials(state.denials, demands, tripped, now);
   if (inputs.safe_mode) safe_everything(plan, demands);
 
   out.outputs = state.last;
@@ -338,8 +353,9 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   state.shadow.budget = state.kept.budget;
   state.last_scan = now;
   state.scanned = true;
-  out.keep = worth_keeping(events);
-  out.next_wake = wake_after(plan, state, seen, news, inputs.safe_mode, changed, now);
+  out.keep = worth_keeping(events) || out.distrust;
+  out.next_wake =
+      wake_after(plan, state, seen, news, inputs.safe_mode, changed || out.distrust, now);
 }
 
 State start_state(const Plan& plan, const Kept* kept, Instant now) {
@@ -385,6 +401,7 @@ void adopt_plan(const Plan& before, const Plan& after, State& state, Instant now
     if (!after.outputs[row.output]) state.holds[row.output] = Hold{};
   if (before.proofs.hardware != after.proofs.hardware) state.proofs_from = now;
   rebase_slots(after, state);
+  narrow_budget(after, state, now);
   state.last_scan = std::max(state.last_scan, now);
 }
 

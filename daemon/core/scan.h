@@ -42,7 +42,8 @@ struct Outcome {
   Events events;
   FixedVector<Derived, 8> derived;
   Instant next_wake{};
-  bool keep = false;  // Kept changed in a way worth a write to the state file
+  bool keep = false;      // Kept changed in a way worth a write to the state file
+  bool distrust = false;  // safe mode, please: a part of the daemon does what it must not
 };
 
 void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& inputs, Instant now,

@@ -285,7 +285,9 @@ void follow_clock(const Plan& plan, State& state, const WallTime& wall, Instant 
       state.kept.page_ahead = days_ahead(state.kept, date, wall, jumped);
     }
     turn_page(state.kept, date);
-    if (first_page || jumped) rebase_slots(plan, state);
+    // Back on an older page, what was used stays used.
+    const bool afresh = first_page || (jumped && date == state.kept.slots_date);
+    if (afresh) rebase_slots(plan, state);
     fill_slot_table(plan, state);
   }
   set_targets(plan, state, known);

@@ -223,8 +223,14 @@ struct Shadow {
   PumpBudget budget;
 };
 
+// When the latest requests against the interlocks were denied, newest first (denials.h).
+struct Denials {
+  std::array<std::optional<Instant>, 3> at{};
+};
+
 struct State {
   Kept kept;
+  Denials denials;
   Shadow shadow;
   PerPoint<PointWatch> points;
   std::array<LeakWindow, 3> leaks;

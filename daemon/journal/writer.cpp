@@ -53,6 +53,7 @@ class ThreadedWriter final : public Writer {
     sigfillset(&all);
     pthread_sigmask(SIG_SETMASK, &all, &before);
     thread_ = std::thread([this] { run(); });
+    pthread_setname_np(thread_.native_handle(), "journal");  // for `top -H`, and for tests
     pthread_sigmask(SIG_SETMASK, &before, nullptr);
   }
 

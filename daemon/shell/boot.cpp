@@ -28,6 +28,10 @@ void count_dirty_start(BootRecord& record, Instant start) {
 
 }  // namespace
 
+void distrust(BootRecord& record, Instant now) {
+  record.safe_mode_until = tick_ms(now) + Boot::kSafeMode.count();
+}
+
 std::string make_state_dir(const std::string& state_dir, const LogSink& log) {
   namespace fs = std::filesystem;
   std::error_code error;

@@ -31,6 +31,9 @@ struct Boot {
   bool first_run = false;  // nothing was ever kept here
 };
 
+// A part of the daemon does what it must not: safe mode as in a crash loop.
+void distrust(BootRecord& record, Instant now);
+
 // Makes the state directory with its spool where there is none, in a parent that must exist: a slip
 // of the pen in its path would otherwise pass for a first run and forget budgets and latches. What
 // it makes is logged as a warning, as is a spool that the disk does not take: neapd runs without.

@@ -138,6 +138,7 @@ void Daemon::scan_now() {
   freeze(now);
   scan(loaded_->plan, law_of(loaded_->plan.climate), *state_, inputs_, now, *outcome_);
   ++scans_;
+  if (outcome_->distrust) distrust(boot_, now);
   drive();
   notes_.scanned(loaded_->plan, *state_, inputs_, *outcome_, now);
   for (const Event& event : outcome_->events)

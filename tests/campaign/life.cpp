@@ -131,6 +131,7 @@ class Life {
   void deliver_contacts() {
     if (contacts_lost_ || all_lost_) return;
     contacts_at_ = now_;
+    contacts_heard_ = true;
     const auto contacts = tent_->contacts();
     for (const ContactRow& row : kContacts)
       deliver(row.point,
@@ -304,10 +305,12 @@ class Life {
       case Act::contacts_lost:
       case Act::contacts_back:
         contacts_lost_ = h.act == Act::contacts_lost;
+        contacts_heard_ = false;
         return;
       case Act::all_lost:
       case Act::all_back:
         all_lost_ = h.act == Act::all_lost;
+        contacts_heard_ = false;
         return;
       case Act::settings_change:
         return change_settings();
@@ -326,6 +329,7 @@ class Life {
   // To the other grow plan of this world, and back at the next change.
   void change_settings() {
     changed_ = !changed_;
+    oracle_.settings_changed(plan_.table);
     const Plan& next = changed_ ? world_.changed.plan : world_.settings.plan;
     if (state_) adopt_plan(plan_, next, *state_, tick());
     plan_ = next;
@@ -380,6 +384,7 @@ class Life {
     m.proven = proven_;
     m.truth = &tent_->truth();
     m.contacts = contacts_lost_ || all_lost_ ? nullptr : &contacts_;
+    m.contacts_heard = contacts_heard_;
     m.contacts_age_s = static_cast<double>((now_ - contacts_at_).count()) / 1000;
     m.faults = &tent_->state().faults;
     m.pins = &pins_;
@@ -425,6 +430,7 @@ class Life {
   bool time_lost_ = false;
   bool card_fails_ = false;
   bool contacts_lost_ = false;
+  bool contacts_heard_ = false;
   bool all_lost_ = false;
   std::vector<double> boots_;
   Instant contacts_at_{};

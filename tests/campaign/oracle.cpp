@@ -17,11 +17,13 @@ constexpr double kSlackS = 2;
 // drives it safe.
 constexpr double kDeadS = 10;
 constexpr double kDryS = 15;
-constexpr double kWateredL = 10;  // in the tray
+// In the tray: the shortest flood by time alone fills the shallowest depth to three fifths.
+constexpr double kWateredL = 9;
 constexpr double kThirstToldS = 48 * 3600.0;
-constexpr double kLeakToldS = 5;     // and a scan
-constexpr double kSeriesStopsS = 8;  // a trial of one contact, and a scan
-constexpr double kWeldToldS = 20;    // what a level or a contact needs to be sure
+constexpr double kNextSlotS = 24 * 3600.0;  // no programme here leaves more between two floods
+constexpr double kLeakToldS = 5;            // and a scan
+constexpr double kSeriesStopsS = 8;         // a trial of one contact, and a scan
+constexpr double kWeldToldS = 20;           // what a level or a contact needs to be sure
 constexpr double kOldS = 62;  // a contact's age at which it is no reading any more, and a scan
 constexpr double kRimSlackL = 0.5;
 constexpr double kSameDayS = 20 * 3600.0;
@@ -60,7 +62,13 @@ void Oracle::crashed(bool unsaved) {
   ++crashes_;
 }
 
+void Oracle::settings_changed(const TablePlan& before) {
+  flood_before_s_ = seconds_of(before.max_on_per_flood);
+  day_before_s_ = seconds_of(before.max_on_per_day);
+}
+
 void Oracle::moment(const Moment& m) {
+  if (m.outcome != nullptr) flood_before_s_ = day_before_s_ = 0;
   if (m.powered && !m.proven)
     for (const OutputInfo& row : kOutputs)
       if (const auto& fitted = plan_.outputs[row.output];
@@ -74,6 +82,7 @@ void Oracle::moment(const Moment& m) {
   told(m);
   roots(m);
   latches(m);
+  if (m.state->denials.at.front()) fail(2, m.now_s, "a part asked for the pump against a trip");
   if (m.outcome != nullptr) events(m);
   if (world_.calm) calm(m);
 }
@@ -100,12 +109,12 @@ void Oracle::pump(const Moment& m) {
   while (!runs_.empty() && runs_.front().began_s + runs_.front().lasted_s < m.now_s - 86400)
     runs_.pop_front();
   if (!on) return;
-  const double most = seconds_of(plan_.table.max_on_per_flood);
+  const double most = std::max(seconds_of(plan_.table.max_on_per_flood), flood_before_s_);
   if (runs_.back().lasted_s > most + kSlackS + kDeadS)
     fail(3, m.now_s, number("the pump runs for %.0f s, %.0f allowed", runs_.back().lasted_s, most));
   double day = 0;
   for (const Run& run : runs_) day += run.lasted_s - std::max(0.0, m.now_s - 86400 - run.began_s);
-  const double cap = seconds_of(plan_.table.max_on_per_day);
+  const double cap = std::max(seconds_of(plan_.table.max_on_per_day), day_before_s_);
   if (day > cap + kSlackS + crashes_ * (kSlackS + kDeadS))
     fail(4, m.now_s, number("the pump ran %.0f s in 24 h, %.0f allowed", day, cap));
   if (m.outcome == nullptr) return;
@@ -177,7 +186,7 @@ void Oracle::told(const Moment& m) {
     return m.state->kept.alarms[static_cast<std::size_t>(alarm)].state != AlarmState::normal;
   };
   const bool wet =
-      m.contacts != nullptr &&
+      m.contacts != nullptr && m.contacts_heard &&
       (*m.contacts)[static_cast<std::size_t>(ContactChannel::leak_floor)] == Contact::set;
   wet_s_ = wet && was_wet_ && m.powered ? wet_s_ + m.since_s : 0;
   was_wet_ = wet;
@@ -204,9 +213,11 @@ void Oracle::roots(const Moment& m) {
   const auto standing = [&](Alarm alarm) {
     return m.state->kept.alarms[static_cast<std::size_t>(alarm)].state != AlarmState::normal;
   };
-  // After a lost state the clock is told with the next flood that is withheld.
-  const bool known =
-      standing(Alarm::roots_thirsty) || standing(Alarm::roots_dry) || standing(Alarm::state_lost);
+  // After a lost state nobody knows when the roots had water; the person who has looked and has
+  // reset the latch is told anew with the next flood that is withheld.
+  if (standing(Alarm::state_lost)) state_lost_s_ = m.now_s;
+  const bool known = standing(Alarm::roots_thirsty) || standing(Alarm::roots_dry) ||
+                     m.now_s - state_lost_s_ < kNextSlotS;
   if (m.now_s - watered_s_ > kThirstToldS && !known)
     fail(28, m.now_s,
          number("no water for %.0f h, nobody is told after %.0f h", (m.now_s - watered_s_) / 3600,
@@ -262,12 +273,19 @@ void Oracle::events(const Moment& m) {
 void Oracle::calm(const Moment& m) {
   for (const AlarmInfo& row : kAlarms) {
     const AlarmState state = m.state->kept.alarms[static_cast<std::size_t>(row.alarm)].state;
+    if (state == AlarmState::normal && row.alarm == Alarm::canopy_lost) mute_ = false;
     if (state == AlarmState::normal || row.priority <= Priority::low) continue;
     // The air of a drawn room may be out of reach of what is fitted: that is no nuisance.
     if (row.alarm == Alarm::over_temperature || row.alarm == Alarm::under_temperature ||
         row.alarm == Alarm::humidity_high || row.alarm == Alarm::vpd_out_of_band ||
         row.alarm == Alarm::condensation)
       continue;
+    // A probe that has not answered once since the start is rightly told of, until a person has
+    // seen the alarm.
+    if (row.alarm == Alarm::canopy_lost) {
+      mute_ = mute_ || !m.state->points[Point::canopy_temperature].any_good;
+      if (mute_) continue;
+    }
     fail(26, m.now_s, "alarm " + std::string(row.name) + " though nothing is wrong");
   }
 }

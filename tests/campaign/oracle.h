@@ -29,6 +29,7 @@ struct Moment {
   bool proven = false;  // outputs were proven since the start
   const drivers::Truth* truth = nullptr;
   const drivers::simulated::Contacts* contacts = nullptr;  // null while nobody reads them
+  bool contacts_heard = true;  // at least once since they can be read again
   double contacts_age_s = 0;
   const drivers::simulated::FaultsNow* faults = nullptr;
   const PerOutput<Permille>* pins = nullptr;
@@ -46,6 +47,8 @@ class Oracle {
   void began();  // the daemon starts
   // It is gone, by power or by signal. What a card did not take is forgotten: `unsaved`.
   void crashed(bool unsaved);
+  // Until the next scan nobody can have stopped by the new limits.
+  void settings_changed(const TablePlan& before);
   void reset_granted(Latch latch) { latched_[static_cast<std::size_t>(latch)] = false; }
   void ended(double now_s);
 
@@ -79,7 +82,9 @@ class Oracle {
   bool pumping_ = false;
   double dry_s_ = 0;
   double tray_before_l_ = 0;
+  double flood_before_s_ = 0, day_before_s_ = 0;
   double watered_s_ = 0;
+  double state_lost_s_ = -1e9;
   double wet_s_ = 0, weld_s_ = 0, series_s_ = 0;
   bool was_wet_ = false, turned_ = false, held_ = false;
   int crashes_ = 0;
@@ -96,6 +101,7 @@ class Oracle {
     double at_s, ahead_s;
   };
   std::vector<Fired> fired_;
+  bool mute_ = false;
   int floods_complete_ = 0;
   bool complete_after_heal_ = false;
 };

@@ -72,6 +72,7 @@ class FloodBench {
   FloodBench() {
     in.soak = minutes{8};
     in.start_permitted = true;
+    state.still.from = now_ - hours{1};
   }
 
   Instant now() const { return now_; }
