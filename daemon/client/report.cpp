@@ -80,6 +80,7 @@ Report make_report(journal::Reader& reader, const Plan& plan, std::int64_t from,
       reader.events({from, to}, {EventKind::latch_set, EventKind::latch_reset}, kMostRows);
   report.level_first_l = first_level(reader, from);
   count_readings(reader, report);
+  report.water = water_findings(water_view(reader, plan, to), from, to);
   return report;
 }
 
@@ -94,6 +95,10 @@ json report_json(const Report& report, const words::Style& style) {
                list_json(report.alarms, [&](const auto& span) { return alarm_json(span, style); })},
               {"latches",
                list_json(report.latches, [&](const auto& row) { return event_json(row, style); })},
+              {"water", list_json(report.water,
+                                  [](const WaterFinding& one) {
+                                    return json{{"about", one.title}, {"text", one.text}};
+                                  })},
               {"readings", report.readings},
               {"readings_missing", report.missing},
               {"level_first_l", nullptr},

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "daemon/client/look.h"
+#include "daemon/client/water.h"
 #include "daemon/core/plan.h"
 #include "daemon/journal/reader.h"
 
@@ -22,6 +23,7 @@ struct Report {
   std::int64_t readings = 0;               // with a value
   std::int64_t missing = 0;
   std::optional<double> level_first_l, level_last_l;  // reservoir
+  std::vector<WaterFinding> water;                    // leaks and clogging, when flagged
   std::string trouble;                                // what the journal could not give
 };
 

@@ -55,6 +55,8 @@ void water_rows(const Report& report, const Look& look, Table& table) {
   if (report.level_first_l && report.level_last_l)
     table.add({"reservoir", litres(*report.level_first_l, look) + " at the start, " +
                                 litres(*report.level_last_l, look) + " at the end"});
+  for (const WaterFinding& one : report.water)
+    table.add({one.title, Cell{one.text, Tone::warning}});
 }
 
 void air_rows(const Report& report, Table& table) {

@@ -17,6 +17,8 @@ namespace neap::client {
 
 using nlohmann::json;
 
+std::size_t page_width(const Arguments& args) { return args.narrow ? kPhoneWidth : kPageWidth; }
+
 std::string json_line(const json& value) {
   return value.dump(-1, ' ', false, json::error_handler_t::replace) + "\n";
 }

@@ -42,8 +42,9 @@ struct Arguments {
   std::string correct, withdraw;  // measure
   std::string root;           // probe
   bool overwrite = false;     // draft
-  std::string to;             // identify
+  std::string to;             // identify, water
   bool probes_agree = false;  // identify
+  bool narrow = false;        // water, mix
   bool confirm_stages = false;
   bool quiet = false;
   bool speed_report = false;
@@ -70,6 +71,9 @@ struct Session {
   // Prints `text`, or `value` as one line of JSON when --json was given.
   void show(const nlohmann::json& value, const std::string& text) const;
 };
+
+// Columns of a page: a telephone's with --narrow.
+std::size_t page_width(const Arguments& args);
 
 std::string json_line(const nlohmann::json& value);
 

@@ -115,6 +115,16 @@ void size(CLI::App& app, Arguments& args) {
   app.add_flag("--quiet", args.quiet, "no progress bar");
 }
 
+void water(CLI::App& app, Arguments& args) {
+  app.add_option("--to", args.to, "as it was then: 7d before the newest entry, or a date");
+  app.add_flag("--narrow", args.narrow, "42 columns, for a telephone");
+}
+
+void mix(CLI::App& app, Arguments& args) {
+  words(app, args, "WHAT", "FIGURE=...", "fresh, topup or ph; level, ec, ph, to, target", 1);
+  app.add_flag("--narrow", args.narrow, "42 columns, for a telephone");
+}
+
 void identify(CLI::App& app, Arguments& args) {
   app.add_option("--from", args.from, "7d before the newest entry, or a date; default 7d");
   app.add_option("--to", args.to, "likewise; default the newest entry");
@@ -135,6 +145,12 @@ constexpr std::array kVerbs{
          "readings\nreadings canopy.vpd --since 6h --every 10m", readings, do_readings},
     Verb{"report", "-", "a day or more summed up, from the journal",
          "report\nreport --day 2026-06-01\nreport --since 7d", report, do_report},
+    Verb{"water", "-", "where the water went: losses, leaks, fill and drain, EC",
+         "water\nwater --narrow\nwater --to 2026-06-01", water, do_water},
+    Verb{"mix", "-", "what to mix: a fresh reservoir, a top-up, a step of pH",
+         "mix fresh to=50 target=1.3\nmix topup target=1.3\n"
+         "mix topup level=38 ec=1.9 to=55 target=1.4\nmix ph target=5.9 --narrow",
+         mix, do_mix},
     Verb{"identify", "-", "what the journal says of the tent: air, water, devices",
          "identify\nidentify --from 3d --probes-agree\nidentify --from 2026-06-01 --to 2026-06-08",
          identify, do_identify},

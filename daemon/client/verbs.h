@@ -56,6 +56,8 @@ int do_readings(Session&);
 int do_report(Session&);
 
 int do_identify(Session&);  // identify
+int do_water(Session&);     // water
+int do_mix(Session&);       // mix
 
 int do_simulate(Session&);  // simulate
 int do_size(Session&);      // size

@@ -174,6 +174,8 @@ Members value_schema(const Key& key) {
     case Kind::space:
     case Kind::height:
     case Kind::length:
+    case Kind::conductivity:
+    case Kind::dose:
       return text_with(quantity_pattern(units));
     case Kind::level:
       return text_with("(stopped|running|" + quantity_pattern(units) + ")");

@@ -11,6 +11,7 @@
 #include "daemon/core/plan.h"
 #include "daemon/settings/build.h"
 #include "daemon/settings/source.h"
+#include "daemon/solution/mix.h"
 #include "drivers/hardware.h"
 
 namespace neap::settings {
@@ -27,6 +28,7 @@ struct Draft {
   Plan plan;
   drivers::Hardware hardware;
   std::optional<Build> build;
+  std::optional<solution::Feed> feed;
   bool proven_by_hand = false;
 
   // Where the walk stands: what a row of the schema writes to.

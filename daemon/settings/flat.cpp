@@ -56,6 +56,8 @@ class Flattener {
       case Kind::space:
       case Kind::height:
       case Kind::length:
+      case Kind::conductivity:
+      case Kind::dose:
       case Kind::clock:
       case Kind::date:
       case Kind::vpd_band:

@@ -82,6 +82,7 @@ LoadResult load_text(std::string_view text) {
         result.loaded = Loaded{std::move(draft.plan),
                                std::move(draft.hardware),
                                draft.build,
+                               draft.feed,
                                std::string(text),
                                hash,
                                {}};

@@ -26,6 +26,8 @@ constexpr std::array kAirFlow{Unit{"m3/h", 1}, Unit{"cfm", kFoot3 * 60}};
 constexpr std::array kSpace{Unit{"m3", 1}, Unit{"L", 0.001}, Unit{"ft3", kFoot3}};
 constexpr std::array kHeight{Unit{"m", 1}, Unit{"ft", 0.3048}};
 constexpr std::array kLength{Unit{"mm", 1}, Unit{"cm", 10}, Unit{"m", 1000}, Unit{"in", 25.4}};
+constexpr std::array kConductivity{Unit{"mS/cm", 1}, Unit{"uS/cm", 0.001}, Unit{"dS/m", 1}};
+constexpr std::array kDose{Unit{"mL/L", 1}, Unit{"mL/gal", 1 / kGallon}};
 constexpr std::array kVpd{Unit{"kPa", 1}, Unit{"hPa", 0.1}};
 
 constexpr std::array kKinds{
@@ -48,6 +50,9 @@ constexpr std::array kKinds{
     KindInfo{Kind::space, "a volume of air with its unit", "1.9 m3", kSpace},
     KindInfo{Kind::height, "a height with its unit", "20 m", kHeight},
     KindInfo{Kind::length, "a length with its unit", "32 mm", kLength},
+    KindInfo{Kind::conductivity, "an electrical conductivity with its unit", "1.4 mS/cm",
+             kConductivity},
+    KindInfo{Kind::dose, "a dose of stock solution with its unit", "2 mL/L", kDose},
     KindInfo{Kind::clock, "a clock time of 24 hours", "\"06:00\"", {}},
     KindInfo{Kind::date, "a date, year-month-day", "2026-03-02", {}},
     KindInfo{Kind::vpd_band, "a band, low..high with the unit", "0.8..1.2 kPa", kVpd, true},
@@ -243,6 +248,8 @@ std::string format(Kind kind, double base_value) {
     case Kind::space:
     case Kind::height:
     case Kind::length:
+    case Kind::conductivity:
+    case Kind::dose:
     case Kind::vpd_band:
     case Kind::temperature_band:
     case Kind::depth:

@@ -33,6 +33,8 @@ enum class Kind : std::uint8_t {
   space,                   // [m3]
   height,                  // [m]
   length,                  // [mm]: bores, and what stands over a rim
+  conductivity,            // [mS/cm] at 25 C
+  dose,                    // [mL/L]: of a stock solution in water
   clock,                   // [s of day]: "06:00"
   date,                    // [days since 1970-01-01]: 2026-03-02
   vpd_band,                // [kPa]: 0.5..0.9 kPa

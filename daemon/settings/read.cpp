@@ -153,6 +153,8 @@ void read_given(Walk& walk, const Key& key, const Node& key_node, const Node& no
     case Kind::space:
     case Kind::height:
     case Kind::length:
+    case Kind::conductivity:
+    case Kind::dose:
     case Kind::clock:
     case Kind::date:
     case Kind::vpd_band:

@@ -32,6 +32,8 @@ constexpr std::array kRootKeys{
     group("table", Kind::section, Need::required, kTableSection, "the flood table and its water"),
     group("build", Kind::section, Need::optional, kBuildSection,
           "pipes and pump as they were bought and measured: neap check works out what they can do"),
+    group("solution", Kind::section, Need::optional, kSolutionSection,
+          "what is fed, by its labels: neap mix works out litres and millilitres"),
     group("climate", Kind::section, Need::optional, kClimateSection, "how the air is held"),
     group("programme", Kind::section, Need::required, kProgrammeSection,
           "what the plants get, stage by stage"),

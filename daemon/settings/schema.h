@@ -80,6 +80,7 @@ constexpr Key group(std::string_view name, Kind kind, Need need, const Section& 
 extern const Section kTentSection;
 extern const Section kTableSection;
 extern const Section kBuildSection;
+extern const Section kSolutionSection;
 extern const Section kClimateSection;
 extern const Section kProgrammeSection;
 extern const Section kOutputSection;

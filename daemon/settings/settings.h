@@ -10,6 +10,7 @@
 
 #include "daemon/core/plan.h"
 #include "daemon/settings/build.h"
+#include "daemon/solution/mix.h"
 #include "drivers/hardware.h"
 
 namespace neap::settings {
@@ -26,9 +27,10 @@ struct Problem {
 struct Loaded {
   Plan plan;
   drivers::Hardware hardware;
-  std::optional<Build> build;  // as far as the owner measured it
-  std::string text;            // as read
-  std::uint64_t hash = 0;      // FNV-1a of the text
+  std::optional<Build> build;          // as far as the owner measured it
+  std::optional<solution::Feed> feed;  // what the owner feeds
+  std::string text;                    // as read
+  std::uint64_t hash = 0;              // FNV-1a of the text
   std::string folder;  // of the file: relative paths in it start there; empty without a file
 };
 

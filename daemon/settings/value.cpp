@@ -282,6 +282,8 @@ Result read_scalar(std::string_view name, const Node& node, const Rule& rule) {
     case Kind::space:
     case Kind::height:
     case Kind::length:
+    case Kind::conductivity:
+    case Kind::dose:
       return read_measure(name, node, rule);
     case Kind::level:
       return read_level(name, node, rule);

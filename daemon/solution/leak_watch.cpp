@@ -159,7 +159,6 @@ Detectability detectability(const std::vector<IdleWindow>& windows, const IdleSc
 // --- cycle balance ------------------------------------------------------------------------------
 
 constexpr std::size_t kLeastCycles = 16;
-constexpr double kKeptMost = 0.7;       // correlation of neighbours
 constexpr double kFirstScatter = 0.15;  // of the usual rate, until the record has said better
 
 struct Balanced {

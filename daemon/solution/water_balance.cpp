@@ -125,7 +125,7 @@ std::vector<CycleLoss> cycle_losses(const WaterRecord& record) {
     const Readings readings =
         between(record.levels, flood.began_h - kBeforeFlood, flood.began_h - kMinute / 2);
     const bool known = readings.size() >= kLeastReadings;
-    if (known && before) {
+    if (known && before && !record.floods[i - 1].worked) {
       CycleLoss cycle;
       cycle.from_h = record.floods[i - 1].began_h;
       cycle.to_h = flood.began_h;

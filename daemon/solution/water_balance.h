@@ -23,6 +23,8 @@ struct Flood {
   // What the air asked of the plants since the flood before, in any unit that grows with it: litres
   // of an estimate, or VPD times hours.
   std::optional<double> demand;
+  // Not a flood but somebody at work: water may have come and gone by hand.
+  bool worked = false;
 };
 
 struct WaterRecord {

@@ -82,5 +82,25 @@ TEST(Reference, has_weather_from_a_file_that_loads_when_it_is_uncommented) {
   EXPECT_EQ(result.loaded->hardware.simulation->weather_csv, "weather.csv");
 }
 
+// A starter programme takes the place of the demo's.
+TEST(Programmes, of_each_crop_load_in_the_place_of_another) {
+  const std::string demo = shipped("demo.yaml");
+  const std::size_t begin = demo.find("programme:\n");
+  const std::size_t end = demo.find("outputs:\n");
+  ASSERT_LT(begin, end);
+  int found = 0;
+  for (const auto& entry :
+       std::filesystem::directory_iterator(source_dir() / "config" / "programmes")) {
+    ++found;
+    const std::string name = entry.path().filename().string();
+    const std::string text = demo.substr(0, begin) + read_all(entry.path()) + demo.substr(end);
+    const auto result = load_text(text);
+    ASSERT_TRUE(result.loaded.has_value()) << render_all(name, text, result.problems);
+    EXPECT_GE(result.loaded->plan.programme.stages.size(), 3U) << name;
+    EXPECT_TRUE(result.loaded->plan.programme.stages.back().fallow) << name;
+  }
+  EXPECT_EQ(found, 3);
+}
+
 }  // namespace
 }  // namespace neap::settings
