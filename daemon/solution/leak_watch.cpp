@@ -16,6 +16,8 @@ constexpr double kLearnBelow = 0.5;  // of the threshold: what looks like a leak
 // A suspicion that lasts is one: a new one within so many hours goes on with the last.
 constexpr double kSameLeakHours = 72;
 constexpr double kMemoryHours = 10 * 24;
+// Less is no leak to a grower: an open reservoir evaporates as much (see kUsualMost).
+constexpr double kLeastTold = 0.020;  // L/h
 
 // --- idle slope ---------------------------------------------------------------------------------
 
@@ -66,6 +68,11 @@ class Judge {
     weight_ += weight;
     mean_ += (excess - mean_) * weight / weight_;
     if (cusum_.sum < threshold_) return;
+    if (mean_ < kLeastTold) {  // sure, but no more than weather does to a lid: learnt as usual
+      cusum_.sum = 0;
+      since_.reset();
+      return;
+    }
     cusum_.sum = threshold_;  // it comes down again soon after the leak is closed
     tell(to_h);
   }
@@ -95,7 +102,8 @@ class Judge {
 class IdleScatter {
  public:
   double deviation(const IdleWindow& window) const {
-    return prior_deviation(window) * std::sqrt(squares_ / weight_);
+    // However good the sensor: what evaporates past a lid follows the air by some mL an hour.
+    return std::hypot(prior_deviation(window) * std::sqrt(squares_ / weight_), kUsualDeviation);
   }
   double usual(double at_h) const {
     const Usual& usual = usual_[quarter_of(at_h)];
