@@ -137,8 +137,10 @@ std::string render_ahead(const Plan& plan, const Ahead& ahead, const Look& look)
             words::printable(plan.name) + ", the plan from " + weekday_date(ahead.from.date) + " " +
                 words::clock_time(ahead.from.second_of_day)) +
       "\n";
-  if (plan.mode == Mode::observe)
-    out += toned(look, Tone::warning, "Observing: nothing is driven.") + "\n";
+  if (in_another_hand(plan, Output::pump))
+    out += toned(look, Tone::warning,
+                 "The pump is in another hand: these floods are what neap would do.") +
+           "\n";
   out += wrapped(stage_text(plan, ahead), kPageWidth, 2) + "\n";
   out += wrapped(targets_text(plan, stage, look.style), kPageWidth, 2) + "\n";
   const QuietHours& quiet = plan.programme.quiet;

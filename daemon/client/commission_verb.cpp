@@ -1,7 +1,14 @@
 // The verb `commission`.
+#include <algorithm>
+#include <array>
+#include <cstdio>
+
 #include "daemon/client/commission.h"
 #include "daemon/client/failure.h"
+#include "daemon/client/interrupt.h"
 #include "daemon/client/verbs.h"
+#include "daemon/settings/build.h"
+#include "daemon/settings/settings.h"
 
 namespace neap::client {
 namespace {
@@ -37,17 +44,62 @@ std::string result_text(const Commissioned& done, const Look& look) {
   return text + "The journal has the date of what was passed; `neap events --kind proof_test`.\n";
 }
 
+// "1500 mV = 7 L", as the loader has accepted it; none of another form.
+std::optional<TankPair> tank_pair(const std::string& word, std::string& unit) {
+  TankPair pair;
+  std::array<char, 16> of{};
+  if (std::sscanf(word.c_str(), "%lf %15s = %lf L", &pair.reading, of.data(), &pair.litres) != 3)
+    return std::nullopt;
+  unit = of.data();
+  return pair;
+}
+
+std::optional<Tank> tank_of(const drivers::Hardware& hardware) {
+  for (const drivers::SensorSetup& sensor : hardware.sensors) {
+    if (sensor.driver != "analog_level") continue;
+    Tank tank{sensor.name, {}, {}};
+    for (const std::string& word : sensor.params.words("curve"))
+      if (const auto pair = tank_pair(word, tank.unit)) tank.table.push_back(*pair);
+    std::sort(tank.table.begin(), tank.table.end(),
+              [](const TankPair& a, const TankPair& b) { return a.reading < b.reading; });
+    if (tank.table.size() >= 2) return tank;
+  }
+  return std::nullopt;
+}
+
+// From the journal: the settings that neapd runs on, whatever the file says by now.
+AtTheTent at_the_tent(const Session& session) {
+  AtTheTent tent;
+  tent.last_flood = [&session] { return last_flood(session, session.around.now_unix_ms); };
+  std::string error;
+  const auto reader = journal::Reader::open(session.globals.journal, error);
+  if (!reader) return tent;
+  const auto in_force = settings::load_text(reader->settings_in_force());
+  if (!in_force.loaded) return tent;
+  tent.build_flow_l_per_h = settings::expected_flow_l_per_h(in_force.loaded->build);
+  tent.tank = tank_of(in_force.loaded->hardware);
+  return tent;
+}
+
 }  // namespace
 
 int do_commission(Session& session) {
   std::ostream& prompts = session.globals.json ? session.around.err : session.out();
   Questions questions(session.around.in, prompts, !session.around.in_is_terminal,
-                      "begin again; what was passed is kept, and what is held ends by itself");
+                      "begin again; what was passed is kept");
+  const Interrupt interrupt;
+  questions.end_when(Interrupt::came);
   const AskDaemon ask = [&](std::string_view verb, const nlohmann::json& args) {
     return session.ask(verb, args);
   };
-  const LastFlood flood = [&] { return last_flood(session, session.around.now_unix_ms); };
-  const Commissioned done = commission(questions, ask, flood, session.args.words);
+  const AtTheTent tent = at_the_tent(session);
+  Commissioned done;
+  try {
+    done = commission(questions, ask, tent, session.args.words);
+  } catch (const CommissionEnded& ended) {
+    session.show(commissioned_json(ended.so_far), result_text(ended.so_far, session.look));
+    throw;
+  }
   session.show(commissioned_json(done), result_text(done, session.look));
   for (const Finding& one : done.findings)
     if (!one.passed) return kExitRefused;

@@ -219,8 +219,8 @@ std::string draft_yaml(const DraftAnswers& answers) {
   const std::string light = answers.light.substr(answers.light.find_first_not_of(' ', 5));
   std::string out = head(answers) + "neap: 1\nname: \"" + answers.name + "\"\n";
   out +=
-      R"(# observe drives nothing: neap reads, and tells what it would have done. Write control when a few
-# days of that look right to you.
+      R"(# observe drives nothing: neap reads, and tells what it would have done. When a few days of that
+# look right to you, hand over output by output (hand: neap under it), or write control.
 mode: observe
 )";
   out += "time_zone: " + answers.time_zone + "\n\ntent:\n  volume: " + space(answers.size) + "\n";

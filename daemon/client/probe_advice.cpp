@@ -224,14 +224,27 @@ struct Looking {
         found.push_back({entry, "1-Wire sensor " + id, has_chip(survey.one_wire, id, ""),
                          names_of(survey.one_wire)});
   }
-  // A bus by its number; by adapter or path it is the driver's to find.
+  // A bus by its number, or by the name of its adapter; by a piece of its path it is the driver's
+  // to find.
   void bus(const std::string& entry, const std::string& wanted) {
-    if (wanted.find_first_not_of("0123456789") != std::string::npos) return;
+    if (wanted.find_first_not_of("0123456789") != std::string::npos) return adapter(entry, wanted);
     const std::string node = "i2c-" + wanted;
     const bool there =
         std::any_of(survey.i2c_buses.begin(), survey.i2c_buses.end(),
                     [&](const drivers::NamedDevice& one) { return one.device == node; });
     found.push_back({entry, "I2C bus /dev/" + node, there, names_of(survey.i2c_buses)});
+  }
+  void adapter(const std::string& entry, const std::string& wanted) {
+    const auto named =
+        std::count_if(survey.i2c_buses.begin(), survey.i2c_buses.end(),
+                      [&](const drivers::NamedDevice& one) { return one.name == wanted; });
+    const bool is_path = wanted.find(' ') == std::string::npos && named == 0;
+    if (is_path) return;
+    found.push_back({entry, "I2C bus of the adapter " + wanted, named == 1,
+                     named > 1
+                         ? "several adapters have that name: name the bus by its number or by "
+                           "a component of its path"
+                         : names_of(survey.i2c_buses)});
   }
 };
 

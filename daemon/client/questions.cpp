@@ -21,10 +21,20 @@ std::string trimmed(const std::string& text) {
 
 void Questions::say(std::string_view text) { out_ << wrapped(text, kPageWidth) << "\n"; }
 
+void Questions::end_if_interrupted() {
+  if (!interrupted_ || !interrupted_()) return;
+  out_ << "\n";
+  throw Failure(kExitRefused, "ended by Ctrl-C at question " + std::to_string(asked_ + 1),
+                when_ended_);
+}
+
 std::string Questions::line(std::string_view prompt) {
+  end_if_interrupted();
   out_ << wrapped(prompt, kPageWidth, 2) << " " << std::flush;
   std::string text;
-  if (!std::getline(in_, text)) {
+  const bool read = static_cast<bool>(std::getline(in_, text));
+  end_if_interrupted();
+  if (!read) {
     out_ << "\n";
     throw Failure(kExitRefused, "the answers ended at question " + std::to_string(asked_ + 1),
                   when_ended_);
@@ -67,6 +77,23 @@ std::string Questions::choose(std::string_view text, const std::vector<std::stri
       if (word == typed) return std::string();
     return "\"" + words::printable(typed) + "\" is none of them; " + suggestion(typed, words);
   });
+}
+
+std::optional<double> Questions::number(std::string_view text, double lowest, double highest) {
+  while (true) {
+    const std::string answer = line(text);
+    if (answer.empty()) {
+      ++asked_;
+      return std::nullopt;
+    }
+    try {
+      const double value = parse_number("the answer", answer, lowest, highest);
+      ++asked_;
+      return value;
+    } catch (const Failure& wrong) {
+      out_ << "  " << wrapped(wrong.what(), kPageWidth - 2, 2) << "\n";
+    }
+  }
 }
 
 void Questions::wait_for_enter(std::string_view text) {

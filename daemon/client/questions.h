@@ -4,6 +4,7 @@
 
 #include <functional>
 #include <istream>
+#include <optional>
 #include <ostream>
 #include <string>
 #include <string_view>
@@ -21,6 +22,9 @@ class Questions {
   Questions(std::istream& in, std::ostream& out, bool echo, std::string when_ended)
       : in_(in), out_(out), echo_(echo), when_ended_(std::move(when_ended)) {}
 
+  // From now on a question ends as soon as this is true: answers ended, by the person's own hand.
+  void end_when(std::function<bool()> interrupted) { interrupted_ = std::move(interrupted); }
+
   void say(std::string_view text);  // wrapped, with a newline
   // Shows `text [fallback]`; an empty line takes the fallback where there is one.
   std::string ask(std::string_view text, std::string_view fallback, const AnswerCheck& check);
@@ -29,16 +33,20 @@ class Questions {
   // One of `words`.
   std::string choose(std::string_view text, const std::vector<std::string_view>& words,
                      std::string_view fallback = "");
+  // A number from `lowest` to `highest`; none for an empty line.
+  std::optional<double> number(std::string_view text, double lowest, double highest);
   // An empty line, or any other.
   void wait_for_enter(std::string_view text);
 
  private:
   std::string line(std::string_view prompt);
+  void end_if_interrupted();
 
   std::istream& in_;
   std::ostream& out_;
   bool echo_;
   std::string when_ended_;
+  std::function<bool()> interrupted_;
   int asked_ = 0;
 };
 

@@ -30,8 +30,9 @@ struct Verdict {
 };
 Verdict verdict_of(const nlohmann::json& status);
 
-// Mode observe: neap drives nothing. A stopped daemon does not observe either.
-bool observes(const nlohmann::json& status);
+// "observing: nothing is driven", or how many of the outputs are in another hand; empty when neap
+// drives them all, and of a stopped daemon, which does not observe either.
+std::string hands_text(const nlohmann::json& status);
 
 // "Roots safe until about 19:40; ..."; empty when nothing is known of them.
 std::string roots_text(const nlohmann::json& roots);

@@ -63,7 +63,8 @@ void head(const json& status, Page& page) {
   const std::size_t room = kPhoneWidth - std::min(kPhoneWidth, columns(time) + 2);
   const std::string name = clipped(text_at(status, "/name"), room);
   page.add(Tone::quiet, name + (time.empty() ? "" : "  " + time));
-  if (observes(status)) page.add(Tone::warning, "Observing: nothing is driven");
+  if (const std::string hands = hands_text(status); !hands.empty())
+    page.add(Tone::warning, static_cast<char>(std::toupper(hands.front())) + hands.substr(1));
   const Verdict verdict = verdict_of(status);
   page.add_some(verdict.tone, verdict.text, 4);
   if (at(status, "/stopped") != nullptr) {

@@ -24,7 +24,17 @@ bool has_value(const json& reading) { return number_at(reading, "/value").has_va
 
 }  // namespace
 
-bool observes(const json& status) { return text_at(status, "/mode") == "observe"; }
+std::string hands_text(const json& status) {
+  const json& outputs = list_at(status, "/outputs");
+  const auto in_another = std::count_if(outputs.begin(), outputs.end(), [](const json& output) {
+    return text_at(output, "/hand") == "another";
+  });
+  if (in_another == 0) return {};
+  if (in_another == static_cast<std::ptrdiff_t>(outputs.size()))
+    return "observing: nothing is driven";
+  return std::to_string(in_another) + " of " + std::to_string(outputs.size()) +
+         " outputs in another hand";
+}
 
 Seen air_seen(const json& status) {
   const json& all = list_at(status, "/readings");

@@ -24,7 +24,7 @@ std::string head(const json& status, const Look& look) {
   if (const std::string quality = text_at(status, "/time_quality");
       !quality.empty() && quality != "synchronised")
     title += ", time " + quality;
-  if (observes(status)) title += ", only observing: nothing is driven";
+  if (const std::string hands = hands_text(status); !hands.empty()) title += ", " + hands;
   std::string out = line(look, Tone::quiet, title);
   const Verdict verdict = verdict_of(status);
   out += line(look, verdict.tone, verdict.text);
@@ -87,8 +87,9 @@ std::string flood(const json& status, const Look& look) {
   const auto at_second = number_at(status, "/flood/next/start_second");
   const auto number = number_at(status, "/flood/next/number");
   if (in && at_second && number)
-    text += std::string(text.empty() ? "" : "; ") + "flood " + words::decimals(*number, 0) +
-            " in " + words::duration(*in) + ", at " +
+    text += std::string(text.empty() ? "" : "; ") +
+            (text_at(status, "/flood/hand") == "another" ? "neap's own flood " : "flood ") +
+            words::decimals(*number, 0) + " in " + words::duration(*in) + ", at " +
             words::clock_time(static_cast<std::int32_t>(*at_second)) +
             (true_at(status, "/flood/next/moved") ? " (moved by quiet hours)" : "");
   const std::string withheld = text_at(status, "/flood/withheld/text");
@@ -144,12 +145,21 @@ std::string warnings(const json& status, const Look& look) {
   return out;
 }
 
+// Of what is in another hand neap says what it would do.
+std::string because_of(const json& output) {
+  const json* would = at(output, "/would_be");
+  if (would == nullptr || !would->is_object()) return text_at(output, "/reason/text");
+  return "in another hand; neap would: " + text_at(*would, "/word") + ", " +
+         text_at(*would, "/reason/text");
+}
+
 std::string outputs(const json& status, const Look& look) {
   Table table({Side::left, Side::left, Side::left});
   table.head({"output", "level", "because"});
   for (const json& output : list_at(status, "/outputs"))
-    table.add(
-        {text_at(output, "/output"), text_at(output, "/word"), text_at(output, "/reason/text")});
+    table.add({text_at(output, "/output"),
+               at(output, "/would_be") != nullptr ? "not driven" : text_at(output, "/word"),
+               because_of(output)});
   return table.empty() ? std::string() : "\n" + table.text(look, kPageWidth);
 }
 

@@ -51,6 +51,12 @@ std::string render_why(const json& why, const Look& look) {
             wrapped("The " + title + " is " + word + ": " + text_at(why, "/reason/text") + ".",
                     kPageWidth, 2)) +
       "\n";
+  if (text_at(why, "/hand") == "another")
+    return out +
+           line("neap would have it " + text_at(why, "/wanted_word") + ": " +
+                text_at(why, "/wanted_reason/text") + ".") +
+           line("Hand it over with `hand: neap` under outputs." + text_at(why, "/output") +
+                " in the settings, then neap apply.");
   out += line("Decided by: " + text_at(why, "/precedence") + ".");
   const auto level = number_at(why, "/level");
   const auto wanted = number_at(why, "/wanted_level");

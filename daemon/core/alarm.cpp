@@ -185,6 +185,9 @@ constinit const std::array<AlarmInfo, kAlarmCount> kAlarms{{
      "time "
      "in an hour neapd keeps every output safe for half an hour",
      Priority::high, seconds{0}, seconds{0}, false},
+    {Alarm::not_ours_to_stop, "not-ours-to-stop", "the pump should stop and is not neap's to stop",
+     "pull the plug of the pump, or of the timer that runs it", Priority::high, seconds{0},
+     seconds{0}, false},
 }};
 
 namespace {

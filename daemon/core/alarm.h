@@ -62,12 +62,13 @@ enum class Alarm : std::uint8_t {
   air_pump_stands = 44,
   slow_leak = 45,  // the reservoir loses water while nothing is pumped (balance.h)
   contact_chatters = 46,
-  switching_noise = 47,  // sensors fail when loads are switched
-  unproven = 48,         // a part has not been seen to work: floods wait
-  proof_due = 49,        // a test is due again
-  request_denied = 50,   // a part of the daemon asked for the pump against the interlocks
+  switching_noise = 47,   // sensors fail when loads are switched
+  unproven = 48,          // a part has not been seen to work: floods wait
+  proof_due = 49,         // a test is due again
+  request_denied = 50,    // a part of the daemon asked for the pump against the interlocks
+  not_ours_to_stop = 51,  // water where it should not be, and the pump in another hand
 };
-constexpr std::size_t kAlarmCount = 51;
+constexpr std::size_t kAlarmCount = 52;
 
 enum class Priority : std::uint8_t { advisory = 0, low = 1, medium = 2, high = 3, critical = 4 };
 

@@ -25,6 +25,8 @@ constexpr std::array kWarmsTheAir{Alarm::fan_dead, Alarm::light_stuck_on,
 constexpr std::array kStopsTheDehumidifier{Alarm::bucket_full};
 constexpr std::array kDeafensSensors{Alarm::switching_noise};
 constexpr std::array kSpoilsAFloat{Alarm::contact_chatters, Alarm::switching_noise};
+constexpr std::array kShouldStopThePump{Alarm::leak, Alarm::tray_overflow, Alarm::lost_water,
+                                        Alarm::reservoir_low};
 constexpr std::array kSpoilsTheCard{Alarm::journal_trouble};
 
 struct Follows {
@@ -51,6 +53,7 @@ constexpr std::array kFollows{
     Follows{Alarm::leak_probe_fault, kSpoilsAFloat},
     Follows{Alarm::float_fault, kSpoilsAFloat},
     Follows{Alarm::state_unsaved, kSpoilsTheCard},
+    Follows{Alarm::not_ours_to_stop, kShouldStopThePump},
 };
 
 const AlarmRecord& record(const AlarmTable& table, Alarm alarm) {

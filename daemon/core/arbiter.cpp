@@ -65,19 +65,31 @@ void grant(const OutputPlan& plan, const Dwell& dwell, const Demand& demand, con
   command.level = slewed(plan, before, command.level, last_scan, now);
 }
 
+// Granted to nobody: the level stays safe, and `wanted` says what neap would have given it.
+Command observed(const OutputPlan& plan, const Command& would, Instant now) {
+  Command command;
+  command.level = plan.safe;
+  command.because = because(Reason::observing);
+  command.wanted = would.level;
+  command.wanted_because = would.because;
+  command.until = now;
+  return command;
+}
+
 }  // namespace
 
 void arbitrate(const Plan& plan, State& state, const Demands& demands, const Verdicts& verdicts,
                bool quiet, Instant now, OutputImage& image) {
-  image.driven = plan.mode == Mode::control;
   for (const OutputInfo& row : kOutputs) {
     const auto& fitted = plan.outputs[row.output];
-    Command& command = image.commands[row.output];
+    image.driven[row.output] = drives(plan, row.output);
     if (!fitted) {
-      command = Command{row.safe, Precedence::safe_default,    because(Reason::not_fitted),
-                        row.safe, because(Reason::not_fitted), now};
+      image.commands[row.output] =
+          Command{row.safe, Precedence::safe_default,    because(Reason::not_fitted),
+                  row.safe, because(Reason::not_fitted), now};
       continue;
     }
+    Command& command = fitted->driven ? image.commands[row.output] : image.would[row.output];
     const Permille before = command.level;
     Dwell& dwell = state.kept.dwell[row.output];
     const Demand none{row.output, fitted->safe, Precedence::safe_default,
@@ -88,6 +100,7 @@ void arbitrate(const Plan& plan, State& state, const Demands& demands, const Ver
     if ((before == kStopped) != (command.level == kStopped))
       note_change(dwell, command.level > kStopped, now);
     command.until = now + limits::lease_of(row.output);
+    if (!fitted->driven) image.commands[row.output] = observed(*fitted, command, now);
   }
 }
 
@@ -96,7 +109,8 @@ Instant next_arbiter_deadline(const Plan& plan, const State& state, const Output
   Instant next = Instant::max();
   for (const OutputInfo& row : kOutputs) {
     const auto& fitted = plan.outputs[row.output];
-    const Command& command = image.commands[row.output];
+    const bool ours = image.driven[row.output];
+    const Command& command = ours ? image.commands[row.output] : image.would[row.output];
     if (!fitted || command.level == command.wanted) continue;
     const Dwell& dwell = state.kept.dwell[row.output];
     const bool start = command.level == kStopped;

@@ -9,7 +9,8 @@
 
 namespace neap {
 
-// Grants one command an output. `image` holds the last scan's commands on entry and this scan's on
+// Grants one command an output; what is in another hand is judged alike (image.would) and granted
+// to nobody. `image` holds the last scan's commands on entry and this scan's on
 // return; dwells in `state` are updated where a level changed. Every lease is renewed.
 void arbitrate(const Plan& plan, State& state, const Demands& demands, const Verdicts& verdicts,
                bool quiet, Instant now, OutputImage& image);

@@ -42,7 +42,9 @@ FloodInputs flood_inputs(const Plan& plan, const State& state, const Seen& seen)
   if (full.reading && full.contact.said == Contact::set) in.full_since = full.contact.since;
   in.tray_wet = float_seen(plan, state, Point::tray_wet);
   in.reservoir = in_unit<Litres>(state, Point::reservoir_level);
-  in.pump_is_on = pump_runs(plan, state.last);
+  in.pump_is_on = in_another_hand(plan, Output::pump)
+                      ? float_seen(plan, state, Point::pump_running) == FloatSeen::set
+                      : pump_runs(plan, state.last);
   in.pump_tripped = state.verdicts.of[Output::pump].trip;
   in.valve_tripped = state.verdicts.of[Output::drain_valve].trip;
   const Output tripped = in.pump_tripped ? Output::pump : Output::drain_valve;
@@ -57,9 +59,11 @@ FloodInputs flood_inputs(const Plan& plan, const State& state, const Seen& seen)
 
 namespace {
 
-// Why the phase was entered; a start and a drain after a whole soak need no reason.
+// Why the phase was entered; a start of neap's own and a drain after a whole soak need no reason.
 Because phase_reason(const FloodState& flood) {
-  const bool says_itself = flood.phase == FloodPhase::idle || flood.phase == FloodPhase::fill;
+  const bool own_fill =
+      flood.phase == FloodPhase::fill && flood.row.origin != FloodOrigin::another_hand;
+  const bool says_itself = flood.phase == FloodPhase::idle || own_fill;
   const bool whole = flood.phase == FloodPhase::drain && flood.row.outcome == FloodOutcome::running;
   return says_itself || whole ? Because{} : flood.last_end;
 }
@@ -108,7 +112,9 @@ void follow_water(State& state, const FloodInputs& in, const FloodNews& news, bo
   if (roots.proven && roots.since_tick >= row.started_tick) return;
   if (state.flood.retry_pending) return;
   roots.cut_short = true;
-  if (row.origin != FloodOrigin::operator_request) state.kept.flood_missed = true;
+  const bool planned =
+      row.origin != FloodOrigin::operator_request && row.origin != FloodOrigin::another_hand;
+  if (planned) state.kept.flood_missed = true;
 }
 
 // The kept copy of the cycle follows the cycle, so that a restart knows what it cut off.
@@ -125,10 +131,39 @@ void keep_flood(State& state) {
   kept.last_flood_ended_tick = tick_ms(state.flood.last_ended);
 }
 
+// The pump is in another hand: its floods are put down, and what neap would have done at its own
+// slots. None of those is missed, for none was neap's to make.
+FloodNews watch_floods(const Plan& plan, State& state, const Seen& seen, const FloodWish& wish,
+                       Instant now, Events& events) {
+  const FloodInputs in = flood_inputs(plan, state, seen);
+  const FloodNews news = see_flood(plan.table, state.flood, state.kept.flood_learnt, in, now);
+  follow_balance(plan.table, state.kept.balance, state.idle_window, state.flood.still.from,
+                 in.reservoir, state.service);
+  follow_water(state, in, news, false, now);
+  const FloodStart own = due_flood(plan, state, state.last_wall, true, {}, events);
+  if (own.wanted && own.origin == FloodOrigin::slot) {
+    Event event;
+    event.kind = EventKind::would_flood;
+    event.slot = own.slot;
+    if (!seen.pump_permitted) event.because = seen.withheld;
+    events.push(event);
+    mark_seen(state, own.slot);
+  }
+  state.withheld = {};
+  state.kept.flood_missed = false;
+  state.kept.catch_up_pending = false;
+  if (wish.start) answer_start(wish.start_id, false, because(Reason::observing), events);
+  tell_flood(plan, state, news, events);
+  keep_flood(state);
+  return news;
+}
+
 }  // namespace
 
 FloodNews ask_flood(const Plan& plan, State& state, const Seen& seen, const FloodWish& wish,
                     Instant now, Demands& demands, Events& events) {
+  if (in_another_hand(plan, Output::pump))
+    return watch_floods(plan, state, seen, wish, now, events);
   const bool idle = state.flood.phase == FloodPhase::idle;
   // Counts new floods alone: a retry belongs to the flood that it retries.
   const bool enough = seen.budget.floods_in_hour >= plan.table.max_floods_per_hour;
@@ -180,10 +215,19 @@ void close_interrupted(const Plan& plan, State& state, Instant now, Events& even
 
 namespace {
 
-LegalMove move_of(const Plan& plan, const State& state, Output output, Instant now) {
+// Whose devices a law is asked for: those that neap drives, while the rest are as good as not
+// fitted; or all of them, each where neap has it or would have it.
+enum class Asked { driven, all };
+
+Permille level_of(const Plan& plan, const State& state, Output output) {
+  const OutputImage& last = state.last;
+  return in_another_hand(plan, output) ? last.would[output].level : last.commands[output].level;
+}
+
+LegalMove move_of(const Plan& plan, const State& state, Output output, Asked asked, Instant now) {
   const auto& fitted = plan.outputs[output];
-  if (!fitted) return {};
-  return legal_move(*fitted, state.kept.dwell[output], state.last.commands[output].level,
+  if (!fitted || (asked == Asked::driven && !fitted->driven)) return {};
+  return legal_move(*fitted, state.kept.dwell[output], level_of(plan, state, output),
                     state.targets.quiet, now);
 }
 
@@ -221,6 +265,42 @@ KnownFuture known_future(const Plan& plan, const State& state, Instant now) {
   return future;
 }
 
+ClimateView climate_view(const Plan& plan, const State& state, Asked asked, bool new_sample,
+                         Instant now) {
+  ClimateView view;
+  view.canopy = state.canopy;
+  view.room = state.room;
+  view.targets = state.targets;
+  view.fan = move_of(plan, state, Output::exhaust_fan, asked, now);
+  view.dehumidifier = move_of(plan, state, Output::dehumidifier, asked, now);
+  view.humidifier = move_of(plan, state, Output::humidifier, asked, now);
+  view.future = known_future(plan, state, now);
+  view.beliefs = {plan.climate.tent_m3,
+                  plan.climate.fan_m3_per_h,
+                  plan.climate.dehumidifier_g_per_h,
+                  plan.climate.humidifier_g_per_h,
+                  plan.climate.dehumidifier_place,
+                  plan.climate.dehumidifier_kind};
+  view.light = level_of(plan, state, Output::light);
+  const Reading<double>& lux = state.points[Point::light_level].reading;
+  if (lux) view.light_lux = *lux;
+  view.now = now;
+  view.new_sample = new_sample;
+  view.told = asked == Asked::driven;
+  return view;
+}
+
+// What the law would ask of devices in another hand. Told to nobody, so the air does not answer.
+ClimateAsk ask_for_another_hand(const Plan& plan, const ClimateLaw& law, State& state,
+                                bool new_sample, Instant now, Demands& demands) {
+  Demands all;
+  const ClimateView view = climate_view(plan, state, Asked::all, new_sample, now);
+  const ClimateAsk ask = run_climate(plan, law, view, state.would_law, all);
+  for (const Demand& demand : all)
+    if (in_another_hand(plan, demand.output)) demands.push(demand);
+  return ask;
+}
+
 }  // namespace
 
 void ask_climate(const Plan& plan, const ClimateLaw& law, State& state, bool new_sample,
@@ -232,33 +312,29 @@ void ask_climate(const Plan& plan, const ClimateLaw& law, State& state, bool new
     state.law_wake = Instant::max();
     return;
   }
-  ClimateView view;
-  view.canopy = state.canopy;
-  view.room = state.room;
-  view.targets = state.targets;
-  view.fan = move_of(plan, state, Output::exhaust_fan, now);
-  view.dehumidifier = move_of(plan, state, Output::dehumidifier, now);
-  view.humidifier = move_of(plan, state, Output::humidifier, now);
-  view.future = known_future(plan, state, now);
-  view.beliefs = {plan.climate.tent_m3,
-                  plan.climate.fan_m3_per_h,
-                  plan.climate.dehumidifier_g_per_h,
-                  plan.climate.humidifier_g_per_h,
-                  plan.climate.dehumidifier_place,
-                  plan.climate.dehumidifier_kind};
-  view.light = state.last.commands[Output::light].level;
-  const Reading<double>& lux = state.points[Point::light_level].reading;
-  if (lux) view.light_lux = *lux;
-  view.now = now;
-  view.new_sample = new_sample;
-  const ClimateAsk ask = run_climate(plan, law, view, state.kept.law, demands);
+  bool any_ours = false;
+  bool any_others = false;
+  for (const OutputInfo& row : kOutputs) {
+    if (!is_climate_device(row.output)) continue;
+    any_ours |= drives(plan, row.output);
+    any_others |= in_another_hand(plan, row.output);
+  }
+  ClimateAsk ask;
+  state.law_wake = Instant::max();
+  if (any_others) {
+    ask = ask_for_another_hand(plan, law, state, new_sample, now, demands);
+    state.law_wake = ask.decide_again;
+  }
+  if (any_ours || !any_others)
+    ask = run_climate(plan, law, climate_view(plan, state, Asked::driven, new_sample, now),
+                      state.kept.law, demands);
   state.binding = ask.binding;
   state.diagnosis = ask.diagnosis;
   state.cures = ask.cures;
   state.doubts = ask.doubts;
   state.condensing = ask.condensing;
   state.condensation = ask.condensation;
-  state.law_wake = ask.decide_again;
+  state.law_wake = std::min(state.law_wake, ask.decide_again);
 }
 
 }  // namespace neap

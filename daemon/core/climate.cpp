@@ -200,7 +200,7 @@ ClimateAsk run_climate(const Plan& plan, const ClimateLaw& law, const ClimateVie
   watch_limits(plan, seen, guard);
   ClimateAsk ask;
   if (controlled_vpd(seen)) {
-    if (seen.new_sample) weigh_devices(seen, memory);  // by what the last sample found
+    if (seen.new_sample && seen.told) weigh_devices(seen, memory);  // by what the last sample found
     const Doubts doubts = standing_doubts(memory);
     const ClimateView as_is = as_it_is(seen, doubts);
     ask = law.decide(as_is, memory);

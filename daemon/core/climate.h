@@ -100,6 +100,7 @@ struct ClimateView {
   Permille light = kStopped;        // as granted by the last scan; stopped where none is fitted
   std::optional<double> light_lux;  // by a sensor in the tent
   Instant now{};
+  bool told = true;         // false: what is asked for here reaches no device (another hand's)
   bool new_sample = false;  // the canopy reading is newer than the last decision's
 };
 

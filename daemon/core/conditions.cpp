@@ -102,6 +102,12 @@ void water_conditions(const Plan& plan, const State& state, const Seen& seen, Te
   t.tell(Alarm::lost_water, latched(Latch::lost_water), lost_water_because(state));
   t.tell(Alarm::fill_failed, latched(Latch::fill_failed), because(Reason::flood_fill_limit));
   t.tell(Alarm::slow_drain, latched(Latch::slow_drain), because(Reason::tray_not_drained));
+  const bool should_stop = in.leak == LeakSeen::wet || in.tray_high == FloatSeen::set ||
+                           latched(Latch::leak) || latched(Latch::tray_overflow) ||
+                           latched(Latch::lost_water) ||
+                           (in.reservoir == LevelSeen::low && another_hand_pumps(state.flood));
+  t.tell(Alarm::not_ours_to_stop, should_stop && in_another_hand(plan, Output::pump),
+         because(Reason::not_ours_to_stop));
   t.tell(Alarm::pump_welded, latched(Latch::pump_welded), welded_because(plan, state));
   t.tell(Alarm::pump_in_hand, in.pump_seen == PumpSeen::in_hand || state.pump_proof.stands,
          because(state.pump_proof.stands ? Reason::pump_stands : Reason::pump_in_hand));

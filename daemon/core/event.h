@@ -37,6 +37,8 @@ enum class EventKind : std::uint8_t {
   fault = 19,          // written by the shell: a simulated tent's fault; number = 1 begun, 0 ended
   step_test = 20,      // output; number = 1 begun, 0 ended, because: at its end, or cut short
   proof_test = 21,     // number = ProofTest that was passed, because: what was seen
+  would_actuate = 22,  // output, level: what neap would have granted what is in another hand
+  would_flood = 23,    // slot: it would have flooded now; because: or why it would have withheld it
   hand_measurement = 24,  // number = Hand, because: its value, or that it was withdrawn
 };
 

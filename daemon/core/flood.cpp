@@ -5,6 +5,7 @@
 
 #include "daemon/core/flood_level.h"
 #include "daemon/core/flood_proof.h"
+#include "daemon/core/flood_step.h"
 #include "daemon/core/flood_still.h"
 #include "daemon/core/limits.h"
 
@@ -27,53 +28,7 @@ Because or_else(const Because& cause, Reason otherwise) {
   return cause.reason == Reason::none ? because(otherwise) : cause;
 }
 
-// One step of the cycle: the arguments of step_flood, and a function a decision.
-class Step {
- public:
-  Step(const TablePlan& table, FloodState& state, FloodLearnt& learnt, const FloodInputs& in,
-       Instant now)
-      : table_(table), state_(state), learnt_(learnt), in_(in), now_(now) {}
-
-  void take_readings();
-  void watch_still_water();
-  void stop_by_operator();
-  void advance();
-  void start(const FloodStart& start);
-  void start_retry();
-  void push(Demands& demands) const;
-  const FloodNews& news() const { return news_; }
-
- private:
-  void enter(FloodPhase phase);
-  void begin(SlotId slot, FloodOrigin origin);
-  Because refusal() const;
-  bool water_is_back();
-
-  void step_fill();
-  void step_soak();
-  void step_drain();
-  bool stopped_by_interlock();
-  bool full_by_float();
-  void filled(Reason by);
-  void lost_water(const Because& why);
-  void nothing_moved();
-  void fill_ran_out();
-  void plan_retry();
-  void stop_pump();
-  void end_cycle(FloodOutcome outcome, const Because& why);
-  void end_drain(proof::Drained how);
-  void close_row();
-  void settle_retry();
-  void settle_row();
-  void learn_from_row(proof::Drained how);
-
-  const TablePlan& table_;
-  FloodState& state_;
-  FloodLearnt& learnt_;
-  const FloodInputs& in_;
-  const Instant now_;
-  FloodNews news_;
-};
+}  // namespace
 
 void Step::enter(FloodPhase phase) {
   state_.phase = phase;
@@ -113,10 +68,10 @@ void Step::advance() {
       case FloodPhase::idle:
         return;
       case FloodPhase::fill:
-        step_fill();
+        is_seen() ? see_fill() : step_fill();
         break;
       case FloodPhase::soak:
-        step_soak();
+        is_seen() ? see_soak() : step_soak();
         break;
       case FloodPhase::drain:
         step_drain();
@@ -291,7 +246,7 @@ void Step::filled(Reason by) {
     state_.proven_fill = Millis{std::llround(static_cast<double>(fill.count()) * whole)};
   }
   const std::optional<Millis> slow = proof::slow_fill(table_, learnt_, in_);
-  if (state_.proven_fill) state_.fill_alarm = slow && fill >= *slow;
+  if (state_.proven_fill && !is_seen()) state_.fill_alarm = slow && fill >= *slow;
   state_.no_effect_alarm = false;
   state_.last_end = because(by);
   news_.filled = true;
@@ -404,9 +359,9 @@ void Step::settle_row() {
 }
 
 // What a pump run by hand had left in the tray would be learnt as a faster pump, and every later
-// fill would fail by that.
+// fill would fail by that. Another hand's floods begin and end when a sensor shows it: too late.
 void Step::learn_from_row(proof::Drained how) {
-  if (state_.row.outcome != FloodOutcome::complete) return;
+  if (is_seen() || state_.row.outcome != FloodOutcome::complete) return;
   if (state_.proven_fill && state_.from_drained)
     learn(learnt_.fill, learnt_.fills, *state_.proven_fill);
   if (how == proof::Drained::seen) learn(learnt_.drain, learnt_.drains, state_.row.drain);
@@ -428,8 +383,6 @@ void Step::push(Demands& demands) const {
   const bool hold = state_.phase == FloodPhase::fill || state_.phase == FloodPhase::soak;
   demands.push({Output::drain_valve, hold ? kStopped : kRunning, Precedence::sequence, why});
 }
-
-}  // namespace
 
 FloodNews step_flood(const TablePlan& table, FloodState& state, FloodLearnt& learnt,
                      const FloodInputs& in, const FloodStart& start, bool stop_wanted, Instant now,

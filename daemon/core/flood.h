@@ -30,7 +30,8 @@ enum class FloodOrigin : std::uint8_t {
   catch_up = 1,
   operator_request = 2,
   retry = 3,
-  by_time = 4
+  by_time = 4,
+  another_hand = 5  // seen, not driven: the pump is not neap's (flood_seen.cpp)
 };
 enum class FloodOutcome : std::uint8_t {
   running = 0,
@@ -73,11 +74,18 @@ struct StillWater {
   Instant level_at{};
 };
 
+// For floods by another hand: what the reservoir held before it began to fall, and when.
+struct RestingLevel {
+  std::optional<double> level_l;
+  Instant at{};         // it was last seen to stand there
+  bool no_sign = true;  // nothing shows water on its way, or did not until now
+};
+
 struct FloodState {
   FloodPhase phase = FloodPhase::idle;
   Instant since{};  // start of the phase
   Instant fill_started{};
-  bool pump_wanted = false;
+  bool pump_wanted = false;  // or, of another hand's pump: taken to run
   int retries = 0;
   Instant retry_at{};  // no effect: next try
   bool retry_pending = false;
@@ -104,6 +112,7 @@ struct FloodState {
   bool float_doubtful =
       false;  // tray.full said full of a tray that could not be; until a good fill
   StillWater still;
+  RestingLevel resting;
   bool held_run = false;  // the pump runs between cycles, by a hold, since held_since
   Instant held_since{};
   std::optional<double> held_level_l;  // reservoir when it began
@@ -134,7 +143,7 @@ struct FloodInputs {
   std::optional<Instant> full_since;  // tray.full has said full without a break since then
   FloatSeen tray_wet = FloatSeen::not_fitted;
   Reading<Litres> reservoir;
-  bool pump_is_on = false;    // last command granted running
+  bool pump_is_on = false;    // last command granted running; another hand's: its proof says so
   bool pump_tripped = false;  // the last scan's verdict on the pump
   Because trip_because;
   bool valve_tripped = false;    // the last scan's verdict on the drain valve
@@ -168,6 +177,18 @@ struct FloodNews {  // what happened in this step
 FloodNews step_flood(const TablePlan& table, FloodState& state, FloodLearnt& learnt,
                      const FloodInputs& in, const FloodStart& start, bool stop_wanted, Instant now,
                      Demands& demands);
+
+// The same cycle where the pump is another hand's (a person's, a socket timer's): nothing is asked
+// for, and what the floats, the reservoir and the pump's proof show is put down as floods of origin
+// another_hand. Nothing is learnt from them. Water that leaves and does not come back is lost
+// water, as ever.
+FloodNews see_flood(const TablePlan& table, FloodState& state, FloodLearnt& learnt,
+                    const FloodInputs& in, Instant now);
+
+// A flood by another hand is under way, and its pump is taken to run.
+inline bool another_hand_pumps(const FloodState& state) {
+  return state.row.origin == FloodOrigin::another_hand && state.pump_wanted;
+}
 
 // What the pump is told for in this phase.
 Reason reason_of(FloodPhase phase);

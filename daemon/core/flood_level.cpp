@@ -9,7 +9,9 @@ namespace {
 
 void take_top_up(FloodState& state, const Reading<Litres>& reservoir) {
   const bool again = reservoir.taken() == state.level_read_at;
-  if (again || !state.pump_wanted || !state.level_before_known) return;
+  // Another hand stops its pump untold: what rises then runs back.
+  const bool ours = state.row.origin != FloodOrigin::another_hand;
+  if (again || !ours || !state.pump_wanted || !state.level_before_known) return;
   state.level_read_at = reservoir.taken();
   const double above = reservoir->value - state.level_lowest_l;
   const std::optional<double> before = state.level_above_l;

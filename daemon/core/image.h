@@ -43,7 +43,8 @@ struct Command {
 
 struct OutputImage {
   PerOutput<Command> commands;
-  bool driven = false;  // false: observe mode or safe mode; the gate keeps every output safe
+  PerOutput<bool> driven{};  // false: in another hand or not fitted; the gate writes its safe level
+  PerOutput<Command> would;  // of what is in another hand: what neap would have granted
 };
 
 }  // namespace neap

@@ -42,6 +42,7 @@ Reason hold_refused(const Request& request) {
 Because take_hold(const Plan& plan, State& state, const Request& request, Instant now) {
   const auto& fitted = plan.outputs[request.output];
   if (!fitted) return because(Reason::not_fitted);
+  if (!fitted->driven) return because(Reason::observing);
   if (const Reason refused = hold_refused(request); refused != Reason::none)
     return because(refused);
   const Verdict& verdict = state.verdicts.of[request.output];
@@ -154,6 +155,7 @@ FloodWish answer_requests(const Plan& plan, State& state, const Inputs& inputs, 
         wish.stop = state.flood.phase == FloodPhase::fill ||
                     state.flood.phase == FloodPhase::soak || state.flood.retry_pending;
         if (!wish.stop) result = because(Reason::flood_not_running);
+        if (!drives(plan, Output::pump)) result = because(Reason::observing);
         break;
       case RequestKind::hold:
         result = take_hold(plan, state, request, now);

@@ -70,6 +70,11 @@ constexpr bool is_pump_contact(Output o) { return o == Output::pump || o == Outp
 // Driven by water's own limits, never by a dwell.
 constexpr bool moves_water(Output o) { return is_pump_contact(o) || o == Output::drain_valve; }
 
+// What the climate laws ask for.
+constexpr bool is_climate_device(Output o) {
+  return o == Output::exhaust_fan || o == Output::dehumidifier || o == Output::humidifier;
+}
+
 template <class T>
 class PerOutput {  // one T an output
  public:

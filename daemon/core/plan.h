@@ -74,6 +74,7 @@ struct OutputPlan {
   Millis min_off{};
   int starts_per_hour = 0;  // 0 = unlimited
   std::string driver;       // for people: which driver serves it
+  bool driven = true;       // false: another hand has it, neap observes and gives no command
 };
 
 // One sensor's point as the core judges it.
@@ -170,6 +171,8 @@ struct ClimatePlan {
 
 // --- safety -------------------------------------------------------------------------------------
 
+// In control neap drives every output. In observe it drives those that the settings name; the rest
+// are in another hand (OutputPlan::driven).
 enum class Mode : std::uint8_t { control = 0, observe = 1 };
 
 struct Plan {
@@ -186,5 +189,16 @@ struct Plan {
   bool metric = true;      // display units
   std::uint64_t hash = 0;  // of the settings text in force
 };
+
+// neap gives this output its commands. False where it is not fitted, or in another hand.
+inline bool drives(const Plan& plan, Output output) {
+  const std::optional<OutputPlan>& fitted = plan.outputs[output];
+  return fitted && fitted->driven;
+}
+// It is fitted, and a person or a timer has it.
+inline bool in_another_hand(const Plan& plan, Output output) {
+  const std::optional<OutputPlan>& fitted = plan.outputs[output];
+  return fitted && !fitted->driven;
+}
 
 }  // namespace neap

@@ -4,9 +4,9 @@
 // fall due again. The core does not take a person's word alone: a contact must have changed and
 // come back, an output must have moved, in the last minutes.
 //
-// What needs a test is the plan's to say (settings/proofs.cpp): parts with a real driver in control
-// mode, unless the owner answers for them. A part that is wired or driven otherwise than when it
-// was tested is an untested one.
+// What needs a test is the plan's to say (settings/proofs.cpp): parts with a real driver, where
+// neap drives the pump, unless the owner answers for them. A part that is wired or driven otherwise
+// than when it was tested is an untested one.
 #pragma once
 
 #include <array>

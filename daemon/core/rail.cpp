@@ -65,7 +65,7 @@ bool rail_suspends(const Plan& plan, const State& state, Point point) {
 
 void follow_rail(const Plan& plan, State& state, LeakSeen leak, Instant now) {
   RailCycle& rail = state.rail;
-  if (!plan.outputs[Output::sensor_rail] || plan.mode != Mode::control) {
+  if (!drives(plan, Output::sensor_rail)) {
     rail = RailCycle{};  // new settings may have come in mid-cycle
     return;
   }

@@ -11,7 +11,7 @@ constexpr std::array kReasons{
     ReasonInfo{Reason::none, "none", "no reason"},
     ReasonInfo{Reason::safe_state, "safe_state", "safe state"},
     ReasonInfo{Reason::not_fitted, "not_fitted", "not fitted"},
-    ReasonInfo{Reason::observing, "observing", "neap only observes and drives nothing"},
+    ReasonInfo{Reason::observing, "observing", "it is in another hand, and neap only observes it"},
 
     // programme
     ReasonInfo{Reason::by_day, "by_day", "light period"},
@@ -347,6 +347,18 @@ constexpr std::array kReasons{
     ReasonInfo{Reason::hand_level, "hand_level", "level {0:.1f} L by hand"},
     ReasonInfo{Reason::hand_temperature, "hand_temperature", "water {0:c} by hand"},
     ReasonInfo{Reason::hand_withdrawn, "hand_withdrawn", "a hand measurement was withdrawn"},
+
+    // another hand
+    ReasonInfo{Reason::flood_seen_by_pump, "flood_seen_by_pump",
+               "another hand pumps: its proof says so"},
+    ReasonInfo{Reason::flood_seen_by_tray, "flood_seen_by_tray",
+               "another hand pumps: the tray is wet"},
+    ReasonInfo{Reason::flood_seen_by_level, "flood_seen_by_level",
+               "another hand pumps: the reservoir fell[ by {0:.1f} L]"},
+    ReasonInfo{Reason::flood_seen_short, "flood_seen_short",
+               "another hand's flood ended[ after {0:.1f} L] before the tray was full"},
+    ReasonInfo{Reason::not_ours_to_stop, "not_ours_to_stop",
+               "neap would stop the pump and cannot: it is in another hand"},
 };
 
 static_assert(std::is_sorted(kReasons.begin(), kReasons.end(),

@@ -239,6 +239,13 @@ enum class Reason : std::uint16_t {
   hand_level = 262,
   hand_temperature = 263,
   hand_withdrawn = 264,
+
+  // another hand
+  flood_seen_by_pump = 280,
+  flood_seen_by_tray = 281,
+  flood_seen_by_level = 282,
+  flood_seen_short = 283,
+  not_ours_to_stop = 284,
 };
 
 struct Because {

@@ -128,6 +128,11 @@ void take_driven(State& state, const Inputs& inputs, Instant now, Events& events
 }
 
 void watch_pump(const Plan& plan, State& state, const Inputs& inputs, Instant now) {
+  if (in_another_hand(plan, Output::pump)) {  // it was told nothing that it could contradict
+    state.pump_proof = PumpProof{};
+    state.pump_proof.told_since = now;
+    return;
+  }
   const auto level = [&](Output contact) {
     const std::optional<Driven>& driven = inputs.driven[contact];
     return driven ? driven->level : state.last.commands[contact].level;
@@ -178,18 +183,27 @@ void narrow_budget(const Plan& after, State& state, Instant now) {
   state.shadow.budget = state.kept.budget;
 }
 
-// True when any level changed.
+void tell_level(EventKind kind, Output output, const Command& command, Events& events) {
+  Event event;
+  event.kind = kind;
+  event.output = output;
+  event.level = command.level;
+  event.because = command.because;
+  events.push(event);
+}
+
+// True when any level changed, of what is in another hand too.
 bool tell_actuations(State& state, const OutputImage& granted, Instant now, Events& events) {
   bool any = false;
   for (const OutputInfo& row : kOutputs) {
+    const Command& would = granted.would[row.output];
+    if (state.last.would[row.output].level != would.level) {
+      tell_level(EventKind::would_actuate, row.output, would, events);
+      any = true;
+    }
     const Command& command = granted.commands[row.output];
     if (state.last.commands[row.output].level == command.level) continue;
-    Event event;
-    event.kind = EventKind::actuation;
-    event.output = row.output;
-    event.level = command.level;
-    event.because = command.because;
-    events.push(event);
+    tell_level(EventKind::actuation, row.output, command, events);
     any = true;
     const Permille before = state.last.commands[row.output].level;
     if ((before == kStopped) != (command.level == kStopped)) note_switching(state.echo, now);
@@ -270,10 +284,12 @@ bool worth_keeping(const Events& events) {
       case EventKind::step_test:
       case EventKind::proof_test:
       case EventKind::hand_measurement:
+      case EventKind::would_flood:
         return true;
       case EventKind::actuation:
         return is_pump_contact(event.output) || event.output == Output::dehumidifier;
       case EventKind::cycle_settled:
+      case EventKind::would_actuate:
       case EventKind::targets:
       case EventKind::reading_state:
       case EventKind::request:
@@ -321,10 +337,9 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   expire_leases(state, now, events);
   judge_outputs(plan, state, inputs, seen, events);
 
-  if (!state.scanned) {
-    close_interrupted(plan, state, now, events);
-    close_step_test(state, events);
-  }
+  if (!state.scanned) close_step_test(state, events);
+  if (!state.scanned || state.pump_changed_hands) close_interrupted(plan, state, now, events);
+  state.pump_changed_hands = false;
   const bool tripped = state.verdicts.of[Output::pump].trip;
   ask_schedule(plan, state, time_is_known(state.last_wall), demands);
   ask_rail(state, demands);
@@ -342,7 +357,8 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   settle_budget(plan, state, inputs, seen, pump_told(plan, out.outputs), now);
   const bool changed = tell_actuations(state, out.outputs, now, events);
   tally_changes(state, out.outputs);
-  follow_dip(state, news, pump_runs(plan, out.outputs), now, events);
+  const bool pumps = pump_runs(plan, out.outputs) || another_hand_pumps(state.flood);
+  follow_dip(state, news, pumps, now, events);
   state.last = out.outputs;
 
   tell_alarms(plan, state, inputs, seen, now, events);
@@ -365,6 +381,7 @@ State start_state(const Plan& plan, const Kept* kept, Instant now) {
   for (const OutputInfo& row : kOutputs) {
     const auto& fitted = plan.outputs[row.output];
     state.last.commands[row.output].level = fitted ? fitted->safe : row.safe;
+    state.last.would[row.output].level = state.last.commands[row.output].level;
     Dwell& dwell = state.kept.dwell[row.output];
     // Nobody knows what the device did in between: it counts as changed just now.
     dwell.changed = now;
@@ -387,6 +404,27 @@ State start_state(const Plan& plan, const Kept* kept, Instant now) {
   return state;
 }
 
+namespace {
+
+// Outputs that neap takes from another hand, or gives away. What they did is not known, so their
+// dwells begin now; what the climate law has learnt was learnt of other devices; and a flood under
+// way is another's from here on: neither ends nor goes on with it.
+void hand_over(const Plan& before, const Plan& after, State& state, Instant now) {
+  for (const OutputInfo& row : kOutputs) {
+    if (drives(before, row.output) == drives(after, row.output) || !after.outputs[row.output])
+      continue;
+    const Permille safe = after.outputs[row.output]->safe;
+    state.last.commands[row.output].level = state.last.would[row.output].level = safe;
+    note_change(state.kept.dwell[row.output], safe > kStopped, now);
+    if (is_climate_device(row.output)) state.kept.law = state.would_law = LawMemory{};
+    if (row.output != Output::pump) continue;
+    state.pump_changed_hands = true;
+    state.flood.retry_pending = false;
+  }
+}
+
+}  // namespace
+
 void adopt_plan(const Plan& before, const Plan& after, State& state, Instant now) {
   const std::string& stage_name = stage_in_force(before, state).name;
   const auto& stages = after.programme.stages;
@@ -398,7 +436,8 @@ void adopt_plan(const Plan& before, const Plan& after, State& state, Instant now
     state.kept.stage_known = false;  // the days decide again
   }
   for (const OutputInfo& row : kOutputs)
-    if (!after.outputs[row.output]) state.holds[row.output] = Hold{};
+    if (!drives(after, row.output)) state.holds[row.output] = Hold{};
+  hand_over(before, after, state, now);
   if (before.proofs.hardware != after.proofs.hardware) state.proofs_from = now;
   rebase_slots(after, state);
   narrow_budget(after, state, now);

@@ -351,6 +351,12 @@ void mark_started(State& state, const FloodStart& start) {
   state.kept.catch_up_pending = false;
 }
 
+void mark_seen(State& state, SlotId slot) {
+  set_used(state.kept, slot);
+  ++state.kept.tally.floods_planned;
+  state.slot_due = false;
+}
+
 std::optional<FloodSlot> coming_slot(const Plan& plan, const State& state) {
   if (!time_is_known(state.last_wall) || stage_in_force(plan, state).fallow) return std::nullopt;
   for (const FloodSlot& slot : state.slot_table.slots)

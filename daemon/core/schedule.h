@@ -33,6 +33,9 @@ void mark_started(State& state, const FloodStart& start);
 // leaves the slots as they are changes nothing.
 void rebase_slots(const Plan& plan, State& state);
 
+// Another hand floods: `slot` had its moment, and neap would have used it.
+void mark_seen(State& state, SlotId slot);
+
 // The next slot not yet used, from the table in force or a later day; none while time is unset.
 std::optional<FloodSlot> coming_slot(const Plan& plan, const State& state);
 

@@ -263,6 +263,8 @@ struct State {
   Because withheld;                 // why the due slot has not started
   std::uint32_t decided_count = 0;  // canopy sample that the climate law last saw
   Instant law_wake = Instant::max();
+  LawMemory would_law;              // of what the law would ask of devices in another hand
+  bool pump_changed_hands = false;  // since the last scan: a flood under way is cut off
   WallTime last_wall{};
   Instant last_wall_at{};
   std::optional<Instant> behind_since;  // the clock is behind the page of the floods

@@ -49,7 +49,8 @@ bool dries_tent(const Plan& plan) {
 Because lacks_outputs(const Plan& plan, Output output) {
   const auto& fan = plan.outputs[Output::exhaust_fan];
   if (!fan || !fan->variable) return because(Reason::step_test_fan_needed);
-  if (plan.mode == Mode::observe) return because(Reason::observing);
+  for (const Output moved : kMoved)
+    if (in_another_hand(plan, moved)) return because(Reason::observing);
   if (output == Output::exhaust_fan) return kNothing;
   if (!plan.outputs[Output::dehumidifier]) return because(Reason::not_fitted);
   return dries_tent(plan) ? kNothing : because(Reason::step_test_in_room);

@@ -112,6 +112,10 @@ constexpr unsigned columns_of(EventKind kind) {
       return kCycleGroup;
     case EventKind::cycle_settled:
       return kCycleGroup;
+    case EventKind::would_actuate:
+      return kOutputGroup;
+    case EventKind::would_flood:
+      return kSlotGroup;
     case EventKind::slot_skipped:
       return kSlotGroup;
     case EventKind::stage:

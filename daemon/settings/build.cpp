@@ -98,6 +98,10 @@ void check_reservoir(const Check& in) {
               tenths(t.reservoir_capacity.value - t.flood_volume.value, "L") + " at most");
 }
 
+double mid_depth_m3_s(const Check& in, const hy::Pump& pump) {
+  return hy::pump_m3_s(pump, in.hose(), *in.build.lift_m + *in.build.standpipe_height_mm / 2000);
+}
+
 // The flow at mid-depth, if the pump gets there at all.
 void check_pump(const Check& in) {
   const auto pump = in.pump();
@@ -113,8 +117,7 @@ void check_pump(const Check& in) {
     return in.warn(
         "pump", heights + ": it never fills the tray",
         "fit a pump of at least " + tenths(rim * 2, "m") + " of head, or raise the reservoir");
-  const double expected =
-      hy::pump_m3_s(*pump, in.hose(), *in.build.lift_m + *in.build.standpipe_height_mm / 2000);
+  const double expected = mid_depth_m3_s(in, *pump);
   const std::string moves = heights + ": it should move " + flow(expected) + " into the tray";
   const double apart = in.table.pump_l_per_h / l_per_h(expected);
   if (apart > 1 + kFlowsAgree || apart < 1 / (1 + kFlowsAgree))
@@ -203,6 +206,17 @@ void check_drain(const Check& in) {
 }
 
 }  // namespace
+
+std::optional<double> expected_flow_l_per_h(const std::optional<Build>& build) {
+  if (!build || !build->lift_m || !build->standpipe_height_mm) return std::nullopt;
+  std::vector<BuildFinding> unused;
+  const TablePlan table;
+  const Check in{table, *build, unused};
+  const auto pump = in.pump();
+  if (!pump) return std::nullopt;
+  const double flow = mid_depth_m3_s(in, *pump);
+  return flow > 0 ? std::optional(l_per_h(flow)) : std::nullopt;
+}
 
 std::vector<BuildFinding> check_build(const Plan& plan, const std::optional<Build>& build) {
   std::vector<BuildFinding> found;

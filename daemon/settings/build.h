@@ -37,6 +37,10 @@ struct BuildFinding {
   std::string remedy;     // of a warning: what to change; of a missing figure: which
 };
 
+// What the pump should move into the tray at mid-depth, by its label, its hose and the lift; none
+// where the build does not say, or where the pump does not reach.
+std::optional<double> expected_flow_l_per_h(const std::optional<Build>& build);
+
 // In the order in which water passes. Empty without a group `build`.
 std::vector<BuildFinding> check_build(const Plan& plan, const std::optional<Build>& build);
 

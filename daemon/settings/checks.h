@@ -12,10 +12,14 @@ void check_programme(const Draft& draft, Report& report);  // stages, slots, qui
 // Of one stage that is sound so far: what quiet hours make of its floods.
 void check_quiet_hours(const Draft& draft, std::size_t stage_index, Report& report);
 void check_hardware(const Draft& draft, Report& report);  // points, pins, what needs what
+void check_hands(const Draft& draft, Report& report);     // what moves water is in one hand
 void check_simulation(const Draft& draft, Report& report);
 // A name of the system's zone database; where there is none, a text of such a name's shape.
 bool is_time_zone(std::string_view zone);
 void check_time_zone(const Draft& draft, Report& report);  // against the system's zone database
+
+// Not a rule: whose hand each output is in, by its own word or else the mode's. Before the rules.
+void give_hands(Draft& draft);
 
 // Not a rule: which parts must be seen to work before the programme may flood.
 void plan_proofs(Draft& draft);

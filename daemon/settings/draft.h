@@ -30,6 +30,7 @@ struct Draft {
   std::optional<Build> build;
   std::optional<solution::Feed> feed;
   bool proven_by_hand = false;
+  PerOutput<std::optional<bool>> in_neaps_hand;  // as written; absent: the mode decides
 
   // Where the walk stands: what a row of the schema writes to.
   StagePlan* stage = nullptr;

@@ -23,6 +23,7 @@ void check_all(const Draft& draft, Report& report) {
   check_table(draft, report);
   check_programme(draft, report);
   check_hardware(draft, report);
+  check_hands(draft, report);
   check_simulation(draft, report);
   check_time_zone(draft, report);
 }
@@ -70,6 +71,7 @@ LoadResult load_text(std::string_view text) {
       Walk walk{draft, report};
       if (root->kind == NodeKind::map) {
         read_section(walk, root_section(), *root, "");
+        give_hands(draft);
         check_all(draft, report);
       } else {
         report.add({1, 1}, "", "the file is " + written(*root) + "; must be keys and values",

@@ -65,7 +65,7 @@ std::optional<std::uint64_t> point_hash(const Draft& draft, Point point) {
 void plan_proofs(Draft& draft) {
   ProofPlan& proofs = draft.plan.proofs;
   const auto pump = output_hash(draft, Output::pump);
-  if (draft.proven_by_hand || draft.plan.mode == Mode::observe || !pump) return;
+  if (draft.proven_by_hand || in_another_hand(draft.plan, Output::pump) || !pump) return;
   for (const ProofTestInfo& row : kProofTests) {
     auto& wanted = proofs.hardware[static_cast<std::size_t>(row.test)];
     wanted = row.output  ? output_hash(draft, *row.output)

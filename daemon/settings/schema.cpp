@@ -14,8 +14,8 @@ constexpr std::array kRootKeys{
     choice(
         "mode", Need::required, "control", "control observe",
         [](Draft& d, const Value& v) { d.plan.mode = static_cast<Mode>(v.index); },
-        "observe reads and tells what it would do, and drives nothing; without default, "
-        "because control moves water"),
+        "observe reads, tells what it would do, and drives nothing but outputs whose hand is neap; "
+        "without default, because control moves water"),
     choice(
         "display", Need::defaulted, "metric", "metric us",
         [](Draft& d, const Value& v) { d.plan.metric = v.index == 0; },

@@ -59,6 +59,11 @@ constexpr std::array kOutputKeys{
         "floor", Kind::level, "0 %", Bounds{0, 1000},
         [](Draft& d, const Value& v) { d.output->floor = v.permille(); },
         "variable outputs: lowest level while it runs, under which a fan may stall"),
+    choice(
+        "hand", Need::optional, "neap", "another neap",
+        [](Draft& d, const Value& v) { d.in_neaps_hand[d.output_setup->output] = v.index == 1; },
+        "who drives it: neap, or a person or a timer while neap observes; absent: neap in mode "
+        "control, another in mode observe"),
     defaulted(
         "ceiling", Kind::level, "100 %", Bounds{1, 1000},
         [](Draft& d, const Value& v) { d.output->ceiling = v.permille(); },

@@ -145,6 +145,7 @@ void Daemon::give_up_reload() {
 void Daemon::adopt(settings::Loaded next) {
   adopt_plan(loaded_->plan, next.plan, *state_, now());
   *loaded_ = std::move(next);
+  tell_build(*loaded_, parts_.log);
   parts_.gate.open(manifest_, *context_);
   hub_.open(loaded_->hardware, *context_);
   save_soon();

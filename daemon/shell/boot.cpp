@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <filesystem>
 
+#include "daemon/settings/build.h"
+
 namespace neap::shell {
 namespace {
 
@@ -75,6 +77,13 @@ Boot read_boot(StateFile& file, std::optional<Instant> known_tick, bool ran_befo
   boot.record.clean_stop = false;
   boot.record.last_tick = tick_ms(boot.start);
   return boot;
+}
+
+void tell_build(const settings::Loaded& loaded, const LogSink& log) {
+  for (const settings::BuildFinding& one : settings::check_build(loaded.plan, loaded.build))
+    if (one.weight == settings::Weight::warning)
+      log(LogLevel::warning,
+          "build, " + std::string(one.part) + ": " + one.text + "; " + one.remedy);
 }
 
 }  // namespace neap::shell

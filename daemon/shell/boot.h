@@ -9,6 +9,7 @@
 #include <optional>
 #include <string>
 
+#include "daemon/settings/settings.h"
 #include "daemon/shell/log.h"
 #include "daemon/shell/state_file.h"
 
@@ -45,5 +46,8 @@ std::string make_state_dir(const std::string& state_dir, const LogSink& log);
 // state file, whose own may be an hour old; safe mode and the window of a crash loop are counted
 // from the later.
 Boot read_boot(StateFile& file, std::optional<Instant> known_tick, bool ran_before);
+
+// What `neap check` would warn of: pipes, pump and reservoir that do not go together.
+void tell_build(const settings::Loaded& loaded, const LogSink& log);
 
 }  // namespace neap::shell

@@ -193,7 +193,7 @@ void Gate::steer(const OutputImage& image, bool towards_safe_only) {
     if (!line) continue;
     const Command& command = image.commands[row.output];
     // A command whose lease is already over is no command.
-    const bool granted = image.driven && command.until > now;
+    const bool granted = image.driven[row.output] && command.until > now;
     const Permille level = granted ? command.level : line->safe;
     if (towards_safe_only && level != line->safe) continue;
     if (level != line->safe) {

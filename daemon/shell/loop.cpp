@@ -55,6 +55,7 @@ void Daemon::start(settings::Loaded loaded, const Boot& boot, drivers::Context& 
   parts_.journal.put(journal::BootEntry{now, kVersion, boot.clean_before});
   parts_.journal.put(journal::SettingsEntry{now, loaded_->hash, loaded_->text, true, "at start"});
   note(EventKind::boot, Reason::started);
+  tell_build(*loaded_, parts_.log);
   no_disk_ = state_trouble_ || manifest_unsure_;
   if (no_disk_)
     parts_.log(LogLevel::error, "nothing can be written in " + parts_.state_dir +

@@ -105,8 +105,8 @@ bool take_line(std::string_view line, Manifest& out) {
 Manifest manifest_of(const Plan& plan, const drivers::Hardware& hardware) {
   Manifest out;
   out.settings_hash = plan.hash;
-  if (plan.mode == Mode::observe) return out;
   for (const drivers::OutputSetup& setup : hardware.outputs) {
+    if (in_another_hand(plan, setup.output)) continue;
     const auto& output = plan.outputs[setup.output];
     out.rows.push_back({setup, output ? output->safe : info(setup.output).safe});
   }

@@ -26,10 +26,10 @@ struct ManifestRow {
 struct Manifest {
   std::uint64_t revision = 0;  // counts accepted revisions; the newer valid copy counts
   std::uint64_t settings_hash = 0;
-  std::vector<ManifestRow> rows;  // empty when the settings only observe
+  std::vector<ManifestRow> rows;  // empty when the settings observe all
 };
 
-// In observe mode neap drives nothing, so nothing is listed: another hand may be on those outputs.
+// What is in another hand is not listed: nobody but that hand writes it.
 Manifest manifest_of(const Plan& plan, const drivers::Hardware& hardware);
 // What must be written for `next` after `before`: the very same, revision included, when nothing
 // but its revision would differ.

@@ -81,6 +81,10 @@ json readings_json(const Daemon& daemon) {
   return list;
 }
 
+std::string_view hand_word(const Daemon& daemon, Output output) {
+  return in_another_hand(daemon.loaded().plan, output) ? "another" : "neap";
+}
+
 json outputs_json(const Daemon& daemon) {
   json list = json::array();
   for (const OutputInfo& row : kOutputs) {
@@ -90,7 +94,12 @@ json outputs_json(const Daemon& daemon) {
                     {"title", row.title},
                     {"level", command.level.value},
                     {"word", words::level(row.output, command.level)},
+                    {"hand", hand_word(daemon, row.output)},
+                    {"would_be", nullptr},
                     {"reason", because_json(command.because)}});
+    if (in_another_hand(daemon.loaded().plan, row.output))
+      list.back()["would_be"] = {{"word", words::level(row.output, command.wanted)},
+                                 {"reason", because_json(command.wanted_because)}};
   }
   return list;
 }
@@ -121,6 +130,7 @@ json targets_json(const ClimateTargets& targets) {
 // through the pump's verdict, and say nothing about the next.
 Because next_flood_withheld(const Daemon& daemon) {
   const State& state = daemon.state();
+  if (in_another_hand(daemon.loaded().plan, Output::pump)) return {};
   if (state.withheld.reason != Reason::none) return state.withheld;
   if (daemon.safe_mode()) return because(Reason::safe_mode);
   const bool under_way =
@@ -152,6 +162,7 @@ json flood_json(const Daemon& daemon, const CivilTime& civil) {
   const State& state = daemon.state();
   json out = {{"phase", words::name(state.flood.phase)},
               {"since_s", seconds_of(daemon.now() - state.flood.since)},
+              {"hand", hand_word(daemon, Output::pump)},
               {"next", nullptr},
               {"withheld", nullptr}};
   if (const Because why = next_flood_withheld(daemon); why.reason != Reason::none)
@@ -189,7 +200,9 @@ std::optional<ComingEvent> coming_event(const Daemon& daemon, const CivilTime& c
     consider("lights off", edges.off);
   }
   if (const auto next = coming_slot(plan, daemon.state()))
-    consider("flood " + std::to_string(next->id.number), next->start);
+    consider((in_another_hand(plan, Output::pump) ? "neap's own flood " : "flood ") +
+                 std::to_string(next->id.number),
+             next->start);
   return best;
 }
 
@@ -375,6 +388,7 @@ json why_json(const Daemon& daemon, Output output) {
   json out = {{"output", info(output).name},
               {"title", info(output).title},
               {"fitted", plan.has_value()},
+              {"hand", hand_word(daemon, output)},
               {"level", command.level.value},
               {"word", words::level(output, command.level)},
               {"precedence", words::name(command.precedence)},

@@ -120,6 +120,8 @@ std::string_view name(FloodOrigin o) {
       return "retry";
     case FloodOrigin::by_time:
       return "by time";
+    case FloodOrigin::another_hand:
+      return "another hand";
   }
   return kUnknown;
 }
@@ -222,6 +224,10 @@ std::string_view name(EventKind k) {
       return "proof test";
     case EventKind::hand_measurement:
       return "by hand";
+    case EventKind::would_actuate:
+      return "would do";
+    case EventKind::would_flood:
+      return "would flood";
   }
   return kUnknown;
 }

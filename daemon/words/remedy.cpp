@@ -16,7 +16,7 @@ struct RemedyRow {
 // What a person does about a request that was refused. Reasons that refuse nothing are not listed.
 constexpr std::array kRemedies{
     RemedyRow{Reason::not_fitted, "`neap status` lists what is fitted"},
-    RemedyRow{Reason::observing, "set mode: control in the settings, then `neap apply`"},
+    RemedyRow{Reason::observing, "hand it over with hand: neap in its settings, then `neap apply`"},
 
     RemedyRow{Reason::flood_already_running, "`neap` shows it; `neap flood stop` ends it"},
     RemedyRow{Reason::flood_not_running, "there is nothing to stop"},

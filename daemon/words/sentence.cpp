@@ -261,6 +261,12 @@ std::string sentence(const Event& event, const Style& style, std::string_view ab
       return cycle_words(event.cycle, style);
     case EventKind::cycle_settled:
       return settled_words(event.cycle, style);
+    case EventKind::would_actuate:
+      return "neap would have the " + std::string{info(event.output).title} + " " +
+             level(event.output, event.level) + reason;
+    case EventKind::would_flood:
+      return reason.empty() ? "neap would flood now: " + slot_words(event.slot)
+                            : "neap would withhold " + slot_words(event.slot) + reason;
     case EventKind::slot_skipped:
       return slot_words(event.slot) + " skipped" + reason;
     case EventKind::stage:

@@ -43,7 +43,7 @@ class Grow {
     if (now_.time_since_epoch() % kAnalogPeriod < seconds{1}) sample_analog();
     sample_contacts();
     scan(plan_, law_of(plan_.climate), state_, inputs_, now_, outcome_);
-    pumping_ = outcome_.outputs.driven && outcome_.outputs.commands[Output::pump].level > kStopped;
+    pumping_ = outcome_.outputs.commands[Output::pump].level > kStopped;
     tray_l_ = std::clamp(tray_l_ + (pumping_ ? kFillLPerS : -kDrainLPerS), 0.0, kTrayFullL);
     pump_scans_ += pumping_ ? 1 : 0;
   }

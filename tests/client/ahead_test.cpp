@@ -73,7 +73,9 @@ TEST(Ahead, SaysThatNothingIsDrivenInObserveMode) {
   EXPECT_THAT(render_ahead(made, ahead, Look{}), ::testing::Not(HasSubstr("Observing")));
   EXPECT_EQ(ahead_json(made, ahead)["mode"], "control");
   made.mode = Mode::observe;
-  EXPECT_THAT(render_ahead(made, ahead, Look{}), HasSubstr("\nObserving: nothing is driven.\n"));
+  made.outputs[Output::pump].emplace().driven = false;
+  EXPECT_THAT(render_ahead(made, ahead, Look{}),
+              HasSubstr("\nThe pump is in another hand: these floods are what neap would do.\n"));
   EXPECT_EQ(ahead_json(made, ahead)["mode"], "observe");
 }
 

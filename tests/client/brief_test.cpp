@@ -103,6 +103,7 @@ TEST(Brief, AStoppedDaemonIsSaidFirst) {
 TEST(Brief, InObserveModeSaysSoBeforeAnythingElse) {
   nlohmann::json status = testing::all_well();
   status["mode"] = "observe";
+  for (auto& output : status["outputs"]) output["hand"] = "another";
   expect_brief(status,
                "box-room  2026-06-01 14:00\n"
                "Observing: nothing is driven\n"

@@ -26,6 +26,13 @@ class Bench {
   int fan_floor = 0;  // per mille, as the settings would have it
   std::string extra_output;
   int extra_level = 1000;
+  std::string hand = "neap";
+  bool flood_proven = true;
+  std::optional<double> level_l;  // of the reservoir, where a sensor is fitted
+  bool level_fitted = false;
+  AtTheTent tent;
+  std::function<bool()> interrupted;
+  std::function<void()> on_look;
 
   json answer(std::string_view verb, const json& args) {
     asked.emplace_back(verb, args);
@@ -45,11 +52,15 @@ class Bench {
     const AskDaemon ask = [this](std::string_view verb, const json& args) {
       return answer(verb, args);
     };
-    const LastFlood flood = [this] { return flood_; };
+    tent.last_flood = [this] { return flood_; };
+    if (interrupted) questions.end_when(interrupted);
     try {
-      const Commissioned done = commission(questions, ask, flood, only);
+      const Commissioned done = commission(questions, ask, tent, only);
       said = out.str();
       return done;
+    } catch (const CommissionEnded& ended) {
+      said = out.str() + ended.what();
+      return ended.so_far;
     } catch (const Failure& failure) {
       said = out.str() + failure.what();
       return {};
@@ -65,40 +76,44 @@ class Bench {
   }
 
   std::string said;
-  std::optional<Measured> flood_ = Measured{150.0, 400.0, 25.0, std::nullopt};
+  std::optional<Measured> flood_ = Measured{150.0, 400.0, 25.0, std::nullopt, std::nullopt};
 
  private:
   // Each contact is found away at its first look after a question, home at its next.
   json status() {
     ++looks_;
+    if (on_look) on_look();
     json proofs = json::array();
     for (const char* test : {"pump", "tray_full", "leak_floor", "reservoir_low", "flood"})
-      if (asks_tests) proofs.push_back({{"test", test}, {"passed", false}});
+      if (asks_tests)
+        proofs.push_back(
+            {{"test", test}, {"passed", flood_proven && test == std::string("flood")}});
     const auto reading = [&](const char* point, bool home_is_set) {
       const bool away = looks_ % 3 == 2;  // status at the start, away, home, and the latches'
       return json{{"point", point}, {"value", (away != home_is_set) ? 1.0 : 0.0}};
     };
-    json outputs =
-        json::array({{{"output", "pump"}}, {{"output", "exhaust_fan"}, {"level", fan_}}});
+    json outputs = json::array({{{"output", "pump"}, {"hand", hand}},
+                                {{"output", "exhaust_fan"}, {"level", fan_}, {"hand", hand}}});
     if (!extra_output.empty())
       outputs.push_back({{"output", extra_output}, {"level", extra_level}});
     json standing = json::array();
     for (const std::string& latch : latches) standing.push_back({{"latch", latch}});
-    return {{"mode", mode},
-            {"outputs", outputs},
-            {"readings", json::array({reading("leak.floor", false), reading("tray.full", false),
-                                      reading("reservoir.low", true)})},
-            {"proofs", proofs},
-            {"latches", standing},
-            {"flood", {{"phase", "idle"}}}};
+    json readings = json::array({reading("leak.floor", false), reading("tray.full", false),
+                                 reading("reservoir.low", true)});
+    if (level_fitted)
+      readings.push_back(
+          {{"point", "reservoir.level"}, {"value", level_l ? json(*level_l) : json(nullptr)}});
+    return {{"mode", mode},     {"outputs", outputs},  {"readings", readings},
+            {"proofs", proofs}, {"latches", standing}, {"flood", {{"phase", "idle"}}}};
   }
   int looks_ = 0;
   int fan_ = 0;
 };
 
 const std::string kContactsWell = "yes\n\n\n\n\n\n\n";  // RCD; each contact away and home
-// Pump: ready, stands without neapd, neapd is back, ran, stopped; fan: started, resumes, no speed.
-const std::string kOutputsWell = "yes\nyes\n\nyes\nyes\nyes\nyes\nno\n";
+// Pump: ready, stands without neapd, neapd is back, ran, stopped, no bucket; fan: started, resumes,
+// no speed.
+const std::string kOutputsWell = "yes\nyes\n\nyes\nyes\nno\nyes\nyes\nno\n";
 const std::string kFloodWell = "yes\nyes\n";
 
 bool passed(const Commissioned& done, const std::string& part) {
@@ -180,6 +195,7 @@ TEST(Commission, AProbeThatStaysDryIsLookedAtAgainOrGivenUp) {
 TEST(Commission, ASettingsFileThatObservesCannotBeCommissioned) {
   Bench bench;
   bench.mode = "observe";
+  bench.hand = "another";
   bench.run("yes\n");
   EXPECT_EQ(bench.count("hold"), 0);
   EXPECT_THAT(bench.said, HasSubstr("neap drives nothing"));
@@ -252,8 +268,8 @@ TEST(Commission, AFloodThatNobodyWatchesAnyMoreIsStopped) {
   Bench bench;
   bench.run("yes\nyes\n", {"flood"});  // RCD, ready, and the answers end
   EXPECT_EQ(bench.asked.back(), (std::pair<std::string, json>("flood", {{"action", "stop"}})));
-  EXPECT_THAT(bench.said, AllOf(HasSubstr("does not stop it: answer no"),
-                                HasSubstr("answers ended"), HasSubstr("The flood is stopped")));
+  EXPECT_THAT(bench.said, AllOf(HasSubstr("Ctrl-C, and the pump stops"), HasSubstr("answers ended"),
+                                HasSubstr("The flood is stopped")));
 }
 
 TEST(Commission, ACompressorHasItsRestAroundThePlug) {
@@ -275,6 +291,95 @@ TEST(Commission, AFloodThatWasNotCompleteProposesNothing) {
   const Commissioned done = bench.run("yes\n" + kFloodWell, {"flood"});
   EXPECT_FALSE(passed(done, "flood"));
   EXPECT_TRUE(done.settings.empty());
+}
+
+TEST(Commission, CtrlCEndsWhatIsHeldAndKeepsTheRecordSoFar) {
+  Bench bench;
+  // Ctrl-C comes while it is asked whether the pump ran.
+  bench.interrupted = [&] { return bench.count("hold", "pump") > 0; };
+  const Commissioned done = bench.run("yes\n\n\nyes\nyes\n\n\n", {"leak_floor", "pump"});
+  EXPECT_TRUE(passed(done, "leak_floor"));
+  EXPECT_EQ(bench.asked.back().first, "release");
+  EXPECT_EQ(bench.asked.back().second["output"], "pump");
+  EXPECT_THAT(bench.said, AllOf(HasSubstr("ended by Ctrl-C"), HasSubstr("no longer held")));
+  EXPECT_FALSE(passed(done, "pump"));
+}
+
+TEST(Commission, CtrlCStopsAFloodByTheDaemonsOwnVerb) {
+  Bench bench;
+  bench.interrupted = [&] { return bench.count("flood") > 0; };
+  bench.run("yes\nyes\n", {"flood"});
+  EXPECT_EQ(bench.asked.back(), (std::pair<std::string, json>("flood", {{"action", "stop"}})));
+}
+
+// 7 L in 20 s are 1260 L/h, by arithmetic.
+TEST(Commission, ABucketMeasuresThePumpsFlowAgainstItsLabel) {
+  const std::string bucket = "yes\nyes\nyes\n\nyes\nyes\nyes\nlots\n7\n";
+  Bench bench;
+  bench.tent.build_flow_l_per_h = 800;
+  const Commissioned done = bench.run(bucket, {"pump"});
+  ASSERT_TRUE(done.measured.pump_flow_l_per_h) << bench.said;
+  EXPECT_DOUBLE_EQ(*done.measured.pump_flow_l_per_h, 1260);
+  EXPECT_THAT(done.settings, ::testing::ElementsAre("table.pump_flow: 1260 L/h"));
+  EXPECT_THAT(bench.said,
+              AllOf(HasSubstr("it should be 800 L/h: measure"), HasSubstr("once more")));
+  EXPECT_EQ(bench.asked.back().second["values"]["pump_flow_l_per_h"], 1260.0);
+  Bench agreed;
+  agreed.tent.build_flow_l_per_h = 1200;
+  agreed.run(bucket, {"pump"});
+  EXPECT_THAT(agreed.said, HasSubstr("it should be 1200 L/h."));
+}
+
+TEST(Commission, TheBucketsFlowGoesBeforeTheFloods) {
+  Bench bench;
+  const Commissioned done =
+      bench.run("yes\nyes\nyes\n\nyes\nyes\nyes\n5\n" + kFloodWell, {"pump", "flood"});
+  EXPECT_THAT(done.settings, ::testing::Contains("table.pump_flow: 900 L/h"));
+}
+
+TEST(Commission, EachOfTwoContactsMustKeepThePumpStill) {
+  Bench bench;
+  bench.extra_output = "pump_series";
+  const Commissioned done = bench.run("yes\n\nyes\n\n\nyes\n\nyes\n", {"pump_series"});
+  EXPECT_TRUE(passed(done, "pump_series")) << bench.said;
+  EXPECT_EQ(bench.count("hold", "pump"), 3);
+  EXPECT_EQ(bench.count("release", "pump"), 3);
+  Bench welded;
+  welded.extra_output = "pump_series";
+  const Commissioned failed = welded.run("yes\n\nyes\n\n\nno\n", {"pump_series"});
+  EXPECT_FALSE(passed(failed, "pump_series"));
+  EXPECT_THAT(failed.findings.back().remark, HasSubstr("without the contact of pump_series"));
+}
+
+TEST(Commission, AFloodThatNoSensorSawProvesNothingAndSaysWhich) {
+  Bench bench;
+  bench.flood_proven = false;
+  bench.level_fitted = true;
+  const Commissioned done = bench.run("yes\n" + kFloodWell, {"flood"});
+  EXPECT_FALSE(passed(done, "flood"));
+  EXPECT_THAT(done.findings.back().remark, HasSubstr("level could not be read"));
+}
+
+Tank tank_of_tests() { return {"reservoir", "mV", {{500, 0}, {1500, 50}, {2500, 90}}}; }
+
+TEST(Commission, ATankIsReadBackThroughItsTable) {
+  EXPECT_DOUBLE_EQ(reading_for(tank_of_tests(), 25).value_or(0), 1000);
+  EXPECT_DOUBLE_EQ(reading_for(tank_of_tests(), 70).value_or(0), 2000);
+  EXPECT_EQ(reading_for(tank_of_tests(), 91), std::nullopt);
+}
+
+TEST(Commission, PouredLitresBesideReadingsBecomeTheTanksTable) {
+  Bench bench;
+  bench.tent.tank = tank_of_tests();
+  bench.level_fitted = true;
+  bench.level_l = 25;
+  int looks = 0;
+  bench.on_look = [&] { bench.level_l = 5.0 * ++looks; };
+  const Commissioned done = bench.run("yes\nyes\n4\n4.1\n12\n\n", {"tank"});
+  EXPECT_TRUE(passed(done, "tank")) << bench.said;
+  EXPECT_THAT(bench.said, HasSubstr("no step upwards"));
+  EXPECT_THAT(done.settings, ::testing::ElementsAre("sensors.reservoir.with.curve: [700.0 mV = 4.0 "
+                                                    "L, 900.0 mV = 12.0 L]"));
 }
 
 TEST(Commission, WithoutADaemonSaysSo) {

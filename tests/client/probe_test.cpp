@@ -172,6 +172,30 @@ TEST(Probe, PartsOfTheSettingsAreLookedFor) {
   EXPECT_THAT(find("sensors.room").remedy, HasSubstr("sht4x at 1-0044"));
 }
 
+TEST(Probe, ABusIsLookedForByTheNameOfItsAdapterToo) {
+  auto loaded = settings::load_file(kConfig + "starter.yaml").loaded;
+  ASSERT_TRUE(loaded.has_value());
+  const auto seen = [&](const std::string& bus) {
+    auto setup = loaded->hardware.sensors.front();
+    setup.name = "air";
+    setup.driver = "sht3x";
+    setup.params = {};
+    setup.params.set("bus", bus);
+    loaded->hardware.sensors = {setup};
+    for (const NamedPart& part :
+         look_for(board(), *loaded, [](const std::string&) { return false; }))
+      if (part.entry == "sensors.air") return part;
+    return NamedPart{};
+  };
+  EXPECT_TRUE(seen("bcm2835 (i2c@7e804000)").present);
+  EXPECT_TRUE(seen("1").present);
+  const NamedPart other = seen("bcm2835 (i2c@7e205000)");
+  EXPECT_EQ(other.entry, "sensors.air");
+  EXPECT_FALSE(other.present);
+  EXPECT_THAT(other.remedy, HasSubstr("bcm2835 (i2c@7e804000)"));
+  EXPECT_EQ(seen("fe804000.i2c").entry, "") << "a piece of a path is the driver's to find";
+}
+
 TEST(Probe, FitsEightyColumnsAndNamesWhoHoldsALine) {
   const auto loaded = settings::load_file(kConfig + "starter.yaml").loaded;
   const auto parts = look_for(board(), *loaded, [](const std::string&) { return false; });

@@ -149,6 +149,30 @@ TEST(Why, OfTheFanSaysWhatPutsTheBandOutOfReachAndWhatWouldDo) {
   EXPECT_THAT(render_why(why, Look{}), ::testing::Not(HasSubstr("out of reach")));
 }
 
+TEST(Why, OfAnOutputInAnotherHandSaysWhatNeapWouldDo) {
+  const nlohmann::json why = {
+      {"output", "exhaust_fan"}, {"title", "exhaust fan"},
+      {"fitted", true},          {"hand", "another"},
+      {"word", "running"},       {"reason", {{"text", "it is in another hand"}}},
+      {"wanted_word", "60 %"},   {"wanted_reason", {{"text", "VPD under the band"}}}};
+  const std::string text = render_why(why, Look{});
+  EXPECT_THAT(text, ::testing::HasSubstr("neap would have it 60 %: VPD under the band."));
+  EXPECT_THAT(text, ::testing::HasSubstr("`hand: neap` under outputs.exhaust_fan"));
+  EXPECT_THAT(text, ::testing::Not(::testing::HasSubstr("Decided by")));
+}
+
+TEST(Status, SaysWhatIsInAnotherHandAndWhatNeapWouldDoWithIt) {
+  nlohmann::json status = testing::all_well();
+  nlohmann::json& pump = status["outputs"][0];
+  pump["hand"] = "another";
+  pump["would_be"] = {{"word", "stopped"}, {"reason", {{"text", "no flood under way"}}}};
+  status["flood"]["hand"] = "another";
+  const std::string text = render_status(status, Look{});
+  EXPECT_THAT(text, ::testing::HasSubstr("1 of 2 outputs in another hand"));
+  EXPECT_THAT(text, ::testing::HasSubstr("not driven  in another hand; neap would: stopped"));
+  EXPECT_THAT(text, ::testing::HasSubstr("neap's own flood 3"));
+}
+
 TEST(Why, OfAnOutputThatIsNotFitted) {
   nlohmann::json why = why_pump();
   why["fitted"] = false;

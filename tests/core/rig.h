@@ -119,6 +119,7 @@ class Rig {
   double drain_l_per_s = 0.08;
   bool drain_blocked = false;
   bool hose_burst = false;
+  bool other_hand_pumps = false;  // a timer's socket, past neap
   // Called each second before sampling, to move the air.
   std::function<void(Rig&)> air;
   // Called after each scan.
@@ -155,7 +156,7 @@ class Rig {
     if (due) scan_now();
   }
   void flow() {
-    if (running(Output::pump)) {
+    if (running(Output::pump) || other_hand_pumps) {
       const double moved = std::min(pump_l_per_s, reservoir_l);
       reservoir_l -= moved;
       (hose_burst ? floor_l : tray_l) += moved;

@@ -135,7 +135,7 @@ TEST(StepTestStories, WhatIsNotFittedForItRefusesTheTest) {
   Rig one_level = rig_at(kNoon, plan);
   EXPECT_EQ(begin(one_level, Output::exhaust_fan), Reason::step_test_fan_needed);
   Plan observing = strawberry_plan();
-  observing.mode = Mode::observe;
+  observing.outputs[Output::dehumidifier]->driven = false;
   Rig watched = rig_at(kNoon, observing);
   EXPECT_EQ(begin(watched, Output::exhaust_fan), Reason::observing);
   Rig rig = rig_at(kNoon);

@@ -74,7 +74,7 @@ class GateTest : public testing::Test {
   void open() { gate.open(manifest, context); }
   OutputImage image(Permille pump, Permille fan) {
     OutputImage out;
-    out.driven = true;
+    for (const OutputInfo& row : kOutputs) out.driven[row.output] = true;
     for (const OutputInfo& row : kOutputs)
       out.commands[row.output].until = timers.now() + seconds{30};
     out.commands[Output::pump].level = pump;
@@ -221,7 +221,7 @@ TEST_F(GateTest, ACommandWhoseLeaseIsOverDrivesNothing) {
 TEST_F(GateTest, AnImageThatIsNotDrivenKeepsEverythingSafe) {
   open();
   OutputImage observed = image(kRunning, kStopped);
-  observed.driven = false;
+  observed.driven = {};
   gate.apply(observed);
   EXPECT_EQ(real.line[Output::pump], kStopped);
   EXPECT_EQ(real.line[Output::exhaust_fan], kRunning);

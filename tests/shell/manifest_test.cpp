@@ -77,12 +77,16 @@ TEST(Manifest, OfTwoWholeCopiesTheNewerCounts) {
 
 TEST(Manifest, SettingsThatOnlyObserveListNothingToDrive) {
   Plan plan;
-  plan.mode = Mode::observe;
   drivers::Hardware hardware;
-  hardware.outputs.push_back({Output::pump, "level_file", {}});
+  for (const Output output : {Output::pump, Output::exhaust_fan}) {
+    plan.outputs[output].emplace().driven = false;
+    hardware.outputs.push_back({output, "level_file", {}});
+  }
   EXPECT_TRUE(manifest_of(plan, hardware).rows.empty());
-  plan.mode = Mode::control;
-  EXPECT_EQ(manifest_of(plan, hardware).rows.size(), 1u);
+  plan.outputs[Output::exhaust_fan]->driven = true;
+  const Manifest manifest = manifest_of(plan, hardware);
+  ASSERT_EQ(manifest.rows.size(), 1u);
+  EXPECT_EQ(manifest.rows[0].setup.output, Output::exhaust_fan);
 }
 
 TEST(Files, TheChecksumIsCrc32c) {
