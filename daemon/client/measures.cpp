@@ -127,6 +127,7 @@ int digits_of(Hand hand) {
     case Hand::ph_down:
     case Hand::ph_up:
     case Hand::topup:
+    case Hand::change:
       return 1;
     case Hand::pump_flow:
     case Hand::fill:
@@ -171,6 +172,8 @@ Measured parse_measured(const std::vector<std::string>& words) {
   }
   return found;
 }
+
+double parse_figure(Hand hand, std::string_view text) { return figure(info(hand), text); }
 
 CivilTime parse_moment(std::string_view text, std::int32_t today) {
   constexpr std::string_view kYesterday = "yesterday ";

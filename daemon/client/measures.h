@@ -27,6 +27,9 @@ struct Measured {
 // cannot be meant so, asking what was meant where that can be guessed.
 Measured parse_measured(const std::vector<std::string>& words);
 
+// One figure as it stands after the `=`; a Failure likewise.
+double parse_figure(Hand hand, std::string_view text);
+
 // A civil moment: 07:30 of `today`, "yesterday 19:10", 2026-06-01T19:10. A Failure otherwise.
 CivilTime parse_moment(std::string_view text, std::int32_t today);
 

@@ -1,6 +1,7 @@
 // flood, hold, release, ack, shelve, reset, service, stage, step-test, fault: verbs that ask the
 // daemon to do something. Words are checked here first, so that a slip of the fingers gets its
 // answer at once.
+#include "daemon/client/check_in.h"
 #include "daemon/client/failure.h"
 #include "daemon/client/parse.h"
 #include "daemon/client/peek.h"
@@ -144,8 +145,10 @@ int do_reset(Session& session) {
 int do_service(Session& session) {
   std::vector<std::string> words = session.args.words;
   const auto length = take_for(words, limits::kServiceFloor, limits::kServiceCeiling);
-  nothing_left(words, 1, "service begin [for 30m] | end");
-  const std::string action = choice("ACTION", words[0], {"begin", "end"});
+  nothing_left(words, 1, "service begin [for 30m] | end | topup | change | plants | clean");
+  const std::string action =
+      choice("ACTION", words[0], {"begin", "end", "topup", "change", "plants", "clean"});
+  if (action != "begin" && action != "end") return work_at_tent(session, action, length);
   if (action == "end")
     return tell(session, "service", {{"action", action}}, "Service is over; floods may start.");
   const Millis lasts = length.value_or(limits::kServiceFloor);

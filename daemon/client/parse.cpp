@@ -179,7 +179,7 @@ Point parse_point(std::string_view text) { return named("POINT", text, kPoints).
 EventKind parse_kind(std::string_view text) {
   std::vector<std::string> keep;
   for (int number = static_cast<int>(EventKind::actuation);
-       number <= static_cast<int>(EventKind::hand_measurement); ++number) {
+       number <= static_cast<int>(EventKind::calibration); ++number) {
     std::string name(words::name(static_cast<EventKind>(number)));
     if (name == words::name(EventKind{})) continue;  // a number that no kind has
     std::replace(name.begin(), name.end(), ' ', '_');

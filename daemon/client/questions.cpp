@@ -61,6 +61,18 @@ std::string Questions::ask(std::string_view text, std::string_view fallback,
   }
 }
 
+std::string Questions::maybe(std::string_view text, const AnswerCheck& check) {
+  while (true) {
+    std::string answer = line(text);
+    const std::string wrong = answer.empty() ? std::string() : check(answer);
+    if (wrong.empty()) {
+      ++asked_;
+      return answer;
+    }
+    out_ << "  " << wrapped(wrong, kPageWidth - 2, 2) << "\n";
+  }
+}
+
 bool Questions::yes(std::string_view text, std::string_view fallback) {
   const std::string answer =
       ask(std::string(text) + " (yes or no)", fallback, [](const std::string& typed) {

@@ -28,6 +28,8 @@ class Questions {
   void say(std::string_view text);  // wrapped, with a newline
   // Shows `text [fallback]`; an empty line takes the fallback where there is one.
   std::string ask(std::string_view text, std::string_view fallback, const AnswerCheck& check);
+  // The same without a fallback: an empty line skips the question, and is an empty answer.
+  std::string maybe(std::string_view text, const AnswerCheck& check);
   // "yes" or "no", or their first letters.
   bool yes(std::string_view text, std::string_view fallback = "");
   // One of `words`.

@@ -36,7 +36,8 @@ void latch(CLI::App& app, Arguments& args) {
   words(app, args, "LATCH", "", "as `neap status` names it", 1);
 }
 void service(CLI::App& app, Arguments& args) {
-  words(app, args, "ACTION", "[for LENGTH]", "begin, for 20 to 60 min, or end", 1);
+  words(app, args, "ACTION", "[for LENGTH]",
+        "begin (20 to 60 min), end; topup, change, plants, clean", 1);
 }
 void stage(CLI::App& app, Arguments& args) {
   words(app, args, "NAME", "", "as the settings name it", 1);
@@ -58,6 +59,10 @@ void measure(CLI::App& app, Arguments& args) {
 }
 void file(CLI::App& app, Arguments& args) {
   words(app, args, "FILE", "", "default: the settings in force", 0);
+}
+void away(CLI::App& app, Arguments& args) { words(app, args, "LENGTH", "", "1d to 60d", 0); }
+void calibrate(CLI::App& app, Arguments& args) {
+  words(app, args, "PROBE", "STANDARD=SHOWN ...", "ph or ec, and what it shows in which bottle", 0);
 }
 void commission(CLI::App& app, Arguments& args) {
   words(app, args, "TEST", "...", "only these, such as pump or leak_floor; default: all", 0);
@@ -169,7 +174,8 @@ constexpr std::array kVerbs{
     Verb{"reset", "operate", "clear a latch, once its cause is gone", "reset leak", latch,
          do_reset},
     Verb{"service", "operate", "declare work at the tent: floods wait, alarms are mute",
-         "service begin\nservice begin for 40m\nservice end", service, do_service},
+         "service begin\nservice begin for 40m\nservice end\nservice change for 50m", service,
+         do_service},
     Verb{"stage", "operate", "confirm the next stage, or go to another", "stage fruiting", stage,
          do_stage},
     Verb{"step-test", "operate", "step the fan or the dehumidifier, for identify to weigh",
@@ -178,8 +184,15 @@ constexpr std::array kVerbs{
          "measure ph=5.9 ec=1.6\nmeasure level=62 water=20.5 --note \"after top-up\"\n"
          "measure ph=5.9 at=yesterday 19:10 photo=roots.jpg\nmeasure ph_down=3 topup=6\n"
          "measure --correct 41 ph=6.0",
-         measure,
-         do_measure},
+         measure, do_measure},
+    Verb{"check-in", "operate", "the numbers of the day, with the last beside each",
+         "check-in\ncheck-in < answers", bare, do_check_in},
+    Verb{"away", "view", "may the tent be left alone, and what to do first",
+         "away 6d\naway 2w", away, do_away},
+    Verb{"calibrate", "operate", "a probe by its standards: what it shows in which bottle",
+         "calibrate\ncalibrate ph 7=6.91 4=4.05 temperature=21\n"
+         "calibrate ph 7=6.91 4=4.05 10=9.80\ncalibrate ec 1413=1.38",
+         calibrate, do_calibrate},
     Verb{"fault", "administer", "make a simulated tent fail",
          "fault list\nfault leak on --severity 0.3\nfault leak off", fault, do_fault},
     Verb{"draft", "-", "ask ten questions and write a first settings file",

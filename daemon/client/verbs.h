@@ -40,7 +40,10 @@ int do_stage(Session&);
 int do_step_test(Session&);
 int do_fault(Session&);
 
-int do_measure(Session&);  // measure
+int do_measure(Session&);    // measure
+int do_calibrate(Session&);  // calibrate
+int do_check_in(Session&);   // check_in
+int do_away(Session&);       // away_verb
 
 int do_draft(Session&);       // draft
 int do_probe(Session&);       // probe

@@ -188,6 +188,43 @@ constinit const std::array<AlarmInfo, kAlarmCount> kAlarms{{
     {Alarm::not_ours_to_stop, "not-ours-to-stop", "the pump should stop and is not neap's to stop",
      "pull the plug of the pump, or of the timer that runs it", Priority::high, seconds{0},
      seconds{0}, false},
+    // The solution. A flood stirs the reservoir, so that a probe must say it for long; what is far
+    // off cannot wait for the evening.
+    {Alarm::ph_off_band, "ph-off-band", "pH is out of its band",
+     "measure again by hand, then correct it in small steps with acid or base, half an hour apart",
+     Priority::low, minutes{20}, minutes{5}, true},
+    {Alarm::ph_far_off, "ph-far-off", "pH is far out of its band",
+     "measure by hand; if it is true, correct it in small steps today; if the probe is off, "
+     "`neap calibrate ph`",
+     Priority::medium, minutes{20}, minutes{5}, true},
+    {Alarm::ec_off_band, "ec-off-band", "EC is out of its band",
+     "measure again by hand; too high: top up with water; too low: with solution (`neap mix` works "
+     "it out)",
+     Priority::low, minutes{20}, minutes{5}, true},
+    {Alarm::ec_far_off, "ec-far-off", "EC is far out of its band",
+     "measure by hand; if it is true, dilute or strengthen it today; if the probe is off, `neap "
+     "calibrate ec`",
+     Priority::medium, minutes{20}, minutes{5}, true},
+    {Alarm::water_off_band, "water-off-band", "the solution's temperature is out of its band",
+     "shade the reservoir and lift it off a cold or warm floor; see the room's temperature",
+     Priority::low, minutes{20}, minutes{20}, true},
+    {Alarm::water_far_off, "water-far-off", "the solution's temperature is far out of its band",
+     "cool or warm the reservoir today: warm water holds little oxygen, cold roots take up little",
+     Priority::medium, minutes{20}, minutes{20}, true},
+    {Alarm::level_off_band, "level-off-band", "the reservoir's level is out of its band",
+     "top up under `neap service topup`; too high: look for where the water comes from",
+     Priority::low, minutes{20}, minutes{5}, true},
+    {Alarm::hand_check_due, "hand-check-due", "the solution waits for its check",
+     "measure pH, EC, level and temperature: `neap check-in` asks for them", Priority::low,
+     seconds{0}, seconds{0}, true},
+    {Alarm::calibration_due, "calibration-due", "a probe waits for its calibration",
+     "rinse the probe, hold it in two standards, and tell what it shows: `neap calibrate`",
+     Priority::low, seconds{0}, seconds{0}, true},
+    {Alarm::change_due, "change-due", "the solution is due for a change",
+     "change it under `neap service change`", Priority::low, seconds{0}, seconds{0}, true},
+    {Alarm::stage_coming, "stage-coming", "the stage will have reached its days",
+     "look at the plants, and see that what the next stage needs is there", Priority::advisory,
+     seconds{0}, seconds{0}, false},
 }};
 
 namespace {

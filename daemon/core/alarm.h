@@ -67,8 +67,19 @@ enum class Alarm : std::uint8_t {
   proof_due = 49,         // a test is due again
   request_denied = 50,    // a part of the daemon asked for the pump against the interlocks
   not_ours_to_stop = 51,  // water where it should not be, and the pump in another hand
+  ph_off_band = 52,       // of the solution (solution_watch.h)
+  ph_far_off = 53,
+  ec_off_band = 54,
+  ec_far_off = 55,
+  water_off_band = 56,  // its temperature
+  water_far_off = 57,
+  level_off_band = 58,
+  hand_check_due = 59,
+  calibration_due = 60,
+  change_due = 61,
+  stage_coming = 62,
 };
-constexpr std::size_t kAlarmCount = 52;
+constexpr std::size_t kAlarmCount = 63;
 
 enum class Priority : std::uint8_t { advisory = 0, low = 1, medium = 2, high = 3, critical = 4 };
 

@@ -317,6 +317,7 @@ void alarm_conditions(const Plan& plan, const State& state, const Inputs& inputs
   climate_conditions(plan, state, t);
   air_pump_condition(plan, state, now, t);
   supply_conditions(state, now, t);
+  solution_conditions(plan, state, out);
   const StagePlan& stage = stage_in_force(plan, state);
   const StageAdvice advice = advise_stage(plan.programme, state.kept.stage_index,
                                           state.kept.stage_entered_date, state.civil.date);

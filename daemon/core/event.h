@@ -40,6 +40,7 @@ enum class EventKind : std::uint8_t {
   would_actuate = 22,  // output, level: what neap would have granted what is in another hand
   would_flood = 23,    // slot: it would have flooded now; because: or why it would have withheld it
   hand_measurement = 24,  // number = Hand, because: its value, or that it was withdrawn
+  calibration = 25,       // point, because: what came of it
 };
 
 // In-band bookkeeping of one photoperiod day (lights-on to lights-on), from validated readings.

@@ -26,6 +26,7 @@ void remember(HandReading& kept, const HandNote& note) {
 }  // namespace
 
 void take_hand_note(State& state, const HandNote& note, Events& events) {
+  follow_solution_age(state.kept.solution_age, note);
   const auto number = static_cast<std::size_t>(note.hand);
   if (number >= kWatchedHands) return;
   remember(state.kept.hands[number], note);

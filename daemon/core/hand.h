@@ -36,8 +36,9 @@ enum class Hand : std::uint8_t {
   stock_a = 10,
   stock_b = 11,
   topup = 12,
+  change = 13,  // of the whole solution
 };
-constexpr std::size_t kHandCount = 13;
+constexpr std::size_t kHandCount = 14;
 constexpr std::size_t kWatchedHands = 4;
 
 struct HandInfo {
@@ -64,6 +65,7 @@ inline constexpr std::array<HandInfo, kHandCount> kHands{{
     {Hand::stock_a, "stock_a", "stock_a_ml", "stock solution A", "mL", 0.1, 10000, std::nullopt},
     {Hand::stock_b, "stock_b", "stock_b_ml", "stock solution B", "mL", 0.1, 10000, std::nullopt},
     {Hand::topup, "topup", "topup_l", "top-up", "L", 0.01, 1000, std::nullopt},
+    {Hand::change, "change", "change_l", "fresh solution", "L", 0.1, 1000, std::nullopt},
 }};
 constexpr const HandInfo& info(Hand h) { return kHands[static_cast<std::size_t>(h)]; }
 

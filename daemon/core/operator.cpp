@@ -130,6 +130,14 @@ Because take_proof(const Plan& plan, State& state, const Request& request, Insta
   return kAccepted;
 }
 
+Because calibrate(const Plan& plan, State& state, const Request& request, Events& events) {
+  const Because refusal = take_calibration(plan, state, request.fit);
+  if (refusal.reason != Reason::none) return refusal;
+  const auto kept = static_cast<std::size_t>(request.fit.probe);
+  events.push(calibration_event(request.fit.probe, state.kept.calibrations[kept]));
+  return kAccepted;
+}
+
 Because take_stage(const Plan& plan, State& state, const Request& request, Events& events) {
   if (request.number < 0 ||
       request.number >= static_cast<std::int32_t>(plan.programme.stages.size()))
@@ -193,6 +201,9 @@ FloodWish answer_requests(const Plan& plan, State& state, const Inputs& inputs, 
         break;
       case RequestKind::proof_test:
         result = take_proof(plan, state, request, now, events);
+        break;
+      case RequestKind::calibrate:
+        result = calibrate(plan, state, request, events);
         break;
     }
     events.push(answer(request, result == kAccepted, result));

@@ -11,7 +11,9 @@
 #include "daemon/core/instant.h"
 #include "daemon/core/outputs.h"
 #include "daemon/core/points.h"
+#include "daemon/core/probe_calibration.h"
 #include "daemon/core/proof_tests.h"
+#include "daemon/core/solution_watch.h"
 #include "daemon/core/units.h"
 
 namespace neap {
@@ -130,6 +132,7 @@ struct StagePlan {
   Celsius air_lowest{10};
   Celsius air_highest{30};  // limit: before the band
   PercentRh humidity_ceiling{90};
+  SolutionTargets solution{};  // none: not watched
   FloodPlan floods;
 };
 
@@ -145,6 +148,10 @@ struct ProgrammePlan {
   QuietHours quiet;
   std::int32_t slot_grace_s = 900;            // a slot may start this late
   std::int32_t catch_up_within_s = 4 * 3600;  // a missed slot this recent is worth one catch-up
+  Millis check_every{};                       // of the solution, by hand or probe; 0 = not asked
+  Millis change_every{};                      // of the solution; 0 = not asked
+  Litres change_after{0};                     // topped up since the change; 0 = not asked
+  int stage_notice_days = 0;                  // before a stage's days are over; 0 = not told
 };
 
 // --- climate ----------------------------------------------------------------------------------
@@ -186,6 +193,7 @@ struct Plan {
   PerOutput<std::optional<OutputPlan>> outputs;
   PerPoint<std::optional<PointPlan>> points;
   ProofPlan proofs;
+  CalibrationPlan calibration;
   bool metric = true;      // display units
   std::uint64_t hash = 0;  // of the settings text in force
 };

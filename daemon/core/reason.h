@@ -239,6 +239,17 @@ enum class Reason : std::uint16_t {
   hand_level = 262,
   hand_temperature = 263,
   hand_withdrawn = 264,
+  ph_off = 265,
+  ec_off = 266,
+  level_off = 267,
+  water_off = 268,
+  hand_check_due = 269,
+  change_due = 270,
+  stage_coming = 271,
+  ph_calibrated = 272,
+  ec_calibrated = 273,
+  never_calibrated = 274,
+  calibration_due = 275,
 
   // another hand
   flood_seen_by_pump = 280,

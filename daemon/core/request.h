@@ -9,6 +9,7 @@
 #include "daemon/core/instant.h"
 #include "daemon/core/interlock.h"
 #include "daemon/core/outputs.h"
+#include "daemon/core/probe_calibration.h"
 #include "daemon/core/proof_tests.h"
 
 namespace neap {
@@ -27,6 +28,7 @@ enum class RequestKind : std::uint8_t {
   step_test_start = 11,  // output
   step_test_stop = 12,
   proof_test = 13,  // proof
+  calibrate = 17,   // calibration
 };
 
 struct Request {
@@ -40,6 +42,7 @@ struct Request {
   Latch latch = Latch::leak;
   ProofTest proof = ProofTest::pump;
   std::int32_t number = 0;
+  ProbeFit fit{};
 };
 using Requests = FixedVector<Request, 16>;
 

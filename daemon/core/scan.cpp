@@ -285,6 +285,7 @@ bool worth_keeping(const Events& events) {
       case EventKind::proof_test:
       case EventKind::hand_measurement:
       case EventKind::would_flood:
+      case EventKind::calibration:
         return true;
       case EventKind::actuation:
         return is_pump_contact(event.output) || event.output == Output::dehumidifier;
@@ -322,6 +323,7 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   follow_clock(plan, state, believed(state, inputs.wall), now, events);
   follow_roots(plan, state, now);
   date_proofs(state);
+  date_calibrations(state);
   for (const HandNote& note : inputs.hands) take_hand_note(state, note, events);
   turn_day(state, now, events);
   mean_vpd(state, new_sample, now);

@@ -71,7 +71,8 @@ void take_readings(const Plan& plan, State& state, const Inputs& inputs, Instant
       continue;
     }
     const Sample& sample = inputs.samples[row.point];
-    if (watch_point(row, *fitted, watch, sample, state.echo.at, now))
+    const Correction correction = correction_of(plan, state, row.point);
+    if (watch_point(row, *fitted, watch, sample, state.echo.at, now, correction))
       note_error(state.echo, sample.taken);
     // Not yet read since the start is no loss.
     if (watch.any_good || watch.fault != Fault::never_read) note_reading(row, watch, events);

@@ -15,9 +15,11 @@
 #include "daemon/core/hand.h"
 #include "daemon/core/interlock.h"
 #include "daemon/core/points.h"
+#include "daemon/core/probe_calibration.h"
 #include "daemon/core/programme.h"
 #include "daemon/core/proof_tests.h"
 #include "daemon/core/reading.h"
+#include "daemon/core/solution_watch.h"
 
 namespace neap {
 
@@ -118,6 +120,8 @@ struct Kept {
   WaterBalance balance;
   ProofRecords proofs{};
   HandReadings hands{};
+  Calibrations calibrations{};
+  SolutionAge solution_age;
 };
 
 // A contact that changes more often than this in a minute chatters (hazards W9).

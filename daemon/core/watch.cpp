@@ -49,8 +49,7 @@ Fault judge_step(const PointInfo& info, const PointPlan& plan, PointWatch& watch
 
 // What is wrong with a delivered value; Fault::none when it may be used.
 Fault judge_value(const PointInfo& info, const PointPlan& plan, PointWatch& watch, double raw,
-                  Instant taken) {
-  const double value = raw + plan.offset;
+                  double value, Instant taken) {
   if (!std::isfinite(raw) || value < info.lowest || value > info.highest) {
     watch.agreeing = 0;
     return Fault::out_of_range;
@@ -159,11 +158,10 @@ bool disturbed(std::optional<Instant> switched, Instant taken) {
 
 // A value that would be taken without a question.
 bool plausible(const PointInfo& info, const PointPlan& plan, const PointWatch& watch,
-               const Sample& sample) {
-  if (!sample.value || !std::isfinite(*sample.value)) return false;
-  const double value = *sample.value + plan.offset;
-  if (value < info.lowest || value > info.highest) return false;
-  return info.max_step <= 0 || !watch.any_good || agree(info, plan, value, watch.last_good);
+               std::optional<double> value) {
+  if (!value || !std::isfinite(*value)) return false;
+  if (*value < info.lowest || *value > info.highest) return false;
+  return info.max_step <= 0 || !watch.any_good || agree(info, plan, *value, watch.last_good);
 }
 
 // A usable contact as what is acted on; nothing when there is no reading.
@@ -236,17 +234,20 @@ Litres litres_needed(const Plan& plan, const State& state) {
 }  // namespace
 
 bool watch_point(const PointInfo& info, const PointPlan& plan, PointWatch& watch,
-                 const Sample& sample, std::optional<Instant> switched, Instant now) {
+                 const Sample& sample, std::optional<Instant> switched, Instant now,
+                 const Correction& correction) {
   const bool fresh = sample.count != watch.last_count;
   watch.last_count = sample.count;
   bool error = false;
-  if (fresh && disturbed(switched, sample.taken) && !plausible(info, plan, watch, sample)) {
+  std::optional<double> value;
+  if (sample.value) value = correction.of(*sample.value) + plan.offset;
+  if (fresh && disturbed(switched, sample.taken) && !plausible(info, plan, watch, value)) {
     error = true;
   } else if (fresh) {
     watch.fault =
-        sample.value ? judge_value(info, plan, watch, *sample.value, sample.taken) : sample.fault;
+        value ? judge_value(info, plan, watch, *sample.value, *value, sample.taken) : sample.fault;
     if (watch.fault == Fault::none) {
-      watch.last_good = *sample.value + plan.offset;
+      watch.last_good = *value;
       watch.last_good_at = sample.taken;
       watch.any_good = true;
     }

@@ -6,6 +6,7 @@
 
 #include "daemon/core/interlock.h"
 #include "daemon/core/plan.h"
+#include "daemon/core/probe_calibration.h"
 #include "daemon/core/state.h"
 
 namespace neap {
@@ -26,7 +27,8 @@ constexpr Millis kStepWindow = seconds{60};
 // `switched`: when a load was last switched. What fails or jumps right after it is passed over, as
 // if it had not been read. Returns whether a new sample was an error, passed over or not.
 bool watch_point(const PointInfo& info, const PointPlan& plan, PointWatch& watch,
-                 const Sample& sample, std::optional<Instant> switched, Instant now);
+                 const Sample& sample, std::optional<Instant> switched, Instant now,
+                 const Correction& correction = {});
 
 // From 0, safe, to kMostDangerous. The reservoir's float is safe while water lifts it.
 constexpr int kMostDangerous = 3;

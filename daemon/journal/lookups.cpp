@@ -75,6 +75,7 @@ constexpr std::array kWords{
     word("event", EventKind::hand_measurement, "hand measurement"),
     word("event", EventKind::would_actuate, "would do"),
     word("event", EventKind::would_flood, "would flood"),
+    word("event", EventKind::calibration, "calibration"),
     word("alarm_state", AlarmState::normal, "normal"),
     word("alarm_state", AlarmState::unacknowledged, "unacknowledged"),
     word("alarm_state", AlarmState::acknowledged, "acknowledged"),

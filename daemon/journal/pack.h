@@ -145,6 +145,8 @@ constexpr unsigned columns_of(EventKind kind) {
     case EventKind::proof_test:
     case EventKind::hand_measurement:
       return kValueGroup;
+    case EventKind::calibration:
+      return kPointGroup;
   }
   return kNoGroups;
 }

@@ -23,6 +23,7 @@ void give_hands(Draft& draft);
 
 // Not a rule: which parts must be seen to work before the programme may flood.
 void plan_proofs(Draft& draft);
+void plan_calibrations(Draft& draft);  // of which probe a calibration is
 
 // From the start of a flood to the start of the next, when each part takes as long as it may.
 Millis longest_cycle(const TablePlan& table, const FloodPlan& floods);

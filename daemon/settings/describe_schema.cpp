@@ -187,6 +187,9 @@ Members value_schema(const Key& key) {
       return text_with("20[0-9]{2}-[01][0-9]-[0-3][0-9]");
     case Kind::vpd_band:
     case Kind::temperature_band:
+    case Kind::ph_band:
+    case Kind::ec_band:
+    case Kind::volume_band:
       return text_with(std::string(kNumber) + "\\.\\." + quantity_pattern(units));
     case Kind::clocks:
       return list_of(text_with(std::string(kClock)));

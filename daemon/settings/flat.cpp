@@ -62,6 +62,9 @@ class Flattener {
       case Kind::date:
       case Kind::vpd_band:
       case Kind::temperature_band:
+      case Kind::ph_band:
+      case Kind::ec_band:
+      case Kind::volume_band:
       case Kind::depth:
       case Kind::clocks:
       case Kind::durations:

@@ -79,6 +79,7 @@ LoadResult load_text(std::string_view text) {
       }
       if (report.empty()) {
         plan_proofs(draft);
+        plan_calibrations(draft);
         const std::uint64_t hash = fnv1a(text);
         draft.plan.hash = hash;
         result.loaded = Loaded{std::move(draft.plan),

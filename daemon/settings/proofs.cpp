@@ -62,6 +62,12 @@ std::optional<std::uint64_t> point_hash(const Draft& draft, Point point) {
 
 }  // namespace
 
+void plan_calibrations(Draft& draft) {
+  for (const ProbeInfo& row : kProbes)
+    draft.plan.calibration.hardware[static_cast<std::size_t>(row.probe)] =
+        point_hash(draft, row.point);
+}
+
 void plan_proofs(Draft& draft) {
   ProofPlan& proofs = draft.plan.proofs;
   const auto pump = output_hash(draft, Output::pump);

@@ -28,6 +28,7 @@ constexpr std::array kHeight{Unit{"m", 1}, Unit{"ft", 0.3048}};
 constexpr std::array kLength{Unit{"mm", 1}, Unit{"cm", 10}, Unit{"m", 1000}, Unit{"in", 25.4}};
 constexpr std::array kConductivity{Unit{"mS/cm", 1}, Unit{"uS/cm", 0.001}, Unit{"dS/m", 1}};
 constexpr std::array kDose{Unit{"mL/L", 1}, Unit{"mL/gal", 1 / kGallon}};
+constexpr std::array kPh{Unit{"pH", 1}};
 constexpr std::array kVpd{Unit{"kPa", 1}, Unit{"hPa", 0.1}};
 
 constexpr std::array kKinds{
@@ -58,6 +59,10 @@ constexpr std::array kKinds{
     KindInfo{Kind::vpd_band, "a band, low..high with the unit", "0.8..1.2 kPa", kVpd, true},
     KindInfo{Kind::temperature_band, "a band, low..high with the unit", "16..29 C", kTemperature,
              true},
+    KindInfo{Kind::ph_band, "a band, low..high with the unit", "5.5..6.2 pH", kPh, true},
+    KindInfo{Kind::ec_band, "a band, low..high with the unit", "1.2..1.8 mS/cm", kConductivity,
+             true},
+    KindInfo{Kind::volume_band, "a band, low..high with the unit", "30..60 L", kVolume, true},
     KindInfo{Kind::depth, "float, or a volume with its unit", "float", kVolume},
     KindInfo{Kind::clocks, "a list of clock times", "[\"08:00\", \"14:00\"]", {}},
     KindInfo{Kind::durations, "a list of durations", "[30 min, 5 h]", kDuration},
@@ -252,6 +257,9 @@ std::string format(Kind kind, double base_value) {
     case Kind::dose:
     case Kind::vpd_band:
     case Kind::temperature_band:
+    case Kind::ph_band:
+    case Kind::ec_band:
+    case Kind::volume_band:
     case Kind::depth:
       return format_number(base_value) + " " + std::string(info(kind).units.front().name);
     case Kind::truth:

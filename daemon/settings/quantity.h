@@ -39,6 +39,9 @@ enum class Kind : std::uint8_t {
   date,                    // [days since 1970-01-01]: 2026-03-02
   vpd_band,                // [kPa]: 0.5..0.9 kPa
   temperature_band,        // [C]
+  ph_band,                 // [pH]
+  ec_band,                 // [mS/cm]
+  volume_band,             // [L]
   depth,                   // float, or [L]
   clocks,                  // list of clock
   durations,               // list of duration

@@ -159,6 +159,9 @@ void read_given(Walk& walk, const Key& key, const Node& key_node, const Node& no
     case Kind::date:
     case Kind::vpd_band:
     case Kind::temperature_band:
+    case Kind::ph_band:
+    case Kind::ec_band:
+    case Kind::volume_band:
     case Kind::depth:
     case Kind::clocks:
     case Kind::durations:

@@ -173,6 +173,21 @@ constexpr std::array kCalibrationKeys{
         "instrument tells how much",
         nullptr,
         nullptr},
+    defaulted(
+        "ph_every", Kind::duration, "30 d", Bounds{0, 400 * 86400.0},
+        [](Draft& d, const Value& v) { d.plan.calibration.every[0] = v.millis(); },
+        "a reminder so long after the pH probe was calibrated; 0 s: none (common practice, no "
+        "source)"),
+    defaulted(
+        "ec_every", Kind::duration, "60 d", Bounds{0, 400 * 86400.0},
+        [](Draft& d, const Value& v) { d.plan.calibration.every[1] = v.millis(); },
+        "a reminder so long after the EC probe was calibrated; 0 s: none (common practice, no "
+        "source)"),
+    optional(
+        "ec_compensation", Kind::percent, "1.9 %", Bounds{1, 3},
+        [](Draft& d, const Value& v) { d.plan.calibration.ec_per_kelvin = v.number / 100; },
+        "a kelvin: brings EC to 25 C by the solution's temperature; absent: the probe does so "
+        "itself. Meters take 1.9 to 2.2 % (ISO 7888 by their manuals)"),
 };
 
 constexpr std::array kWeatherFileKeys{

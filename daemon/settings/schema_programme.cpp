@@ -74,6 +74,10 @@ constexpr std::array kFloodKeys{
 };
 constexpr Section kFloodSection{"floods", kFloodKeys, nullptr, nullptr, "none"};
 
+void solution(Draft& draft, const Value& value, Hand hand) {
+  draft.stage->solution[static_cast<std::size_t>(hand)] = Range{value.number, value.high};
+}
+
 constexpr std::array kStageKeys{
     required(
         "name", Kind::word, "leafing", std::nullopt,
@@ -133,6 +137,22 @@ constexpr std::array kStageKeys{
         [](Draft& d, const Value& v) { d.stage->humidity_ceiling = PercentRh{v.number}; },
         "above it drying comes before the band; grey mould follows hours over 90 % "
         "(Kita-Nihon Byogaichu Kenkyukaiho 68:123-127, 2017)"),
+    optional(
+        "ph", Kind::ph_band, "5.5..6.2 pH", Bounds{3, 10},
+        [](Draft& d, const Value& v) { solution(d, v, Hand::ph); },
+        "of the solution, by probe or by hand; absent: not watched"),
+    optional(
+        "ec", Kind::ec_band, "1.2..1.8 mS/cm", Bounds{0, 10},
+        [](Draft& d, const Value& v) { solution(d, v, Hand::ec); },
+        "of the solution at 25 C, by probe or by hand; absent: not watched"),
+    optional(
+        "water", Kind::temperature_band, "16..24 C", Bounds{0, 45},
+        [](Draft& d, const Value& v) { solution(d, v, Hand::temperature); },
+        "the solution's temperature; absent: not watched"),
+    optional(
+        "level", Kind::volume_band, "30..60 L", Bounds{0, 1000},
+        [](Draft& d, const Value& v) { solution(d, v, Hand::level); },
+        "litres in the reservoir between floods; absent: not watched"),
     Key{"floods",
         Kind::section,
         Need::optional,
@@ -173,6 +193,24 @@ constexpr std::array kProgrammeKeys{
         "catch_up_within", Kind::duration, "4 h", Bounds{0, 12 * kHour},
         [](Draft& d, const Value& v) { d.plan.programme.catch_up_within_s = v.whole(); },
         "after a power cut one flood missed within this time is made up for"),
+    defaulted(
+        "check_every", Kind::duration, "26 h", Bounds{0, 14 * kDay},
+        [](Draft& d, const Value& v) { d.plan.programme.check_every = v.millis(); },
+        "a reminder when what a stage has a band for was neither read nor measured for so long: a "
+        "day and two hours of grace; 0 s: none (common practice, no source)"),
+    defaulted(
+        "change_every", Kind::duration, "14 d", Bounds{0, 365 * kDay},
+        [](Draft& d, const Value& v) { d.plan.programme.change_every = v.millis(); },
+        "a reminder so long after the solution was changed (neap service change); 0 s: none; "
+        "sources say 7 to 14 days"),
+    optional(
+        "change_after", Kind::volume, "60 L", Bounds{1, 10000},
+        [](Draft& d, const Value& v) { d.plan.programme.change_after = Litres{v.number}; },
+        "a reminder when so much was topped up since the change; absent: none"),
+    defaulted(
+        "stage_notice", Kind::count, "2", Bounds{0, 60},
+        [](Draft& d, const Value& v) { d.plan.programme.stage_notice_days = v.whole(); },
+        "days before a stage's days are over at which it is told; 0: not"),
     group("stages", Kind::section_list, Need::required, kStageSection,
           "parts of the grow, in order, each with its own targets"),
 };

@@ -293,6 +293,9 @@ Result read_scalar(std::string_view name, const Node& node, const Rule& rule) {
       return read_date(name, node);
     case Kind::vpd_band:
     case Kind::temperature_band:
+    case Kind::ph_band:
+    case Kind::ec_band:
+    case Kind::volume_band:
       return read_band(name, node, rule);
     case Kind::depth:
       return read_depth(name, node, rule);

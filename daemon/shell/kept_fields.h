@@ -224,6 +224,22 @@ void visit_kept(V& visit, Kept& value) {
     visit(name + ".taken_unix_ms", hand.taken_unix_ms);
     visit(name + ".id", hand.id);
   }
+  for (const ProbeInfo& row : kProbes) {
+    Calibration& made = value.calibrations[static_cast<std::size_t>(row.probe)];
+    const std::string name = "calibration." + std::string(row.name);
+    visit(name + ".made", made.made);
+    visit(name + ".zero", made.zero);
+    visit(name + ".slope", made.slope);
+    visit(name + ".celsius", made.celsius);
+    visit(name + ".dated", made.dated);
+    visit(name + ".at_unix_ms", made.at_unix_ms);
+    visit(name + ".hardware", made.hardware);
+  }
+  visit("solution.known", value.solution_age.known);
+  visit("solution.changed_unix_ms", value.solution_age.changed_unix_ms);
+  visit("solution.change_id", value.solution_age.change_id);
+  visit("solution.replaced_l", value.solution_age.replaced_l);
+  visit("solution.topup_id", value.solution_age.topup_id);
 }
 
 }  // namespace neap::shell

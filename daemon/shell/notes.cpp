@@ -26,6 +26,8 @@ std::string target_of(const Request& request, const Plan& plan) {
       return stage_name(plan, request.number);
     case RequestKind::proof_test:
       return std::string(info(request.proof).name);
+    case RequestKind::calibrate:
+      return std::string(info(request.fit.probe).name);
     case RequestKind::flood_start:
     case RequestKind::flood_stop:
     case RequestKind::service_begin:

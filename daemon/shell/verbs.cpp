@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "daemon/core/limits.h"
+#include "daemon/shell/calibrate.h"
 #include "daemon/shell/granted.h"
 #include "daemon/shell/measurements.h"
 #include "daemon/shell/status_json.h"
@@ -397,6 +398,8 @@ constexpr std::array kVerbs{
     Verb{"proof", Role::operate, true, do_proof},
     Verb{"measure", Role::operate, true, do_measure},
     Verb{"amend", Role::operate, true, do_amend},
+    Verb{"calibrate", Role::operate, true, do_calibrate},
+    Verb{"calibrations", Role::view, false, do_calibrations},
     Verb{"check", Role::administer, false, do_check},
     Verb{"apply", Role::administer, true, do_apply},
     Verb{"fault", Role::administer, true, do_fault},

@@ -228,6 +228,8 @@ std::string_view name(EventKind k) {
       return "would do";
     case EventKind::would_flood:
       return "would flood";
+    case EventKind::calibration:
+      return "calibration";
   }
   return kUnknown;
 }

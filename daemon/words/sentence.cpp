@@ -185,6 +185,8 @@ std::string asked_words(const Event& event, std::string_view about) {
       return "step-test stop";
     case RequestKind::proof_test:
       return "proof" + named;
+    case RequestKind::calibrate:
+      return "calibrate" + named;
   }
   return {};
 }
@@ -289,6 +291,7 @@ std::string sentence(const Event& event, const Style& style, std::string_view ab
     case EventKind::settings:
     case EventKind::proof_test:
     case EventKind::hand_measurement:
+    case EventKind::calibration:
       return sentence(event.because, style);
     case EventKind::client:
       return "client" + reason;

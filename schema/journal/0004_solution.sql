@@ -38,7 +38,7 @@ SELECT
   CASE m.quantity WHEN 'ph' THEN 'pH' WHEN 'ec' THEN 'mS/cm' WHEN 'level' THEN 'L'
     WHEN 'temperature' THEN 'C' WHEN 'pump_flow' THEN 'L/h' WHEN 'fill' THEN 's'
     WHEN 'drain' THEN 's' WHEN 'fan_least' THEN '%' WHEN 'ph_down' THEN 'mL' WHEN 'ph_up' THEN 'mL'
-    WHEN 'stock_a' THEN 'mL' WHEN 'stock_b' THEN 'mL' WHEN 'topup' THEN 'L' END AS unit,
+    WHEN 'stock_a' THEN 'mL' WHEN 'stock_b' THEN 'mL' WHEN 'topup' THEN 'L' WHEN 'change' THEN 'L' END AS unit,
   m.note AS note,
   m.photo AS photo,
   CASE WHEN a.number IS NULL THEN 'as told' WHEN a.value IS NULL THEN 'withdrawn'

@@ -1,0 +1,158 @@
+#include "daemon/client/check_in.h"
+
+#include <algorithm>
+#include <array>
+
+#include "daemon/client/failure.h"
+#include "daemon/client/hand_record.h"
+#include "daemon/client/journal_ask.h"
+#include "daemon/client/measures.h"
+#include "daemon/client/questions.h"
+#include "daemon/client/spool.h"
+#include "daemon/client/verbs.h"
+#include "daemon/core/limits.h"
+#include "daemon/words/figures.h"
+#include "daemon/words/words.h"
+
+namespace neap::client {
+namespace {
+
+using nlohmann::json;
+
+// In the order in which a person meets them: the meters in the solution, then the gauge.
+constexpr std::array kOfTheDay{Hand::ph, Hand::ec, Hand::temperature, Hand::level};
+
+struct Job {
+  std::string_view name;
+  std::string_view what;    // to do, before the questions
+  std::optional<Hand> put;  // what went into the reservoir
+};
+constexpr std::array kJobs{
+    Job{"topup", "Top up the reservoir; stir it, and give it five minutes.", Hand::topup},
+    Job{"change",
+        "Empty the reservoir, wipe it, and rinse the pump's strainer. Fill it with fresh solution, "
+        "stir it, and give it five minutes.",
+        Hand::change},
+    Job{"plants", "See to the plants. Look at the roots: white is well, brown and slimy is not.",
+        std::nullopt},
+    Job{"clean", "Clean the strainer, the standpipe's screen and the drain; wipe the floats.",
+        std::nullopt},
+};
+
+// What stands beside the questions: the last of each by hand, and the stage's bands. Both may be
+// missing: a check-in needs neither journal nor settings.
+struct Beside {
+  std::vector<journal::MeasurementRow> rows;
+  SolutionTargets targets{};
+};
+
+Beside look_beside(const Session& session) {
+  Beside beside;
+  std::string error;
+  const auto reader = journal::Reader::open(session.globals.journal, error);
+  if (!reader) return beside;
+  beside.rows = reader->measurements({});
+  const auto settings = settings::load_text(reader->settings_in_force());
+  if (!settings.loaded) return beside;
+  const auto& stages = settings.loaded->plan.programme.stages;
+  const auto entered = reader->events({}, {EventKind::stage}, 1);
+  const auto index = entered.empty() ? 0 : static_cast<std::size_t>(entered.back().event.number);
+  if (index < stages.size()) beside.targets = stages[index].solution;
+  return beside;
+}
+
+std::string question(Hand hand, const Beside& beside) {
+  const HandInfo& row = info(hand);
+  std::string text =
+      std::string(row.title) + (row.unit.empty() ? std::string() : " in " + std::string(row.unit));
+  std::string known;
+  const auto last = std::find_if(
+      beside.rows.rbegin(), beside.rows.rend(),
+      [&](const journal::MeasurementRow& found) { return found.quantity == row.name; });
+  if (last != beside.rows.rend())
+    known = "last " + words::decimals(last->value, hand == Hand::level ? 1 : 2) + ", " +
+            minute_of(last->taken);
+  const auto number = static_cast<std::size_t>(hand);
+  if (number < kWatchedHands && beside.targets[number])
+    known += (known.empty() ? "wanted " : "; wanted ") +
+             words::decimals(beside.targets[number]->low, 1) + " to " +
+             words::decimals(beside.targets[number]->high, 1);
+  return text + (known.empty() ? "" : " (" + known + ")") + ":";
+}
+
+void ask_figure(Questions& questions, Hand hand, const Beside& beside, Measured& measured) {
+  const std::string answer =
+      questions.maybe(question(hand, beside), [hand](const std::string& typed) {
+        try {
+          parse_figure(hand, typed);
+        } catch (const Failure& failure) {
+          return std::string(failure.what()) + "; " + failure.remedy();
+        }
+        return std::string();
+      });
+  if (!answer.empty()) measured.values.push_back({hand, parse_figure(hand, answer)});
+}
+
+Questions questions_of(const Session& session, const char* when_ended) {
+  std::ostream& prompts = session.globals.json ? session.around.err : session.out();
+  return {session.around.in, prompts, !session.around.in_is_terminal, when_ended};
+}
+
+// Hands in what was answered; the sentence that says so.
+std::string hand_in_answers(const Session& session, const Measured& measured,
+                            const std::string& note, json& result) {
+  if (measured.values.empty()) return "Nothing was measured.\n";
+  const bool told = hand_in_measured(session, measured, note, result);
+  std::string text = told ? "Noted: " : "No daemon runs; kept for it: ";
+  for (const Measure& each : measured.values)
+    text += (&each == measured.values.data() ? "" : ", ") + hand_text(each.hand, each.value);
+  return text + ".\n";
+}
+
+std::string remark(Questions& questions) {
+  return questions.maybe("Anything to remember:", [](const std::string& typed) {
+    return typed.size() <= 256 ? std::string() : std::string("at most 256 bytes are stored");
+  });
+}
+
+}  // namespace
+
+int do_check_in(Session& session) {
+  Questions questions = questions_of(session, "begin again; nothing was noted");
+  questions.say("An empty line skips a question.");
+  const Beside beside = look_beside(session);
+  Measured measured;
+  for (const Hand hand : kOfTheDay) ask_figure(questions, hand, beside, measured);
+  const std::string note = remark(questions);
+  json result = json::object();
+  const std::string text = hand_in_answers(session, measured, note, result);
+  session.show(result, text);
+  return kExitDone;
+}
+
+int work_at_tent(Session& session, const std::string& name, std::optional<Millis> lasts) {
+  const Job& job =
+      *std::find_if(kJobs.begin(), kJobs.end(), [&](const Job& row) { return row.name == name; });
+  Questions questions = questions_of(
+      session,
+      "the service is still declared and floods wait; end it with `neap service end`, and tell "
+      "figures by `neap measure`");
+  const double length = static_cast<double>(lasts.value_or(limits::kServiceCeiling).count()) / 1000;
+  session.ask("service", {{"action", "begin"}, {"for_s", length}});
+  questions.say("No flood starts now. " + std::string(job.what) +
+                " An empty line skips a question.");
+  questions.wait_for_enter("When it is done:");
+  const Beside beside = look_beside(session);
+  Measured measured;
+  if (job.put) ask_figure(questions, *job.put, beside, measured);
+  for (const Hand hand : kOfTheDay) ask_figure(questions, hand, beside, measured);
+  const std::string more = remark(questions);
+  json result = json::object();
+  std::string text = hand_in_answers(session, measured,
+                                     "service " + name + (more.empty() ? "" : ": " + more), result);
+  session.ask("service", {{"action", "end"}});
+  session.show(result, text + "Service is over; floods may start.\n");
+  return kExitDone;
+}
+
+}  // namespace neap::client

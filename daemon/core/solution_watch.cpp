@@ -1,0 +1,153 @@
+#include "daemon/core/solution_watch.h"
+
+#include <algorithm>
+
+#include "daemon/core/plan.h"
+#include "daemon/core/probe_calibration.h"
+#include "daemon/core/schedule.h"
+#include "daemon/core/state.h"
+
+namespace neap {
+namespace {
+
+constexpr Millis kDay = hours{24};
+
+// Margins: common practice, no source.
+struct BandRow {
+  Hand hand;
+  double back;  // a band is entered again this far inside it
+  std::optional<double> far;
+  Alarm outside;
+  std::optional<Alarm> far_alarm;
+  Reason reason;
+};
+constexpr std::array<BandRow, kWatchedHands> kBands{{
+    {Hand::ph, 0.1, 0.5, Alarm::ph_off_band, Alarm::ph_far_off, Reason::ph_off},
+    {Hand::ec, 0.05, 0.5, Alarm::ec_off_band, Alarm::ec_far_off, Reason::ec_off},
+    {Hand::level, 1, std::nullopt, Alarm::level_off_band, std::nullopt, Reason::level_off},
+    {Hand::temperature, 0.5, 3, Alarm::water_off_band, Alarm::water_far_off, Reason::water_off},
+}};
+
+bool stood(const State& state, Alarm alarm) {
+  return state.kept.alarms[static_cast<std::size_t>(alarm)].condition;
+}
+
+void tell(Conditions& out, Alarm alarm, Because because) {
+  out[static_cast<std::size_t>(alarm)] = {true, because};
+}
+
+// Wall time since; none while the time of day is not known.
+std::optional<Millis> since(const State& state, std::int64_t unix_ms) {
+  if (!time_is_known(state.last_wall)) return std::nullopt;
+  return Millis{state.last_wall.unix_ms - unix_ms};
+}
+
+void band_conditions(const Plan& plan, const State& state, Conditions& out) {
+  const StagePlan& stage = stage_in_force(plan, state);
+  for (const BandRow& row : kBands) {
+    const auto& band = stage.solution[static_cast<std::size_t>(row.hand)];
+    const auto seen = solution_seen(plan, state, row.hand);
+    if (!band || !seen) continue;
+    const Off was = row.far_alarm && stood(state, *row.far_alarm) ? Off::far
+                    : stood(state, row.outside)                   ? Off::outside
+                                                                  : Off::inside;
+    const Off off = judge_band(row.hand, *band, seen->value, was);
+    const Because why = because(row.reason, seen->value, band->low, band->high);
+    if (off == Off::far && row.far_alarm) tell(out, *row.far_alarm, why);
+    if (off != Off::inside) tell(out, row.outside, why);
+  }
+}
+
+// Which quantity of the stage's targets has waited longest for a check.
+void check_condition(const Plan& plan, const State& state, Conditions& out) {
+  if (plan.programme.check_every == Millis{0}) return;
+  const StagePlan& stage = stage_in_force(plan, state);
+  for (const BandRow& row : kBands) {
+    const HandInfo& hand = info(row.hand);
+    const HandReading& last = state.kept.hands[static_cast<std::size_t>(row.hand)];
+    if (!stage.solution[static_cast<std::size_t>(row.hand)]) continue;
+    if (hand.probe && state.points[*hand.probe].reading.usable()) continue;
+    const auto age = since(state, last.taken_unix_ms);
+    if (!age || (last.known && *age < plan.programme.check_every)) continue;
+    const double hours_ago = last.known ? static_cast<double>(age->count() / 3'600'000) : 0;
+    return tell(out, Alarm::hand_check_due,
+                because(Reason::hand_check_due, static_cast<double>(slot(*hand.probe)), hours_ago));
+  }
+}
+
+void change_condition(const Plan& plan, const State& state, Conditions& out) {
+  const SolutionAge& age = state.kept.solution_age;
+  if (!age.known) return;
+  const auto passed = since(state, age.changed_unix_ms);
+  const bool old =
+      passed && plan.programme.change_every > Millis{0} && *passed >= plan.programme.change_every;
+  const bool replaced = plan.programme.change_after > Litres{0} &&
+                        Litres{age.replaced_l} >= plan.programme.change_after;
+  if (!old && !replaced) return;
+  tell(out, Alarm::change_due,
+       because(Reason::change_due, passed ? static_cast<double>(*passed / kDay) : 0,
+               age.replaced_l));
+}
+
+void stage_condition(const Plan& plan, const State& state, Conditions& out) {
+  if (!time_is_known(state.last_wall)) return;
+  const StagePlan& stage = stage_in_force(plan, state);
+  const auto& stages = plan.programme.stages;
+  const auto next = static_cast<std::size_t>(state.kept.stage_index) + 1;
+  const StageAdvice advice = advise_stage(plan.programme, state.kept.stage_index,
+                                          state.kept.stage_entered_date, state.civil.date);
+  const int left = stage.days - advice.day + 1;
+  if (stage.days == 0 || next >= stages.size() || advice.due) return;
+  if (left > plan.programme.stage_notice_days) return;
+  tell(out, Alarm::stage_coming, because(Reason::stage_coming, left));
+}
+
+}  // namespace
+
+std::optional<SolutionSeen> solution_seen(const Plan& plan, const State& state, Hand hand) {
+  const HandInfo& row = info(hand);
+  if (row.probe && plan.points[*row.probe]) {
+    const auto& reading = state.points[*row.probe].reading;
+    if (reading.usable()) return SolutionSeen{*reading, false};
+  }
+  const HandReading& last = state.kept.hands[static_cast<std::size_t>(hand)];
+  const auto age = since(state, last.taken_unix_ms);
+  if (!last.known || !age || *age > kHandLasts) return std::nullopt;
+  return SolutionSeen{last.value, true};
+}
+
+Off judge_band(Hand hand, const Range& band, double value, Off was) {
+  const BandRow& row = kBands[static_cast<std::size_t>(hand)];
+  const double over = std::max(value - band.high, band.low - value);  // negative inside
+  // A narrow band is never asked to be entered further than its middle.
+  const double back = std::min(row.back, (band.high - band.low) / 2);
+  const double far_back = was == Off::far ? row.back : 0;
+  if (row.far && over > *row.far - far_back) return Off::far;
+  return over > (was == Off::inside ? 0 : -back) ? Off::outside : Off::inside;
+}
+
+void follow_solution_age(SolutionAge& age, const HandNote& note) {
+  if (note.hand == Hand::change) {
+    if (note.amends && !note.value && note.id == age.change_id) age = {};
+    if (note.amends || !note.value || note.id == age.change_id) return;
+    if (age.known && note.taken_unix_ms < age.changed_unix_ms) return;
+    age = {true, note.taken_unix_ms, note.id, 0, age.topup_id};
+  } else if (note.hand == Hand::topup) {
+    // A top-up that is corrected afterwards counts as it was first told: the sum is a reminder.
+    if (note.amends || !note.value || note.id == age.topup_id) return;
+    if (age.known && note.taken_unix_ms < age.changed_unix_ms) return;
+    age.replaced_l += *note.value;
+    age.topup_id = note.id;
+  }
+}
+
+void solution_conditions(const Plan& plan, const State& state, Conditions& out) {
+  band_conditions(plan, state, out);
+  check_condition(plan, state, out);
+  change_condition(plan, state, out);
+  stage_condition(plan, state, out);
+  if (const Because due = calibration_due(plan, state); due.reason != Reason::none)
+    tell(out, Alarm::calibration_due, due);
+}
+
+}  // namespace neap

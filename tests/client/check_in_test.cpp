@@ -1,0 +1,111 @@
+// Goal: a check-in takes what a person has and asks again for what cannot be; work at the tent
+// holds floods, and ends with its figures.
+#include "daemon/client/check_in.h"
+
+#include <filesystem>
+
+#include "daemon/journal/journal.h"
+#include "tests/client/support.h"
+
+namespace neap::client {
+namespace {
+
+using ::testing::AllOf;
+using testing::FakeDaemon;
+using ::testing::HasSubstr;
+using testing::json;
+using testing::neap;
+using testing::Said;
+
+std::vector<json> asked(std::vector<std::string> words, const std::string& typed, int times,
+                        Said& said) {
+  std::vector<json> seen;
+  {
+    const FakeDaemon daemon(
+        [&](const json& request) {
+          seen.push_back(request);
+          return FakeDaemon::success(request, json::object());
+        },
+        times);
+    words.insert(words.end(), {"--socket", daemon.path(), "--journal", "/nowhere/j"});
+    said = neap(words, {}, false, typed);
+  }
+  return seen;
+}
+
+TEST(CheckIn, AsksForEachAndSkipsWhatIsLeftEmpty) {
+  Said said;
+  const auto seen = asked({"check-in"}, "5.9\n1.6\n\n38\nroots are white\n", 1, said);
+  ASSERT_EQ(said.code, kExitDone) << said.err;
+  ASSERT_EQ(seen.size(), 1u);
+  EXPECT_EQ(seen[0]["args"]["values"], (json{{"ph", 5.9}, {"ec", 1.6}, {"level_l", 38}}));
+  EXPECT_EQ(seen[0]["args"]["note"], "roots are white");
+  EXPECT_THAT(said.out, HasSubstr("Noted: pH 5.90, EC 1.60 mS/cm, level 38.0 L.\n"));
+}
+
+TEST(CheckIn, AFigureThatCannotBeIsAskedForAgain) {
+  Said said;
+  const auto seen = asked({"check-in"}, "59\n5.9\n1600\n1600uS\n\n\n\n", 1, said);
+  ASSERT_EQ(seen.size(), 1u) << said.err;
+  EXPECT_EQ(seen[0]["args"]["values"], (json{{"ph", 5.9}, {"ec", 1.6}}));
+  EXPECT_THAT(said.out, AllOf(HasSubstr("did you mean ph=5.9?"), HasSubstr("is it uS/cm?")));
+}
+
+TEST(CheckIn, WithoutADaemonItWaitsInTheSpool) {
+  const testing::Directory directory;
+  std::filesystem::create_directory(directory.file("spool"));
+  const Said said = neap({"check-in", "--socket", "/nowhere/s", "--journal", "/nowhere/j",
+                          "--state-dir", directory.path().string()},
+                         {}, false, "5.9\n\n\n\n\n");
+  EXPECT_EQ(said.code, kExitDone) << said.err;
+  EXPECT_THAT(said.out, HasSubstr("No daemon runs; kept for it: pH 5.90."));
+  EXPECT_FALSE(std::filesystem::is_empty(directory.file("spool")));
+}
+
+TEST(CheckIn, AnswersThatEndNoteNothing) {
+  const Said said = neap({"check-in", "--socket", "/nowhere/s"}, {}, false, "5.9\n");
+  EXPECT_EQ(said.code, kExitRefused);
+  EXPECT_THAT(said.err, HasSubstr("begin again; nothing was noted"));
+}
+
+TEST(CheckIn, TheLastStandsBesideEachQuestion) {
+  const testing::Directory directory;
+  {
+    journal::Options options;
+    options.path = directory.file("journal.db");
+    options.durability = journal::Durability::simulated;
+    const auto writer = journal::Writer::open(options);
+    const Instant at = instant(Millis{4294967000});
+    writer->put(journal::ClockEntry{at, {testing::kNoonUnixMs, 7200, TimeQuality::synced}});
+    writer->put(journal::MeasurementEntry{at, "a/ph", testing::kNoonUnixMs, "ph", 5.8, "", ""});
+    writer->flush();
+  }
+  const Said said = neap({"check-in", "--socket", "/nowhere/s", "--journal",
+                          directory.file("journal.db"), "--state-dir", "/nowhere"},
+                         {}, false, "\n\n\n\n\n");
+  EXPECT_THAT(said.out, HasSubstr("pH (last 5.80, 2026-06-01 14:00):"));
+  EXPECT_THAT(said.out, HasSubstr("Nothing was measured."));
+}
+
+TEST(ServiceJobs, AChangeHoldsFloodsAndEndsWithItsFigures) {
+  Said said;
+  const auto seen =
+      asked({"service", "change", "for", "50m"}, "\n60\n5.8\n1.5\n20\n58\n\n", 3, said);
+  ASSERT_EQ(said.code, kExitDone) << said.err;
+  ASSERT_EQ(seen.size(), 3u);
+  EXPECT_EQ(seen[0]["args"], (json{{"action", "begin"}, {"for_s", 3000.0}}));
+  EXPECT_EQ(seen[1]["verb"], "measure");
+  EXPECT_EQ(seen[1]["args"]["values"]["change_l"], 60);
+  EXPECT_EQ(seen[1]["args"]["note"], "service change");
+  EXPECT_EQ(seen[2]["args"]["action"], "end");
+}
+
+TEST(ServiceJobs, OneThatIsBrokenOffSaysThatFloodsStillWait) {
+  Said said;
+  asked({"service", "topup"}, "", 1, said);
+  EXPECT_EQ(said.code, kExitRefused);
+  EXPECT_THAT(said.err, HasSubstr("the service is still declared and floods wait"));
+}
+
+}  // namespace
+}  // namespace neap::client
