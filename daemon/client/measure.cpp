@@ -76,8 +76,8 @@ std::string probe_words(const json& result, const Measure& measure) {
   const json probes = result.value("probes", json::object());
   const auto shown = probes.find(std::string(row.key));
   if (shown == probes.end() || !shown->is_number()) return {};
-  return "  The probe shows " + drift_text(measure.hand, measure.value, shown->get<double>()) +
-         ".\n";
+  return "  The probe for " + std::string(row.title) + " shows " +
+         drift_text(measure.hand, measure.value, shown->get<double>()) + ".\n";
 }
 
 std::string noted_text(const json& result, const Measured& measured) {

@@ -153,7 +153,7 @@ constexpr std::array kVerbs{
     Verb{"water", "-", "where the water went: losses, leaks, fill and drain, EC",
          "water\nwater --narrow\nwater --to 2026-06-01", water, do_water},
     Verb{"mix", "-", "what to mix: a fresh reservoir, a top-up, a step of pH",
-         "mix fresh to=50 target=1.3\nmix topup target=1.3\n"
+         "mix fresh to=50 target=1.3\nmix topup to=55 target=1.3\n"
          "mix topup level=38 ec=1.9 to=55 target=1.4\nmix ph target=5.9 --narrow",
          mix, do_mix},
     Verb{"identify", "-", "what the journal says of the tent: air, water, devices",
@@ -187,8 +187,8 @@ constexpr std::array kVerbs{
          measure, do_measure},
     Verb{"check-in", "operate", "the numbers of the day, with the last beside each",
          "check-in\ncheck-in < answers", bare, do_check_in},
-    Verb{"away", "view", "may the tent be left alone, and what to do first",
-         "away 6d\naway 2w", away, do_away},
+    Verb{"away", "view", "may the tent be left alone, and what to do first", "away 6d\naway 2w",
+         away, do_away},
     Verb{"calibrate", "operate", "a probe by its standards: what it shows in which bottle",
          "calibrate\ncalibrate ph 7=6.91 4=4.05 temperature=21\n"
          "calibrate ph 7=6.91 4=4.05 10=9.80\ncalibrate ec 1413=1.38",

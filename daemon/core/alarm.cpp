@@ -186,7 +186,7 @@ constinit const std::array<AlarmInfo, kAlarmCount> kAlarms{{
      "in an hour neapd keeps every output safe for half an hour",
      Priority::high, seconds{0}, seconds{0}, false},
     {Alarm::not_ours_to_stop, "not-ours-to-stop", "the pump should stop and is not neap's to stop",
-     "pull the plug of the pump, or of the timer that runs it", Priority::high, seconds{0},
+     "pull the plug of the pump, or of the timer that runs it", Priority::critical, seconds{0},
      seconds{0}, false},
     // The solution. A flood stirs the reservoir, so that a probe must say it for long; what is far
     // off cannot wait for the evening.

@@ -45,6 +45,8 @@ FloodInputs flood_inputs(const Plan& plan, const State& state, const Seen& seen)
   in.pump_is_on = in_another_hand(plan, Output::pump)
                       ? float_seen(plan, state, Point::pump_running) == FloatSeen::set
                       : pump_runs(plan, state.last);
+  in.pump_stands = in_another_hand(plan, Output::pump) &&
+                   float_seen(plan, state, Point::pump_running) == FloatSeen::clear;
   in.pump_tripped = state.verdicts.of[Output::pump].trip;
   in.valve_tripped = state.verdicts.of[Output::drain_valve].trip;
   const Output tripped = in.pump_tripped ? Output::pump : Output::drain_valve;
@@ -150,6 +152,7 @@ FloodNews watch_floods(const Plan& plan, State& state, const Seen& seen, const F
     mark_seen(state, own.slot);
   }
   state.withheld = {};
+  state.flood.retry_pending = false;  // of a time in which the pump was neap's
   state.kept.flood_missed = false;
   state.kept.catch_up_pending = false;
   if (wish.start) answer_start(wish.start_id, false, because(Reason::observing), events);

@@ -148,7 +148,9 @@ void Step::begin(SlotId slot, FloodOrigin origin) {
   state_.by_time = in_.timed;
   state_.fill_seen = false;
   state_.proven_fill.reset();
-  state_.from_drained = state_.still.from && now_ - *state_.still.from >= table_.drain_limit;
+  const bool dry = in_.tray_wet == FloatSeen::clear && !in_.pump_is_on;
+  state_.from_drained =
+      dry || (state_.still.from && now_ - *state_.still.from >= table_.drain_limit);
   state_.level_before_known = in_.reservoir.usable();
   if (state_.level_before_known) state_.level_before_l = in_.reservoir->value;
   state_.level_lowest_l = state_.level_before_l;

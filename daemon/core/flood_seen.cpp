@@ -36,6 +36,8 @@ std::optional<Step::Sign> Step::sign_of_water() const {
   if (in_.pump_is_on) return Sign{because(Reason::flood_seen_by_pump), now_};
   if (is_set(in_.tray_wet) || is_set(in_.tray_full))
     return Sign{because(Reason::flood_seen_by_tray), now_};
+  // What falls while the pump's own proof says that it stands falls by another way.
+  if (in_.pump_stands) return std::nullopt;
   const RestingLevel& resting = state_.resting;
   if (!in_.reservoir || !resting.level_l) return std::nullopt;
   const double fell = *resting.level_l - in_.reservoir->value;
@@ -82,6 +84,7 @@ void Step::see_fill() {
   // A floor contact or float that was never wet says nothing by being dry.
   const bool begun = state_.effect_seen || is_set(in_.tray_wet) || is_set(in_.tray_full);
   state_.effect_seen = begun;
+  if (begun) state_.no_effect_alarm = false;
   const bool over = begun ? runs_back() : rises();
   if (over && !is_set(in_.tray_full))
     return end_cycle(FloodOutcome::fill_failed, because(Reason::flood_seen_short, fell));
@@ -102,6 +105,12 @@ void Step::see_soak() {
     end_cycle(FloodOutcome::running, because(Reason::none));
 }
 
+// Another hand plans no retry at which it would be asked where the water of a failed fill is.
+void Step::judge_short_flood() {
+  if (state_.row.outcome != FloodOutcome::fill_failed || !in_.reservoir.usable()) return;
+  if (state_.row.origin == FloodOrigin::another_hand) water_is_back();
+}
+
 void Step::follow_another_hand() {
   const bool between = state_.phase == FloodPhase::idle || state_.phase == FloodPhase::rest;
   if (between) {
@@ -110,6 +119,8 @@ void Step::follow_another_hand() {
     // What a person at the tent pours and lifts is no flood.
     const bool begins = sign && state_.resting.no_sign && !in_.service;
     state_.resting.no_sign = !sign;
+    if (state_.phase == FloodPhase::rest && (begins || now_ - state_.since >= table_.min_gap))
+      judge_short_flood();
     if (begins) {
       if (state_.phase == FloodPhase::rest) settle_row();
       seen_to_begin(*sign);
@@ -119,7 +130,7 @@ void Step::follow_another_hand() {
   // While it falls, or is not yet back, the level belongs to the flood.
   const bool falls = state_.resting.level_l && in_.reservoir &&
                      *state_.resting.level_l - in_.reservoir->value > proof::kLevelNoiseL;
-  if (!falls || state_.pump_wanted) watch_still_water();
+  if (!falls || state_.pump_wanted || in_.pump_stands) watch_still_water();
 }
 
 FloodNews see_flood(const TablePlan& table, FloodState& state, FloodLearnt& learnt,

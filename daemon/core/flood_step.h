@@ -40,6 +40,7 @@ class Step {
   void seen_to_begin(const Sign& sign);
   void see_fill();
   void see_soak();
+  void judge_short_flood();
   bool rises() const;
   bool runs_back() const;
 

@@ -48,8 +48,9 @@ void tally_interval(const Plan& plan, State& state, Instant now) {
   }
   if (commands[Output::dehumidifier].level > kStopped) tally.dehumidifier_on += span;
   if (commands[Output::humidifier].level > kStopped) tally.humidifier_on += span;
-  tally.fan_hours += commands[Output::exhaust_fan].level.value / 1000.0 *
-                     static_cast<double>(span.count()) / 3'600'000;
+  if (state.last.driven[Output::exhaust_fan])
+    tally.fan_hours += commands[Output::exhaust_fan].level.value / 1000.0 *
+                       static_cast<double>(span.count()) / 3'600'000;
 }
 
 void tally_changes(State& state, const OutputImage& granted) {

@@ -88,6 +88,10 @@ std::vector<Problem> reload_obstacles(const Loaded& before, const Loaded& after)
       problems.push_back(obstacle(said, path + ".with",
                                   "address or polarity of " + name +
                                       " changes; a running neapd keeps the lines it drives"));
+    else if (drives(before.plan, row.output) != drives(after.plan, row.output))
+      problems.push_back(
+          obstacle(said, path + ".hand",
+                   "hand of " + name + " changes; a running neapd keeps the outputs it drives"));
   }
   if (!same(before.hardware.simulation, after.hardware.simulation))
     problems.push_back(

@@ -134,8 +134,8 @@ TEST_F(MeasureVerb, AMeasurementForAFittedProbeShowsItsDrift) {
         {{"stored", 2}, {"flood", "soak"}, {"probes", {{"ph", 6.05}, {"ec", 1.6}}}});
   EXPECT_EQ(said.out,
             "Noted: pH 5.90, EC 1.60 mS/cm.\n"
-            "  The probe shows 6.05: 0.15 over the hand.\n"
-            "  The probe shows 1.60, as by hand.\n"
+            "  The probe for pH shows 6.05: 0.15 over the hand.\n"
+            "  The probe for EC shows 1.60, as by hand.\n"
             "  A flood is under way (soak): level, pH and EC settle when the tray has drained; "
             "measure again then.\n");
 }

@@ -273,15 +273,6 @@ TEST(AnotherHand, ATrayThatOverflowsIsToldLikewise) {
   EXPECT_EQ(rig.alarm(Alarm::not_ours_to_stop), AlarmState::unacknowledged);
 }
 
-TEST(AnotherHand, WaterThatATimerPumpsToTheFloorIsLostWater) {
-  Rig rig(observed(), kMorning);
-  rig.hose_burst = true;
-  rig.run(minutes{5});
-  rig.other_hand_pumps = true;
-  EXPECT_TRUE(rig.run_until([&] { return rig.latched(Latch::lost_water); }, minutes{8}));
-  EXPECT_EQ(rig.alarm(Alarm::not_ours_to_stop), AlarmState::unacknowledged);
-}
-
 TEST(AnotherHand, WhereNeapDrivesThePumpItStopsItAndSaysNothingOfTheKind) {
   Rig rig(observed({Output::pump}), 5 * 3600);
   ASSERT_TRUE(rig.run_until([&] { return rig.running(Output::pump); }, hours{3}));

@@ -110,6 +110,15 @@ TEST(Reload, may_not_change_an_address_or_polarity) {
   EXPECT_GT(polarity[0].line, 0);
 }
 
+// The gate cannot let go of one line and prove the others untouched.
+TEST(Reload, may_not_change_the_hand_of_an_output) {
+  const auto given = obstacles("  light:\n    driver: simulated\n",
+                               "  light:\n    driver: simulated\n    hand: another\n");
+  ASSERT_EQ(given.size(), 1U);
+  EXPECT_EQ(given[0].key, "outputs.light.hand");
+  EXPECT_FALSE(given[0].remedy.empty());
+}
+
 TEST(Reload, may_not_change_the_simulated_tent) {
   EXPECT_EQ(obstacles("seed: 7", "seed: 8").size(), 1U);
   EXPECT_EQ(obstacles("leaf_area_index: 2.5", "leaf_area_index: 2").size(), 1U);
