@@ -7,6 +7,7 @@
 #include "daemon/client/failure.h"
 #include "daemon/client/peek.h"
 #include "daemon/core/limits.h"
+#include "daemon/core/reason.h"
 #include "daemon/words/words.h"
 
 namespace neap::client {
@@ -81,6 +82,12 @@ void Walk::refuse_what_cannot_be() const {
       throw Failure(kExitUsage, "no test is called \"" + words::printable(name) + "\"",
                     "such as pump, leak_floor, tray_high, flood, tank, or an output's name");
   }
+  for (const std::string& name : only_) {
+    const std::string part(name == info(ProofTest::flood).name ? info(Output::pump).name : name);
+    if (another_has(part))
+      throw Failure(kExitRefused, part + " is in another hand: neap does not switch it to test it",
+                    "write hand: neap under outputs." + part + " and `neap apply`, then test it");
+  }
   // A latch that stands before any test was set by water, and no test may explain it away.
   for (const std::string& latch : water_latches())
     throw Failure(kExitRefused, "latch " + latch + " stands: it may be a real one",
@@ -101,6 +108,12 @@ bool Walk::wanted(std::string_view name) const {
 bool Walk::fitted(Output output) const {
   for (const json& row : list_at(status_, "/outputs"))
     if (row.value("output", "") == info(output).name) return !is_in_another_hand(row);
+  return false;
+}
+
+bool Walk::another_has(std::string_view output) const {
+  for (const json& row : list_at(status_, "/outputs"))
+    if (row.value("output", "") == output) return is_in_another_hand(row);
   return false;
 }
 
@@ -173,23 +186,37 @@ void Walk::release(Output output) {
 
 // Nobody is there any more. What was held ends by itself too, later.
 void Walk::end_what_runs() {
+  if (flooding_) stop_flood();
+  if (!held_) return;
+  const std::string title(info(*held_).title);
   try {
-    if (flooding_) {
-      ask_("flood", {{"action", "stop"}});
-      questions_.say("The flood is stopped: nobody watches it.");
-    }
-    if (!held_) return;
     ask_("release", {{"output", info(*held_).name}});
-    questions_.say("The " + std::string(info(*held_).title) + " is no longer held.");
+    questions_.say("The " + title + " is no longer held.");
   } catch (const Failure&) {
-    questions_.say(flooding_ ? "The flood could not be stopped: pull the pump's plug."
-                             : "neapd does not answer; what is held ends by itself.");
+    questions_.say("The " + title + " could not be released; what is held ends by itself.");
+  }
+}
+
+// While it drains, or rests, neapd has none to stop: the pump has stood since the soak.
+void Walk::stop_flood() {
+  try {
+    ask_("flood", {{"action", "stop"}});
+    questions_.say("The flood is stopped: nobody watches it.");
+  } catch (const Failure& failure) {
+    const bool none =
+        text_at(failure.more(), "/reason/reason") == info(Reason::flood_not_running).key;
+    questions_.say(none ? "Nothing is left to stop: the flood's pumping is over."
+                        : "The flood could not be stopped: pull the pump's plug.");
   }
 }
 
 void Walk::pass(ProofTest test) {
   if (asked_for(test) && !try_ask("proof", {{"test", info(test).name}}))
     return finding(info(test).name, false, "neapd did not see it");
+  // neapd keeps no tests for a pump that it does not switch.
+  if (another_has(info(Output::pump).name))
+    return finding(info(test).name, false,
+                   "seen, not recorded: test again once the pump is neap's");
   finding(info(test).name, true);
 }
 

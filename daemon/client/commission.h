@@ -30,8 +30,10 @@ struct Tank {
   std::string sensor;
   std::string unit;
   std::vector<TankPair> table;
+  double offset_l = 0;  // of calibration.offsets, which the level has on top of the table
 };
-// What the probe must read for its table to say `litres`; none outside the table.
+// What the probe must read for its table to say `litres`; none at an end of the table or beyond:
+// the driver cuts at empty, so that what is read there tells no reading any more.
 std::optional<double> reading_for(const Tank& tank, double litres);
 
 // Figures that were measured on the way, in the units of `neap measure`.

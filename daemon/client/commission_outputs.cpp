@@ -1,12 +1,16 @@
 // The outputs' part of `neap commission`.
+#include <algorithm>
 #include <cmath>
 
 #include "daemon/client/commission_walk.h"
 #include "daemon/client/peek.h"
+#include "daemon/words/figures.h"
 #include "daemon/words/words.h"
 
 namespace neap::client {
 namespace {
+
+using nlohmann::json;
 
 constexpr int kHoldSeconds = 10;        // of the pump: long enough to see, a few litres at most
 constexpr int kApplianceSeconds = 120;  // long enough to pull a plug and put it back
@@ -14,6 +18,8 @@ constexpr int kFanSeconds = 300;
 constexpr int kCompressorSeconds = 900;  // outlasts its rest time, usually 5 min, around a pull
 constexpr int kFanStep = 5;              // percent
 constexpr int kBucketSeconds = 20;       // a bucket's worth of a usual pump, and no more
+constexpr double kLeastRunS = 19;        // as neapd books it: a second is its scan and the relay
+constexpr double kMostRunS = 30;         // more is another run, or one that is not over
 constexpr double kLeastBucketL = 0.1;
 constexpr double kMostBucketL = 60;
 constexpr double kFlowsAgree = 0.35;  // as neap check has it (settings/build.cpp)
@@ -68,14 +74,18 @@ void Walk::bucket() {
                           std::to_string(kBucketSeconds) + " s.",
                       "no"))
     return;
+  look();
+  const json before = status_;
   if (!hold(Output::pump, 100, kBucketSeconds)) return;
   const auto litres = questions_.number(
       "It has stopped by now. How many litres are in the "
       "bucket?",
       kLeastBucketL, kMostBucketL);
-  held_.reset();
+  release(Output::pump);
   if (!litres) return;
-  const double flow = *litres / kBucketSeconds * 3600;
+  const auto ran_s = bucket_run_s(before);
+  if (!ran_s) return;
+  const double flow = *litres / *ran_s * 3600;
   done_.measured.pump_flow_l_per_h = flow;
   const std::string said = std::to_string(std::lround(flow)) + " L/h";
   if (!tent_.build_flow_l_per_h) return questions_.say("  That is " + said + ".");
@@ -86,6 +96,31 @@ void Walk::bucket() {
                  (agree ? "."
                         : ": measure once more, then look at the filter, the hose and the "
                           "figures under build."));
+}
+
+// By the pump's budget, which an interlock or an early answer cuts short with the run. Runs that
+// grow old leave its hour and its day meanwhile, at different times: the larger growth counts. A
+// run is booked until the pump is proven stopped; what goes beyond its hold is no water.
+std::optional<double> Walk::bucket_run_s(const json& before) {
+  look();
+  std::optional<double> ran_s;
+  for (const char* sum : {"/budget/hour_s", "/budget/day_s"}) {
+    const auto then = number_at(before, sum);
+    const auto now = number_at(status_, sum);
+    if (then && now) ran_s = std::max(ran_s.value_or(0), *now - *then);
+  }
+  if (ran_s && *ran_s >= kLeastRunS && *ran_s <= kMostRunS)
+    return std::min<double>(*ran_s, kBucketSeconds);
+  const std::string meant = " s, not for " + std::to_string(kBucketSeconds) + " s: ";
+  if (!ran_s)
+    questions_.say("  neapd does not tell how long the pump ran: no flow from that.");
+  else if (*ran_s < kLeastRunS)
+    questions_.say("  The pump ran for " + words::decimals(*ran_s, 1) + meant +
+                   "no flow from that. See `neap why pump`, and answer once it has stopped.");
+  else
+    questions_.say("  neapd counts the pump for " + words::decimals(*ran_s, 1) + meant +
+                   "another run came between, or this one is not over. No flow from that.");
+  return std::nullopt;
 }
 
 // Each contact alone must keep the pump from its current: with the other's relay dead, a pump that

@@ -14,9 +14,32 @@ constexpr std::size_t kMostPairs = 12;
 // practice, no source).
 constexpr double kLeastBetween = 0.5;
 
+// Four significant digits of what the figures span: a probe in m or kPa has all of its travel
+// behind the point.
+std::string written(double value, double span) {
+  const int digits = std::clamp(3 - static_cast<int>(std::floor(std::log10(span))), 1, 9);
+  std::string text = words::decimals(value, digits);
+  while (text.back() == '0') text.pop_back();
+  if (text.back() == '.') text.pop_back();
+  return text;
+}
+
+// Of two pairs or more that rise or fall throughout.
+std::string curve_line(const Tank& tank, const std::vector<TankPair>& pairs) {
+  const double readings = std::abs(pairs.back().reading - pairs.front().reading);
+  const double litres = pairs.back().litres - pairs.front().litres;
+  std::string line = "sensors." + tank.sensor + ".with.curve: [";
+  for (const TankPair& pair : pairs)
+    line += (line.back() == '[' ? "" : ", ") + written(pair.reading, readings) + " " + tank.unit +
+            " = " + written(pair.litres, litres) + " L";
+  return line + "]";
+}
+
 }  // namespace
 
 std::optional<double> reading_for(const Tank& tank, double litres) {
+  const auto [least, most] = std::minmax(tank.table.front().litres, tank.table.back().litres);
+  if (litres <= least || litres >= most) return std::nullopt;
   for (std::size_t i = 0; i + 1 < tank.table.size(); ++i) {
     const TankPair& a = tank.table[i];
     const TankPair& b = tank.table[i + 1];
@@ -31,11 +54,13 @@ std::optional<double> reading_for(const Tank& tank, double litres) {
 std::optional<TankPair> Walk::tank_pair(double litres) {
   look();
   const auto level = value_of(Point::reservoir_level);
-  const auto reading = level ? reading_for(*tent_.tank, *level) : std::nullopt;
+  const auto reading =
+      level ? reading_for(*tent_.tank, *level - tent_.tank->offset_l) : std::nullopt;
   if (!reading) {
     questions_.say(level
-                       ? "  The probe is at the end of its table in force: write one that reaches "
-                         "further (from its data sheet), `neap apply`, and begin again."
+                       ? "  The probe is at an end of its table in force, or beyond it, and tells "
+                         "nothing there: pour on if it is the empty end, else write a table that "
+                         "reaches further (from its data sheet), `neap apply`, and begin again."
                        : "  The probe cannot be read: see `neap status`.");
     return std::nullopt;
   }
@@ -56,7 +81,7 @@ void Walk::tank() {
         0, info(Point::reservoir_level).highest);
     if (!litres) break;
     const auto pair = tank_pair(*litres);
-    if (!pair) break;
+    if (!pair) continue;
     const bool new_pair = pairs.empty() || (*litres - pairs.back().litres >= kLeastBetween &&
                                             pair->reading != pairs.back().reading);
     if (new_pair)
@@ -70,11 +95,10 @@ void Walk::tank() {
     if ((pairs[i].reading > pairs[i - 1].reading) != rises)
       return finding("tank", false,
                      "the probe rose and fell while water was poured: a loose probe, or waves");
-  std::string line = "sensors." + tent_.tank->sensor + ".with.curve: [";
-  for (const TankPair& pair : pairs)
-    line += (line.back() == '[' ? "" : ", ") + words::decimals(pair.reading, 1) + " " +
-            tent_.tank->unit + " = " + words::decimals(pair.litres, 1) + " L";
-  done_.settings.push_back(line + "]");
+  done_.settings.push_back(curve_line(*tent_.tank, pairs));
+  // The new table says the litres themselves.
+  if (tent_.tank->offset_l != 0)
+    done_.settings.push_back("calibration.offsets.reservoir.level: 0 L");
   finding("tank", true);
 }
 

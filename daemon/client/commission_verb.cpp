@@ -54,10 +54,11 @@ std::optional<TankPair> tank_pair(const std::string& word, std::string& unit) {
   return pair;
 }
 
-std::optional<Tank> tank_of(const drivers::Hardware& hardware) {
-  for (const drivers::SensorSetup& sensor : hardware.sensors) {
+std::optional<Tank> tank_of(const settings::Loaded& loaded) {
+  const auto& point = loaded.plan.points[Point::reservoir_level];
+  for (const drivers::SensorSetup& sensor : loaded.hardware.sensors) {
     if (sensor.driver != "analog_level") continue;
-    Tank tank{sensor.name, {}, {}};
+    Tank tank{sensor.name, {}, {}, point ? point->offset : 0};
     for (const std::string& word : sensor.params.words("curve"))
       if (const auto pair = tank_pair(word, tank.unit)) tank.table.push_back(*pair);
     std::sort(tank.table.begin(), tank.table.end(),
@@ -77,7 +78,7 @@ AtTheTent at_the_tent(const Session& session) {
   const auto in_force = settings::load_text(reader->settings_in_force());
   if (!in_force.loaded) return tent;
   tent.build_flow_l_per_h = settings::expected_flow_l_per_h(in_force.loaded->build);
-  tent.tank = tank_of(in_force.loaded->hardware);
+  tent.tank = tank_of(*in_force.loaded);
   return tent;
 }
 

@@ -30,6 +30,7 @@ class Walk {
   std::vector<std::string> water_latches() const;
   bool wanted(std::string_view name) const;
   bool fitted(Output output) const;  // and in neap's hand
+  bool another_has(std::string_view output) const;
   std::optional<double> value_of(Point point) const;
   std::optional<bool> is_set(Point point) const;
   bool has_point(Point point) const;
@@ -40,6 +41,7 @@ class Walk {
   bool hold(Output output, int percent, int seconds);
   void release(Output output);
   void end_what_runs();
+  void stop_flood();
 
   void finding(std::string_view part, bool passed, std::string remark = {});
   void pass(ProofTest test);
@@ -55,6 +57,7 @@ class Walk {
   void outputs();
   void pump();
   void bucket();
+  std::optional<double> bucket_run_s(const nlohmann::json& before);
   void second_contact();
   void drain_valve();
   void appliance(const OutputInfo& row);

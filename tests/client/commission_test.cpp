@@ -5,121 +5,23 @@
 
 #include <algorithm>
 
-#include "tests/client/support.h"
+#include "tests/client/commission_bench.h"
 
 namespace neap::client {
 namespace {
 
 using ::testing::AllOf;
+using testing::Bench;
 using ::testing::HasSubstr;
 using testing::json;
 using testing::neap;
-
-// A tent of pump, fan and three contacts. Contacts follow `script`: what each status call finds.
-class Bench {
- public:
-  std::vector<std::pair<std::string, json>> asked;
-  std::string mode = "control";
-  bool asks_tests = true;
-  std::vector<std::string> refuses;  // "proof pump"
-  std::vector<std::string> latches;
-  int fan_floor = 0;  // per mille, as the settings would have it
-  std::string extra_output;
-  int extra_level = 1000;
-  std::string hand = "neap";
-  bool flood_proven = true;
-  std::optional<double> level_l;  // of the reservoir, where a sensor is fitted
-  bool level_fitted = false;
-  AtTheTent tent;
-  std::function<bool()> interrupted;
-  std::function<void()> on_look;
-
-  json answer(std::string_view verb, const json& args) {
-    asked.emplace_back(verb, args);
-    if (verb == "hold" && args["output"] == "exhaust_fan")
-      fan_ = args["level"] == 0 ? 0 : std::max(fan_floor, args["level"].get<int>());
-    const std::string subject = args.value("test", args.value("output", args.value("action", "")));
-    const std::string call = std::string(verb) + (subject.empty() ? "" : " " + subject);
-    if (std::find(refuses.begin(), refuses.end(), call) != refuses.end())
-      throw Failure(kExitRefused, "it is not so", "make it so");
-    return verb == "status" ? status() : json::object();
-  }
-
-  Commissioned run(const std::string& typed, const std::vector<std::string>& only = {}) {
-    std::istringstream in(typed);
-    std::ostringstream out;
-    Questions questions(in, out, true, "begin again");
-    const AskDaemon ask = [this](std::string_view verb, const json& args) {
-      return answer(verb, args);
-    };
-    tent.last_flood = [this] { return flood_; };
-    if (interrupted) questions.end_when(interrupted);
-    try {
-      const Commissioned done = commission(questions, ask, tent, only);
-      said = out.str();
-      return done;
-    } catch (const CommissionEnded& ended) {
-      said = out.str() + ended.what();
-      return ended.so_far;
-    } catch (const Failure& failure) {
-      said = out.str() + failure.what();
-      return {};
-    }
-  }
-
-  int count(const std::string& verb, const std::string& subject = "") const {
-    int n = 0;
-    for (const auto& [name, args] : asked)
-      n += name == verb &&
-           (subject.empty() || args.value("test", args.value("output", "")) == subject);
-    return n;
-  }
-
-  std::string said;
-  std::optional<Measured> flood_ = Measured{150.0, 400.0, 25.0, std::nullopt, std::nullopt};
-
- private:
-  // Each contact is found away at its first look after a question, home at its next.
-  json status() {
-    ++looks_;
-    if (on_look) on_look();
-    json proofs = json::array();
-    for (const char* test : {"pump", "tray_full", "leak_floor", "reservoir_low", "flood"})
-      if (asks_tests)
-        proofs.push_back(
-            {{"test", test}, {"passed", flood_proven && test == std::string("flood")}});
-    const auto reading = [&](const char* point, bool home_is_set) {
-      const bool away = looks_ % 3 == 2;  // status at the start, away, home, and the latches'
-      return json{{"point", point}, {"value", (away != home_is_set) ? 1.0 : 0.0}};
-    };
-    json outputs = json::array({{{"output", "pump"}, {"hand", hand}},
-                                {{"output", "exhaust_fan"}, {"level", fan_}, {"hand", hand}}});
-    if (!extra_output.empty())
-      outputs.push_back({{"output", extra_output}, {"level", extra_level}});
-    json standing = json::array();
-    for (const std::string& latch : latches) standing.push_back({{"latch", latch}});
-    json readings = json::array({reading("leak.floor", false), reading("tray.full", false),
-                                 reading("reservoir.low", true)});
-    if (level_fitted)
-      readings.push_back(
-          {{"point", "reservoir.level"}, {"value", level_l ? json(*level_l) : json(nullptr)}});
-    return {{"mode", mode},     {"outputs", outputs},  {"readings", readings},
-            {"proofs", proofs}, {"latches", standing}, {"flood", {{"phase", "idle"}}}};
-  }
-  int looks_ = 0;
-  int fan_ = 0;
-};
+using testing::passed;
 
 const std::string kContactsWell = "yes\n\n\n\n\n\n\n";  // RCD; each contact away and home
 // Pump: ready, stands without neapd, neapd is back, ran, stopped, no bucket; fan: started, resumes,
 // no speed.
 const std::string kOutputsWell = "yes\nyes\n\nyes\nyes\nno\nyes\nyes\nno\n";
 const std::string kFloodWell = "yes\nyes\n";
-
-bool passed(const Commissioned& done, const std::string& part) {
-  return std::any_of(done.findings.begin(), done.findings.end(),
-                     [&](const Finding& one) { return one.part == part && one.passed; });
-}
 
 TEST(Commission, WalksThroughEveryPartAndProposesWhatItMeasured) {
   Bench bench;
@@ -195,7 +97,7 @@ TEST(Commission, AProbeThatStaysDryIsLookedAtAgainOrGivenUp) {
 TEST(Commission, ASettingsFileThatObservesCannotBeCommissioned) {
   Bench bench;
   bench.mode = "observe";
-  bench.hand = "another";
+  bench.hand = bench.pump_hand = "another";
   bench.run("yes\n");
   EXPECT_EQ(bench.count("hold"), 0);
   EXPECT_THAT(bench.said, HasSubstr("neap drives nothing"));
@@ -330,6 +232,84 @@ TEST(Commission, ABucketMeasuresThePumpsFlowAgainstItsLabel) {
   EXPECT_THAT(agreed.said, HasSubstr("it should be 1200 L/h."));
 }
 
+const std::string kBucket = "yes\nyes\nyes\n\nyes\nyes\nyes\n7\n";
+
+TEST(Commission, ABucketIsDividedByTheRunThatNeapdBooked) {
+  Bench bench;
+  bench.bucket_run_s = 19.5;
+  bench.hour_forgets_s = 100;  // a flood of an hour ago leaves the hour's sum meanwhile
+  const Commissioned done = bench.run(kBucket, {"pump"});
+  ASSERT_TRUE(done.measured.pump_flow_l_per_h) << bench.said;
+  EXPECT_NEAR(*done.measured.pump_flow_l_per_h, 7 / 19.5 * 3600, 1e-6);
+  EXPECT_EQ(bench.count("release", "pump"), 1) << "a hold is let go, not forgotten";
+}
+
+TEST(Commission, WhatProvingThePumpStoppedTakesIsNoWater) {
+  Bench bench;
+  bench.bucket_run_s = 21.0;  // a scan after its hold has ended
+  const Commissioned done = bench.run(kBucket, {"pump"});
+  EXPECT_DOUBLE_EQ(done.measured.pump_flow_l_per_h.value_or(0), 1260) << bench.said;
+}
+
+TEST(Commission, ABucketUnderAnotherRunThanMeantIsNoFlow) {
+  struct Row {
+    double ran_s;
+    const char* said;
+  };
+  for (const Row& row : {Row{12, "ran for 12.0 s, not for 20 s"}, Row{0, "ran for 0.0 s"},
+                         Row{600, "counts the pump for 600.0 s"}}) {
+    Bench bench;
+    bench.bucket_run_s = row.ran_s;
+    const Commissioned done = bench.run(kBucket, {"pump"});
+    EXPECT_EQ(done.measured.pump_flow_l_per_h, std::nullopt);
+    EXPECT_TRUE(done.settings.empty());
+    EXPECT_THAT(bench.said, HasSubstr(row.said));
+  }
+}
+
+// The pump held and stopped, then a flood whose end nobody answers for.
+const std::string kPumpThenFlood = "yes\nyes\nyes\n\nyes\nyes\nno\nyes\n";
+
+TEST(Commission, AFloodThatHasLongStoppedPumpingIsNoReasonToPullThePlug) {
+  Bench bench;
+  bench.refuses = {"flood stop"};
+  bench.refuses_because = "flood_not_running";
+  bench.run(kPumpThenFlood, {"pump", "flood"});
+  EXPECT_THAT(bench.said, AllOf(HasSubstr("pumping is over"), HasSubstr("no longer held"),
+                                ::testing::Not(HasSubstr("could not be stopped"))));
+  EXPECT_EQ(bench.count("release", "pump"), 1);
+}
+
+TEST(Commission, AFloodThatCannotBeStoppedIsToldAndWhatIsHeldIsLetGoAllTheSame) {
+  Bench bench;
+  bench.refuses = {"flood stop"};
+  bench.refuses_because = "observing";
+  bench.run(kPumpThenFlood, {"pump", "flood"});
+  EXPECT_THAT(bench.said, HasSubstr("could not be stopped: pull the pump's plug"));
+  EXPECT_EQ(bench.count("release", "pump"), 1);
+}
+
+TEST(Commission, WhatIsSeenWhileThePumpIsInAnotherHandIsNotRecorded) {
+  Bench bench;
+  bench.pump_hand = "another";
+  bench.asks_tests = false;
+  const Commissioned done = bench.run("yes\n\n\n", {"leak_floor"});
+  EXPECT_FALSE(passed(done, "leak_floor"));
+  ASSERT_EQ(done.findings.size(), 1U) << bench.said;
+  EXPECT_EQ(done.findings[0].remark, "seen, not recorded: test again once the pump is neap's");
+}
+
+TEST(Commission, APartInAnotherHandThatIsAskedForByNameIsRefused) {
+  for (const char* name : {"pump", "flood"}) {
+    Bench bench;
+    bench.pump_hand = "another";
+    bench.asks_tests = false;
+    bench.run("yes\n", {name});
+    EXPECT_THAT(bench.said, AllOf(HasSubstr("pump is in another hand"),
+                                  HasSubstr("write hand: neap under outputs.pump")));
+  }
+}
+
 TEST(Commission, TheBucketsFlowGoesBeforeTheFloods) {
   Bench bench;
   const Commissioned done =
@@ -358,28 +338,6 @@ TEST(Commission, AFloodThatNoSensorSawProvesNothingAndSaysWhich) {
   const Commissioned done = bench.run("yes\n" + kFloodWell, {"flood"});
   EXPECT_FALSE(passed(done, "flood"));
   EXPECT_THAT(done.findings.back().remark, HasSubstr("level could not be read"));
-}
-
-Tank tank_of_tests() { return {"reservoir", "mV", {{500, 0}, {1500, 50}, {2500, 90}}}; }
-
-TEST(Commission, ATankIsReadBackThroughItsTable) {
-  EXPECT_DOUBLE_EQ(reading_for(tank_of_tests(), 25).value_or(0), 1000);
-  EXPECT_DOUBLE_EQ(reading_for(tank_of_tests(), 70).value_or(0), 2000);
-  EXPECT_EQ(reading_for(tank_of_tests(), 91), std::nullopt);
-}
-
-TEST(Commission, PouredLitresBesideReadingsBecomeTheTanksTable) {
-  Bench bench;
-  bench.tent.tank = tank_of_tests();
-  bench.level_fitted = true;
-  bench.level_l = 25;
-  int looks = 0;
-  bench.on_look = [&] { bench.level_l = 5.0 * ++looks; };
-  const Commissioned done = bench.run("yes\nyes\n4\n4.1\n12\n\n", {"tank"});
-  EXPECT_TRUE(passed(done, "tank")) << bench.said;
-  EXPECT_THAT(bench.said, HasSubstr("no step upwards"));
-  EXPECT_THAT(done.settings, ::testing::ElementsAre("sensors.reservoir.with.curve: [700.0 mV = 4.0 "
-                                                    "L, 900.0 mV = 12.0 L]"));
 }
 
 TEST(Commission, WithoutADaemonSaysSo) {
