@@ -6,6 +6,7 @@
 #include "daemon/client/journal_ask.h"
 #include "daemon/client/parse.h"
 #include "daemon/client/verbs.h"
+#include "daemon/client/water_record.h"
 #include "daemon/core/limits.h"
 #include "daemon/solution/water_balance.h"
 #include "daemon/words/words.h"
@@ -17,23 +18,11 @@ using nlohmann::json;
 
 constexpr Millis kDay = hours{24};
 constexpr Millis kLookBack = kDay * 7;
-constexpr std::int64_t kBucketMs = 5 * 60'000;
-constexpr int kMostLevels = 3000;
 
-double hours_of(std::int64_t tick) { return static_cast<double>(tick) / 3'600'000; }
-
+// As `neap water` reckons it: loss of a cycle wants the level by the minute.
 std::optional<double> lost_per_day(journal::Reader& reader, std::int64_t now) {
-  solution::WaterRecord record;
-  const journal::Span span{now - kLookBack.count(), now};
-  for (const journal::ReadingRow& row :
-       reader.readings(Point::reservoir_level, span, kBucketMs, kMostLevels))
-    if (row.value && row.quality != Quality::bad)
-      record.levels.push_back({hours_of(row.at.tick), *row.value});
-  for (const journal::CycleEntry& cycle : reader.cycles(span)) {
-    const Millis wet = cycle.row.fill + cycle.row.soak + cycle.row.drain;
-    record.floods.push_back(
-        {hours_of(cycle.started.tick), hours_of(cycle.started.tick + wet.count()), std::nullopt});
-  }
+  const std::int64_t from = std::max(reader.first_tick().value_or(now), now - kLookBack.count());
+  const solution::WaterRecord record = water_record(reader, hour_scale(reader, from), from, now);
   return solution::loss_per_day(solution::day_losses(solution::cycle_losses(record)));
 }
 

@@ -10,6 +10,7 @@
 #include "daemon/journal/journal.h"
 #include "daemon/settings/settings.h"
 #include "tests/client/support.h"
+#include "daemon/words/figures.h"
 #include "tests/solution/reservoir_model.h"
 
 namespace neap::client {
@@ -130,6 +131,21 @@ TEST_F(WaterVerb, TheReportNamesWhatWasFlagged) {
 }
 
 TEST_F(WaterVerb, MixTakesLevelAndEcFromTheJournalAndSaysSo) {
+// The model's plants take 2.64 L on day 0 and 2 % more each day; the leak of 100 mL/h adds 2.4.
+TEST_F(WaterVerb, AwayKnowsFromTheJournalWhatTheTentDrinks) {
+  const json status{{"readings", {{{"point", info(Point::reservoir_level).name}, {"value", 50}}}}};
+  const testing::FakeDaemon daemon(
+      [&](const json& request) {
+        return testing::FakeDaemon::success(request,
+                                            request["verb"] == "status" ? status : json::object());
+      },
+      2);
+  const Said said = ask({"away", "2d", "--socket", daemon.path()});
+  const double per_day = json::parse(ask({"water", "--json"}).out)["lost_l_per_day"];
+  EXPECT_NEAR(per_day, 2.64 * std::pow(1.02, 22) + 2.4, 0.8);
+  EXPECT_THAT(said.out, HasSubstr(words::decimals(per_day, 1) + " L a day")) << said.err;
+}
+
   const Said said = ask({"mix", "topup", "to=58", "target=1.4"});
   EXPECT_EQ(said.code, 0) << said.err;
   EXPECT_THAT(said.out, HasSubstr("58.0 L of 1.40 mS/cm"));
