@@ -1,6 +1,7 @@
 // `neap mix`: litres and millilitres for the reservoir as it is.
 #include <algorithm>
 #include <array>
+#include <limits>
 
 #include "daemon/client/failure.h"
 #include "daemon/client/journal_ask.h"
@@ -8,6 +9,7 @@
 #include "daemon/client/parse.h"
 #include "daemon/client/records_json.h"
 #include "daemon/client/verbs.h"
+#include "daemon/solution/water_balance.h"
 #include "daemon/words/figures.h"
 
 namespace neap::client {
@@ -16,7 +18,41 @@ namespace {
 using solution::Feed;
 
 constexpr std::int64_t kFreshMs = Millis{hours{24}}.count();
-constexpr int kMostRows = 100;
+constexpr int kMostRows = 20'000;  // a day, read every five seconds
+
+// From the start of a flood until its tray has dripped out water is missing from the reservoir that
+// comes back: a top-up by such a level would overflow.
+class WaterAway {
+ public:
+  WaterAway(journal::Reader& reader, std::int64_t from) {
+    for (const journal::CycleEntry& cycle : reader.cycles({from - kFreshMs, std::nullopt})) {
+      const Millis wet = cycle.row.fill + cycle.row.soak + cycle.row.drain;
+      spans_.push_back({cycle.started.tick, cycle.started.tick + wet.count() + kDripMs});
+    }
+    bool wet = false;  // in a flood, which may have no row yet
+    std::int64_t since = 0;
+    for (const auto& row :
+         reader.events({from - kFreshMs, std::nullopt}, {EventKind::flood_phase}, kMostRows)) {
+      const FloodPhase phase = row.event.phase;
+      if (phase != FloodPhase::idle && phase != FloodPhase::rest) {
+        if (!wet) since = row.at.tick;
+        wet = true;
+      } else if (wet) {
+        spans_.push_back({since, row.at.tick + kDripMs});
+        wet = false;
+      }
+    }
+    if (wet) spans_.push_back({since, std::numeric_limits<std::int64_t>::max()});
+  }
+  bool at(std::int64_t tick) const {
+    return std::any_of(spans_.begin(), spans_.end(),
+                       [&](const auto& span) { return span.first <= tick && tick <= span.second; });
+  }
+
+ private:
+  static constexpr auto kDripMs = static_cast<std::int64_t>(solution::kDripHours * 3'600'000);
+  std::vector<std::pair<std::int64_t, std::int64_t>> spans_;
+};
 
 // A figure that a person may type, else the journal's newest of a day.
 struct Ask {
@@ -67,9 +103,10 @@ class Figures {
   Figure need(std::string_view name) {
     if (auto figure = maybe(name)) return *figure;
     const Ask& ask = ask_of(name);
-    throw Failure(kExitUsage,
-                  std::string(name) + " is not known" +
-                      (ask.quantity.empty() ? "" : ": the journal has none of the last 24 h"),
+    std::string why = ask.quantity.empty() ? "" : ": the journal has none of the last 24 h";
+    if (ask.quantity == "level" && passed_over_)
+      why = ": those of the last 24 h are in or just after a flood, and its water comes back";
+    throw Failure(kExitUsage, std::string(name) + " is not known" + why,
                   "add " + std::string(ask.example));
   }
   std::vector<journal::MeasurementRow> by_hand() {
@@ -81,13 +118,21 @@ class Figures {
   std::optional<Figure> recorded(const Ask& ask) {
     std::optional<Figure> found;
     std::int64_t at = *newest_ - kFreshMs;
+    std::optional<WaterAway> away;
+    if (ask.quantity == "level") away.emplace(*reader_, at);
+    const auto counts = [&](std::int64_t tick) {
+      if (tick < at) return false;
+      const bool missing = away && away->at(tick);
+      passed_over_ = passed_over_ || missing;
+      return !missing;
+    };
     for (const auto& row : reader_->readings(*ask.point, {at, std::nullopt}, 0, kMostRows))
-      if (row.value && row.quality != Quality::bad && row.at.tick >= at) {
+      if (row.value && row.quality != Quality::bad && counts(row.at.tick)) {
         at = row.at.tick;
         found = Figure{*row.value, "by its sensor, " + minute_text(row.at)};
       }
     for (const auto& row : reader_->measurements({at, std::nullopt}))
-      if (row.quantity == ask.quantity && row.taken.tick >= at) {
+      if (row.quantity == ask.quantity && counts(row.taken.tick)) {
         at = row.taken.tick;
         found = Figure{row.value, "by hand, " + minute_text(row.taken)};
       }
@@ -97,6 +142,7 @@ class Figures {
   std::vector<std::pair<const Ask*, double>> typed_;
   std::unique_ptr<journal::Reader> reader_;
   std::optional<std::int64_t> newest_;
+  bool passed_over_ = false;  // a level that is not the reservoir's
 };
 
 settings::Loaded settings_for(const Session& session) {

@@ -154,6 +154,76 @@ TEST_F(WaterVerb, AwayKnowsFromTheJournalWhatTheTentDrinks) {
 }
 
 TEST(MixVerb, AFreshReservoirAsWorkedOutByHand) {
+// A flood that is under way, or one whose tray still drips, holds water that is not in the
+// reservoir's level.
+class MixInFloods : public ::testing::Test {
+ protected:
+  MixInFloods() {
+    journal::Options options;
+    options.path = directory_.file("journal.db");
+    options.durability = journal::Durability::simulated;
+    writer_ = journal::Writer::open(options);
+    writer_->put(journal::ClockEntry{at(0), WallTime{kMidnight, 0, TimeQuality::synced}});
+  }
+  void level(double hour, double litres) {
+    writer_->put(journal::ReadingEntry{at(hour), Point::reservoir_level, litres, Quality::good,
+                                       Fault::none});
+  }
+  void phase(double hour, FloodPhase phase) {
+    Event event;
+    event.kind = EventKind::flood_phase;
+    event.phase = phase;
+    writer_->put(journal::EventEntry{at(hour), event});
+  }
+  void closed(double hour) {
+    Event event;
+    event.kind = EventKind::cycle_closed;
+    event.cycle.started_tick = tick_ms(at(hour));
+    event.cycle.outcome = FloodOutcome::complete;
+    event.cycle.fill = minutes{4};
+    event.cycle.soak = minutes{8};
+    event.cycle.drain = minutes{12};
+    writer_->put(journal::EventEntry{at(hour + 0.4), event});
+  }
+  Said top_up() {
+    writer_->flush();
+    return testing::neap({"mix", "topup", "ec=1.4", "to=58", "target=1.4", "--journal",
+                          directory_.file("journal.db"), "--settings",
+                          std::string(NEAP_SOURCE_DIR) + "/config/demo.yaml"});
+  }
+
+ private:
+  static Instant at(double hour) {
+    return instant(Millis{kStart + std::llround(hour * 3'600'000)});
+  }
+  testing::Directory directory_;
+  std::unique_ptr<journal::Writer> writer_;
+};
+
+TEST_F(MixInFloods, ALevelOfARunningFloodOrADrippingTrayIsPassedOver) {
+  level(9.9, 50);
+  phase(10, FloodPhase::fill);
+  closed(10);
+  level(10.3, 31);
+  phase(10.4, FloodPhase::rest);
+  level(11.5, 41);  // 1.1 h after the drain
+  EXPECT_THAT(top_up().out, HasSubstr("Top-up of 50.0 L"));
+  level(11.7, 49);
+  EXPECT_THAT(top_up().out, HasSubstr("Top-up of 49.0 L"));
+  phase(12, FloodPhase::fill);
+  level(12.1, 33);
+  EXPECT_THAT(top_up().out, HasSubstr("Top-up of 49.0 L"));
+}
+
+TEST_F(MixInFloods, WithNoOtherLevelItAsksForOne) {
+  phase(10, FloodPhase::fill);
+  level(10.1, 33);
+  const Said said = top_up();
+  EXPECT_EQ(said.code, kExitUsage);
+  EXPECT_THAT(said.err, HasSubstr("in or just after a flood"));
+  EXPECT_THAT(said.err, HasSubstr("level=38"));
+}
+
   const auto ask = [](std::vector<std::string> words) {
     words.insert(words.end(), {"--journal", "/nowhere/journal.db", "--settings",
                                std::string(NEAP_SOURCE_DIR) + "/config/demo.yaml"});
