@@ -19,6 +19,7 @@ namespace {
 
 using nlohmann::json;
 
+constexpr std::size_t kLongestNote = 256;  // bytes, as the daemon stores it
 // In the order in which a person meets them: the meters in the solution, then the gauge.
 constexpr std::array kOfTheDay{Hand::ph, Hand::ec, Hand::temperature, Hand::level};
 
@@ -109,10 +110,25 @@ std::string hand_in_answers(const Session& session, const Measured& measured,
   return text + ".\n";
 }
 
-std::string remark(Questions& questions) {
-  return questions.maybe("Anything to remember:", [](const std::string& typed) {
-    return typed.size() <= 256 ? std::string() : std::string("at most 256 bytes are stored");
+// What is noted is `before` and the remark behind it.
+std::string remark(Questions& questions, std::size_t before) {
+  const std::size_t most = kLongestNote - before;
+  return questions.maybe("Anything to remember:", [most](const std::string& typed) {
+    return typed.size() <= most ? std::string()
+                                : "at most " + std::to_string(most) + " bytes are stored";
   });
+}
+
+// Whoever fills a reservoir whose water is in the tray gets it back over the rim.
+void warn_of_water_away(const Session& session, Questions& questions) {
+  const json status = session.ask("status", json::object());
+  const std::string phase = status.value("flood", json::object()).value("phase", "");
+  const std::string resting[] = {std::string(words::name(FloodPhase::idle)),
+                                 std::string(words::name(FloodPhase::rest)), ""};
+  if (std::find(std::begin(resting), std::end(resting), phase) != std::end(resting)) return;
+  questions.say(
+      "Not yet: the tray still holds water that comes back; wait until it has drained (`neap "
+      "status` shows it).");
 }
 
 }  // namespace
@@ -123,7 +139,7 @@ int do_check_in(Session& session) {
   const Beside beside = look_beside(session);
   Measured measured;
   for (const Hand hand : kOfTheDay) ask_figure(questions, hand, beside, measured);
-  const std::string note = remark(questions);
+  const std::string note = remark(questions, 0);
   json result = json::object();
   const std::string text = hand_in_answers(session, measured, note, result);
   session.show(result, text);
@@ -139,6 +155,7 @@ int work_at_tent(Session& session, const std::string& name, std::optional<Millis
       "figures by `neap measure`");
   const double length = static_cast<double>(lasts.value_or(limits::kServiceCeiling).count()) / 1000;
   session.ask("service", {{"action", "begin"}, {"for_s", length}});
+  if (job.put) warn_of_water_away(session, questions);
   questions.say("No flood starts now. " + std::string(job.what) +
                 " An empty line skips a question.");
   questions.wait_for_enter("When it is done:");
@@ -146,10 +163,11 @@ int work_at_tent(Session& session, const std::string& name, std::optional<Millis
   Measured measured;
   if (job.put) ask_figure(questions, *job.put, beside, measured);
   for (const Hand hand : kOfTheDay) ask_figure(questions, hand, beside, measured);
-  const std::string more = remark(questions);
+  const std::string what = "service " + name + ": ";
+  const std::string more = remark(questions, what.size());
   json result = json::object();
-  std::string text = hand_in_answers(session, measured,
-                                     "service " + name + (more.empty() ? "" : ": " + more), result);
+  std::string text =
+      hand_in_answers(session, measured, more.empty() ? "service " + name : what + more, result);
   session.ask("service", {{"action", "end"}});
   session.show(result, text + "Service is over; floods may start.\n");
   return kExitDone;

@@ -90,19 +90,48 @@ TEST(CheckIn, TheLastStandsBesideEachQuestion) {
 TEST(ServiceJobs, AChangeHoldsFloodsAndEndsWithItsFigures) {
   Said said;
   const auto seen =
-      asked({"service", "change", "for", "50m"}, "\n60\n5.8\n1.5\n20\n58\n\n", 3, said);
+      asked({"service", "change", "for", "50m"}, "\n60\n5.8\n1.5\n20\n58\n\n", 4, said);
   ASSERT_EQ(said.code, kExitDone) << said.err;
-  ASSERT_EQ(seen.size(), 3u);
+  ASSERT_EQ(seen.size(), 4u);
   EXPECT_EQ(seen[0]["args"], (json{{"action", "begin"}, {"for_s", 3000.0}}));
-  EXPECT_EQ(seen[1]["verb"], "measure");
-  EXPECT_EQ(seen[1]["args"]["values"]["change_l"], 60);
-  EXPECT_EQ(seen[1]["args"]["note"], "service change");
-  EXPECT_EQ(seen[2]["args"]["action"], "end");
+  EXPECT_EQ(seen[1]["verb"], "status");
+  EXPECT_EQ(seen[2]["verb"], "measure");
+  EXPECT_EQ(seen[2]["args"]["values"]["change_l"], 60);
+  EXPECT_EQ(seen[2]["args"]["note"], "service change");
+  EXPECT_EQ(seen[3]["args"]["action"], "end");
+}
+
+TEST(ServiceJobs, NothingIsPouredWhileTheTrayStillHoldsWater) {
+  for (const auto& [phase, warned] : {std::pair{"soak", true}, {"drain", true}, {"idle", false}}) {
+    const FakeDaemon daemon(
+        [&](const json& request) {
+          return FakeDaemon::success(request, {{"flood", {{"phase", phase}}}});
+        },
+        3);
+    const Said said =
+        neap({"service", "topup", "--socket", daemon.path(), "--journal", "/nowhere/j"}, {}, false,
+             "\n\n\n\n\n\n\n");
+    const auto warning = said.out.find("the tray still holds water that comes back");
+    EXPECT_EQ(warning != std::string::npos, warned) << phase << said.out;
+    if (warned) {
+      EXPECT_LT(warning, said.out.find("Top up the reservoir"));
+    }
+  }
+}
+
+TEST(ServiceJobs, ARemarkLeavesRoomForWhatIsPutBeforeIt) {
+  Said said;
+  const std::string note(243, 'x');  // "service topup: " is 15
+  const auto seen =
+      asked({"service", "topup"}, "\n12\n\n\n\n\n" + note + "\n" + note.substr(2) + "\n", 4, said);
+  EXPECT_THAT(said.out, HasSubstr("at most 241 bytes are stored"));
+  ASSERT_EQ(seen.size(), 4u) << said.err;
+  EXPECT_EQ(seen[2]["args"]["note"].get<std::string>().size(), 256u);
 }
 
 TEST(ServiceJobs, OneThatIsBrokenOffSaysThatFloodsStillWait) {
   Said said;
-  asked({"service", "topup"}, "", 1, said);
+  asked({"service", "topup"}, "", 2, said);
   EXPECT_EQ(said.code, kExitRefused);
   EXPECT_THAT(said.err, HasSubstr("the service is still declared and floods wait"));
 }
