@@ -46,13 +46,16 @@ const Calibration* calibration_in_force(const Plan& plan, const State& state, So
 
 Correction correction_of(const Plan& plan, const State& state, Point point) {
   Correction out;
+  const Calibration* made = nullptr;
   if (point == Point::solution_ph) {
-    if (const Calibration* made = calibration_in_force(plan, state, SolutionProbe::ph))
-      out = of_ph(*made, solution_celsius(plan, state).value_or(made->celsius));
+    made = calibration_in_force(plan, state, SolutionProbe::ph);
+    if (made != nullptr) out = of_ph(*made, solution_celsius(plan, state).value_or(made->celsius));
   } else if (point == Point::solution_ec) {
-    out = of_ec(plan, calibration_in_force(plan, state, SolutionProbe::ec),
-                solution_celsius(plan, state));
+    made = calibration_in_force(plan, state, SolutionProbe::ec);
+    out = of_ec(plan, made, solution_celsius(plan, state));
   }
+  // Standards were told as the probe shows them: nothing else may correct what they corrected.
+  if (made != nullptr && plan.points[point]) out.offset -= plan.points[point]->offset;
   return out;
 }
 

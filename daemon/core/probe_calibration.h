@@ -66,7 +66,7 @@ struct CalibrationPlan {
 };
 
 // What makes a value of what a probe delivers: value = gain * raw + offset. The settings' own
-// offset comes on top (PointPlan).
+// offset (PointPlan) comes on top; where a calibration is in force, `offset` takes it off.
 struct Correction {
   double gain = 1;
   double offset = 0;

@@ -170,7 +170,8 @@ constexpr std::array kCalibrationKeys{
         std::nullopt,
         {},
         "added to a point before it is judged, in the point's unit; a salt jar or a second "
-        "instrument tells how much",
+        "instrument tells how much; that of solution.ph or solution.ec is left out while a "
+        "calibration of the probe is in force",
         nullptr,
         nullptr},
     defaulted(

@@ -71,6 +71,19 @@ TEST_F(Probes, ACalibrationIsInForceFromTheNextReadingOn) {
   EXPECT_NEAR(reading(rig, Point::solution_ph), 4, 1e-9);
 }
 
+TEST_F(Probes, ACalibrationReplacesTheSettingsOffset) {
+  rig.plan.points[Point::solution_ph]->offset = 0.3;
+  rig.plan.points[Point::solution_ec]->offset = -0.1;
+  show(Point::solution_ph, 6.4);
+  EXPECT_NEAR(reading(rig, Point::solution_ph), 6.7, 1e-9);
+  ASSERT_TRUE(calibrate(rig, {SolutionProbe::ph, 6.91, 0.95, 25}).accepted);
+  ASSERT_TRUE(calibrate(rig, {SolutionProbe::ec, 0.02, 0.97, 25}).accepted);
+  show(Point::solution_ph, 6.91);
+  show(Point::solution_ec, 0.02 + 0.97 * 1.413);
+  EXPECT_NEAR(reading(rig, Point::solution_ph), 7, 1e-9);
+  EXPECT_NEAR(reading(rig, Point::solution_ec), 1.413, 1e-9);
+}
+
 TEST_F(Probes, ThePhSlopeFollowsTheSolutionsTemperature) {
   ASSERT_TRUE(calibrate(rig, {SolutionProbe::ph, 7, 1, 25}).accepted);
   show(Point::solution_temperature, 20);
