@@ -216,7 +216,7 @@ constinit const std::array<AlarmInfo, kAlarmCount> kAlarms{{
      Priority::low, minutes{20}, minutes{5}, true},
     {Alarm::hand_check_due, "hand-check-due", "the solution waits for its check",
      "measure pH, EC, level and temperature: `neap check-in` asks for them", Priority::low,
-     seconds{0}, seconds{0}, true},
+     minutes{30}, seconds{0}, true},  // a probe's first word after a start is not missed
     {Alarm::calibration_due, "calibration-due", "a probe waits for its calibration",
      "rinse the probe, hold it in two standards, and tell what it shows: `neap calibrate`",
      Priority::low, seconds{0}, seconds{0}, true},

@@ -32,6 +32,15 @@ bool stood(const State& state, Alarm alarm) {
   return state.kept.alarms[static_cast<std::size_t>(alarm)].condition;
 }
 
+const Because& stands_by(const State& state, Alarm alarm) {
+  return state.kept.alarms[static_cast<std::size_t>(alarm)].because;
+}
+
+// In the tray: the level is not the reservoir's.
+bool water_away(const State& state) {
+  return state.flood.phase != FloodPhase::idle && state.flood.phase != FloodPhase::rest;
+}
+
 void tell(Conditions& out, Alarm alarm, Because because) {
   out[static_cast<std::size_t>(alarm)] = {true, because};
 }
@@ -48,6 +57,10 @@ void band_conditions(const Plan& plan, const State& state, Conditions& out) {
     const auto& band = stage.solution[static_cast<std::size_t>(row.hand)];
     const auto seen = solution_seen(plan, state, row.hand);
     if (!band || !seen) continue;
+    if (row.hand == Hand::level && water_away(state)) {
+      if (stood(state, row.outside)) tell(out, row.outside, stands_by(state, row.outside));
+      continue;
+    }
     const Off was = row.far_alarm && stood(state, *row.far_alarm) ? Off::far
                     : stood(state, row.outside)                   ? Off::outside
                                                                   : Off::inside;

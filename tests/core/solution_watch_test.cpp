@@ -109,13 +109,49 @@ TEST_F(Solution, ACheckFallsDueAfterItsTimeAndIsOverWithTheNext) {
   EXPECT_EQ(alarm(Alarm::hand_check_due), AlarmState::normal);
   tell(Hand::ph, 5.9);
   rig.state.kept.hands[1].taken_unix_ms -= Millis{hours{2}}.count();
-  rig.run(seconds{12});
+  rig.run(minutes{31});
   EXPECT_EQ(alarm(Alarm::hand_check_due), AlarmState::unacknowledged);
   EXPECT_EQ(cause(Alarm::hand_check_due),
             because(Reason::hand_check_due, static_cast<double>(slot(Point::solution_ec)), 27));
   tell(Hand::ec, 1.5);
   rig.run(seconds{12});
   EXPECT_EQ(alarm(Alarm::hand_check_due), AlarmState::returned);
+}
+
+TEST_F(Solution, AProbeThatHasNotSpokenSinceTheStartIsNoMissedCheck) {
+  PointPlan slow;
+  slow.uncertain_after = hours{1};
+  slow.bad_after = hours{2};
+  rig.plan.points[Point::solution_ph] = slow;
+  rig.plan.points[Point::solution_ec] = slow;
+  rig.plan.programme.check_every = hours{26};
+  rig.run(minutes{5});
+  EXPECT_EQ(alarm(Alarm::hand_check_due), AlarmState::normal);
+  rig.values[Point::solution_ph] = 5.9;
+  rig.values[Point::solution_ec] = 1.5;
+  rig.run(minutes{40});
+  EXPECT_EQ(alarm(Alarm::hand_check_due), AlarmState::normal);
+}
+
+TEST_F(Solution, ALevelIsNotJudgedWhileWaterStandsInTheTray) {
+  for (StagePlan& stage : rig.plan.programme.stages)
+    stage.solution[static_cast<std::size_t>(Hand::level)] = Range{40, 60};
+  rig.run(seconds{12});
+  const auto judged = [&](FloodPhase phase, double litres) {
+    tell(Hand::level, litres);
+    rig.state.flood.phase = phase;
+    Conditions out{};
+    solution_conditions(rig.plan, rig.state, out);
+    return out[static_cast<std::size_t>(Alarm::level_off_band)].active;
+  };
+  bool& stands = rig.state.kept.alarms[static_cast<std::size_t>(Alarm::level_off_band)].condition;
+  stands = false;
+  EXPECT_TRUE(judged(FloodPhase::idle, 25));
+  EXPECT_TRUE(judged(FloodPhase::rest, 25));
+  for (const FloodPhase phase : {FloodPhase::fill, FloodPhase::soak, FloodPhase::drain})
+    EXPECT_FALSE(judged(phase, 25));
+  stands = true;
+  EXPECT_TRUE(judged(FloodPhase::soak, 50)) << "what stood before the flood is not over by it";
 }
 
 TEST_F(Solution, AChangeFallsDueByDaysOrByLitres) {
