@@ -1,5 +1,6 @@
 #include "daemon/client/mix_view.h"
 
+#include <algorithm>
 #include <array>
 
 #include "daemon/words/figures.h"
@@ -137,6 +138,28 @@ std::string render_ph(const PhView& view, const Look& look, std::size_t width) {
 }
 
 std::vector<solution::Dosed> doses_noted(const std::vector<journal::MeasurementRow>& rows,
+namespace {
+
+// Measurements told in one go share the SET of their id, SET/QUANTITY.
+std::string_view set_of(const journal::MeasurementRow& row) {
+  return std::string_view(row.id).substr(0, row.id.rfind('/'));
+}
+
+// What was poured in the same go as a pH came before it: the pH is what came of it.
+std::vector<journal::MeasurementRow> ph_last_of_sets(std::vector<journal::MeasurementRow> rows) {
+  for (auto from = rows.begin(); from != rows.end();) {
+    const auto to = std::find_if(from, rows.end(), [&](const journal::MeasurementRow& row) {
+      return set_of(row).empty() || set_of(row) != set_of(*from);
+    });
+    const auto past = std::max(to, from + 1);
+    std::stable_partition(from, past, [](const auto& row) { return row.quantity != "ph"; });
+    from = past;
+  }
+  return rows;
+}
+
+}  // namespace
+
                                          bool acid, double level_l) {
   std::vector<solution::Dosed> doses;
   std::optional<journal::MeasurementRow> ph;
@@ -146,7 +169,7 @@ std::vector<solution::Dosed> doses_noted(const std::vector<journal::MeasurementR
     std::int64_t tick;
   };
   std::optional<Open> open;
-  for (const journal::MeasurementRow& row : rows) {
+  for (const journal::MeasurementRow& row : ph_last_of_sets(rows)) {
     if (row.quantity == "level") litres = row.value;
     if (row.quantity == "ph") {
       if (open && row.taken.tick - open->tick <= kNearMs) {
@@ -158,7 +181,7 @@ std::vector<solution::Dosed> doses_noted(const std::vector<journal::MeasurementR
     }
     const bool ours = row.quantity == (acid ? "ph_down" : "ph_up");
     const bool other = row.quantity == (acid ? "ph_up" : "ph_down") || row.quantity == "topup" ||
-                       row.quantity.starts_with("stock");
+                       row.quantity == "change" || row.quantity.starts_with("stock");
     // A second dose of the same before the next pH adds to the first; anything else spoils it.
     if (ours && open) open->dose.millilitres += row.value;
     if (ours && !open && ph && row.taken.tick - ph->taken.tick <= kNearMs)

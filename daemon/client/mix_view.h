@@ -37,7 +37,8 @@ nlohmann::json ph_json(const PhView& view);
 std::string render_ph(const PhView& view, const Look& look, std::size_t width);
 
 // Doses of acid or base among the measurements by hand, with the pH noted within six hours on both
-// sides. `litres` of a dose is the level noted last before it, else `level_l`.
+// sides; a pH told together with a dose is the one after it. `litres` of a dose is the level noted
+// last before it, else `level_l`.
 std::vector<solution::Dosed> doses_noted(const std::vector<journal::MeasurementRow>& rows,
                                          bool acid, double level_l);
 

@@ -3,6 +3,7 @@
 // by the journal's own writer.
 #include "daemon/client/water.h"
 
+#include <array>
 #include <cmath>
 
 #include "daemon/client/mix_view.h"
@@ -273,6 +274,18 @@ TEST(DosesNoted, ADoseIsLearntFromWithAPhOnBothSides) {
 
 TEST(DosesNoted, ATopUpOrTheOtherBottleInBetweenSpoilsIt) {
   EXPECT_TRUE(doses_noted({noted(1, "ph", 6.4), noted(5, "ph_down", 3), noted(9, "topup", 5),
+// `neap measure ph=6.1 ph_down=3` tells in one go what was poured and what came of it.
+TEST(DosesNoted, APhOfTheDosesOwnSetIsThePhAfterIt) {
+  std::vector<journal::MeasurementRow> rows{noted(1, "ph", 6.4), noted(30, "ph", 6.1),
+                                            noted(30, "ph_down", 3), noted(300, "ph", 6.3)};
+  const std::array ids{"a/ph", "b/ph", "b/ph_down", "c/ph"};
+  for (std::size_t i = 0; i < rows.size(); ++i) rows[i].id = ids[i];
+  const auto doses = doses_noted(rows, true, 50);
+  ASSERT_EQ(doses.size(), 1u);
+  EXPECT_EQ(doses[0].ph_before, 6.4);
+  EXPECT_EQ(doses[0].ph_after, 6.1);
+}
+
                            noted(40, "ph", 6.1)},
                           true, 50)
                   .empty());
@@ -285,6 +298,10 @@ TEST(DosesNoted, ATopUpOrTheOtherBottleInBetweenSpoilsIt) {
           .empty());
   const auto two = doses_noted(
       {noted(1, "ph", 6.4), noted(5, "ph_down", 3), noted(20, "ph_down", 2), noted(60, "ph", 6.0)},
+  EXPECT_TRUE(doses_noted({noted(1, "ph", 6.4), noted(5, "ph_down", 3), noted(9, "change", 50),
+                           noted(40, "ph", 6.1)},
+                          true, 50)
+                  .empty());
       true, 50);
   ASSERT_EQ(two.size(), 1u);
   EXPECT_EQ(two[0].millilitres, 5);
