@@ -15,8 +15,9 @@ using words::decimals;
 constexpr std::int64_t kNearMs = Millis{hours{6}}.count();
 
 std::string ec_text(double ec) { return decimals(ec, 2) + " mS/cm"; }
-// A syringe has tenths up to 10 mL; a jug has none.
-std::string ml_text(double ml) { return decimals(ml, ml < 10 ? 1 : 0) + " mL"; }
+// A small syringe has hundredths up to 1 mL, a large one tenths up to 10 mL; a jug has none.
+std::string ml_figure(double ml) { return decimals(ml, ml < 1 ? 2 : ml < 10 ? 1 : 0); }
+std::string ml_text(double ml) { return ml_figure(ml) + " mL"; }
 
 constexpr std::array<std::string_view, 3> kMixSteps{
     "Water first, then the stocks one after the other, stirred in between: parts that meet "
@@ -29,8 +30,7 @@ constexpr std::array<std::string_view, 3> kPhSteps{
     "Goggles and gloves. Stir the dose into a litre of reservoir water, acid into water and never "
     "water into acid, then pour that into the reservoir.",
     "Never together with the stocks, nor acid with base in one vessel.",
-    "Wait for a flood or 30 minutes, measure, note dose and pH (see below), and ask again: small "
-    "steps cannot overshoot."};
+    "Wait for a flood or 30 minutes, measure, note dose and pH (see below), and ask again."};
 
 template <std::size_t N>
 json list_of(const std::array<std::string_view, N>& lines) {
@@ -129,15 +129,15 @@ std::string render_ph(const PhView& view, const Look& look, std::size_t width) {
     dose += ", for about pH " + decimals(*view.step->expected_ph, 2) + "; the whole way is about " +
             ml_text(view.step->all_ml) + ", by " + std::to_string(view.response->doses) +
             (view.response->doses == 1 ? " dose" : " doses") + " noted before (" +
-            ml_text(view.response->ml_per_tenth_per_l * view.level.value) + " a tenth here).";
+            ml_text(view.response->ml_per_tenth_per_l * view.level.value) +
+            " a tenth here). Small steps cannot overshoot.";
   else
     dose += ", a first try: how this solution answers is not known yet, and noted doses tell it.";
   out += wrapped(dose, width) + "\n" + numbered(kPhSteps, width);
-  return out + "   neap measure " + bottle + "=" + decimals(view.step->millilitres, 1) +
+  return out + "   neap measure " + bottle + "=" + ml_figure(view.step->millilitres) +
          "\n   neap measure ph=...\n";
 }
 
-std::vector<solution::Dosed> doses_noted(const std::vector<journal::MeasurementRow>& rows,
 namespace {
 
 // Measurements told in one go share the SET of their id, SET/QUANTITY.
@@ -160,6 +160,7 @@ std::vector<journal::MeasurementRow> ph_last_of_sets(std::vector<journal::Measur
 
 }  // namespace
 
+std::vector<solution::Dosed> doses_noted(const std::vector<journal::MeasurementRow>& rows,
                                          bool acid, double level_l) {
   std::vector<solution::Dosed> doses;
   std::optional<journal::MeasurementRow> ph;

@@ -10,8 +10,8 @@
 #include "daemon/client/water_record.h"
 #include "daemon/journal/journal.h"
 #include "daemon/settings/settings.h"
-#include "tests/client/support.h"
 #include "daemon/words/figures.h"
+#include "tests/client/support.h"
 #include "tests/solution/reservoir_model.h"
 
 namespace neap::client {
@@ -131,7 +131,6 @@ TEST_F(WaterVerb, TheReportNamesWhatWasFlagged) {
   EXPECT_TRUE(early["water"].empty()) << early["water"];
 }
 
-TEST_F(WaterVerb, MixTakesLevelAndEcFromTheJournalAndSaysSo) {
 // The model's plants take 2.64 L on day 0 and 2 % more each day; the leak of 100 mL/h adds 2.4.
 TEST_F(WaterVerb, AwayKnowsFromTheJournalWhatTheTentDrinks) {
   const json status{{"readings", {{{"point", info(Point::reservoir_level).name}, {"value", 50}}}}};
@@ -147,6 +146,7 @@ TEST_F(WaterVerb, AwayKnowsFromTheJournalWhatTheTentDrinks) {
   EXPECT_THAT(said.out, HasSubstr(words::decimals(per_day, 1) + " L a day")) << said.err;
 }
 
+TEST_F(WaterVerb, MixTakesLevelAndEcFromTheJournalAndSaysSo) {
   const Said said = ask({"mix", "topup", "to=58", "target=1.4"});
   EXPECT_EQ(said.code, 0) << said.err;
   EXPECT_THAT(said.out, HasSubstr("58.0 L of 1.40 mS/cm"));
@@ -154,7 +154,6 @@ TEST_F(WaterVerb, AwayKnowsFromTheJournalWhatTheTentDrinks) {
   EXPECT_THAT(said.out, HasSubstr("part_b"));
 }
 
-TEST(MixVerb, AFreshReservoirAsWorkedOutByHand) {
 // A flood that is under way, or one whose tray still drips, holds water that is not in the
 // reservoir's level.
 class MixInFloods : public ::testing::Test {
@@ -225,6 +224,7 @@ TEST_F(MixInFloods, WithNoOtherLevelItAsksForOne) {
   EXPECT_THAT(said.err, HasSubstr("level=38"));
 }
 
+TEST(MixVerb, AFreshReservoirAsWorkedOutByHand) {
   const auto ask = [](std::vector<std::string> words) {
     words.insert(words.end(), {"--journal", "/nowhere/journal.db", "--settings",
                                std::string(NEAP_SOURCE_DIR) + "/config/demo.yaml"});
@@ -246,7 +246,9 @@ TEST_F(MixInFloods, WithNoOtherLevelItAsksForOne) {
   EXPECT_THAT(ask({"mix", "fresh", "litres=50"}).err, HasSubstr("is no figure of a mix"));
 
   const Said ph = ask({"mix", "ph", "ph=6.8", "level=50", "target=5.9"});
-  EXPECT_THAT(ph.out, HasSubstr("1.0 mL of ph_down"));
+  EXPECT_THAT(ph.out, HasSubstr("0.25 mL of ph_down"));
+  EXPECT_THAT(ph.out, HasSubstr("measure ph_down=0.25"));
+  EXPECT_THAT(ph.out, Not(HasSubstr("cannot overshoot")));
   EXPECT_THAT(ph.out, HasSubstr("first try"));
   EXPECT_THAT(ph.out, HasSubstr("never water into acid"));
   EXPECT_THAT(ask({"mix", "ph", "ph=5.93", "level=50", "target=5.9"}).out,
@@ -272,8 +274,6 @@ TEST(DosesNoted, ADoseIsLearntFromWithAPhOnBothSides) {
   EXPECT_EQ(doses[0].litres, 42);
 }
 
-TEST(DosesNoted, ATopUpOrTheOtherBottleInBetweenSpoilsIt) {
-  EXPECT_TRUE(doses_noted({noted(1, "ph", 6.4), noted(5, "ph_down", 3), noted(9, "topup", 5),
 // `neap measure ph=6.1 ph_down=3` tells in one go what was poured and what came of it.
 TEST(DosesNoted, APhOfTheDosesOwnSetIsThePhAfterIt) {
   std::vector<journal::MeasurementRow> rows{noted(1, "ph", 6.4), noted(30, "ph", 6.1),
@@ -286,6 +286,8 @@ TEST(DosesNoted, APhOfTheDosesOwnSetIsThePhAfterIt) {
   EXPECT_EQ(doses[0].ph_after, 6.1);
 }
 
+TEST(DosesNoted, ATopUpOrTheOtherBottleInBetweenSpoilsIt) {
+  EXPECT_TRUE(doses_noted({noted(1, "ph", 6.4), noted(5, "ph_down", 3), noted(9, "topup", 5),
                            noted(40, "ph", 6.1)},
                           true, 50)
                   .empty());
@@ -296,12 +298,12 @@ TEST(DosesNoted, APhOfTheDosesOwnSetIsThePhAfterIt) {
   EXPECT_TRUE(  // half a day later
       doses_noted({noted(1, "ph", 6.4), noted(5, "ph_down", 3), noted(740, "ph", 6.1)}, true, 50)
           .empty());
-  const auto two = doses_noted(
-      {noted(1, "ph", 6.4), noted(5, "ph_down", 3), noted(20, "ph_down", 2), noted(60, "ph", 6.0)},
   EXPECT_TRUE(doses_noted({noted(1, "ph", 6.4), noted(5, "ph_down", 3), noted(9, "change", 50),
                            noted(40, "ph", 6.1)},
                           true, 50)
                   .empty());
+  const auto two = doses_noted(
+      {noted(1, "ph", 6.4), noted(5, "ph_down", 3), noted(20, "ph_down", 2), noted(60, "ph", 6.0)},
       true, 50);
   ASSERT_EQ(two.size(), 1u);
   EXPECT_EQ(two[0].millilitres, 5);
