@@ -62,7 +62,8 @@ void file(CLI::App& app, Arguments& args) {
 }
 void away(CLI::App& app, Arguments& args) { words(app, args, "LENGTH", "", "1d to 60d", 0); }
 void calibrate(CLI::App& app, Arguments& args) {
-  words(app, args, "PROBE", "STANDARD=SHOWN ...", "ph or ec, and what it shows in which bottle", 0);
+  words(app, args, "PROBE", "STANDARD=SHOWN ...",
+        "ph or ec, and what it shows uncorrected in which bottle", 0);
 }
 void commission(CLI::App& app, Arguments& args) {
   words(app, args, "TEST", "...", "only these, such as pump or leak_floor; default: all", 0);

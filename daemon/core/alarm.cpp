@@ -218,7 +218,8 @@ constinit const std::array<AlarmInfo, kAlarmCount> kAlarms{{
      "measure pH, EC, level and temperature: `neap check-in` asks for them", Priority::low,
      minutes{30}, seconds{0}, true},  // a probe's first word after a start is not missed
     {Alarm::calibration_due, "calibration-due", "a probe waits for its calibration",
-     "rinse the probe, hold it in two standards, and tell what it shows: `neap calibrate`",
+     "rinse the probe, hold it in two standards, and tell what it shows uncorrected: `neap "
+     "calibrate` alone lists it",
      Priority::low, seconds{0}, seconds{0}, true},
     {Alarm::change_due, "change-due", "the solution is due for a change",
      "change it under `neap service change`", Priority::low, seconds{0}, seconds{0}, true},

@@ -17,6 +17,10 @@ using nlohmann::json;
 
 constexpr Celsius kReference{25};
 constexpr std::size_t kMostStandards = 3;
+// Closer together, raw and corrected are one within what a display shows (common practice, no
+// source).
+constexpr double kPhApart = 0.05;
+constexpr double kEcApart = 0.02;  // part of the raw value
 
 struct Shown {  // in one standard
   double label = 0;
@@ -137,12 +141,34 @@ std::optional<Fitted> fit_ec(Call& call, const Asked& asked) {
                 {{"gain", fit.gain}, {"zero_ms_per_cm", fit.zero}}};
 }
 
+// A calibration is fitted to raw values; one that is in force shows corrected ones everywhere but
+// in `neap calibrate`. Whoever types such a one would correct twice. The probe is in one standard
+// now: what was typed of the others lies far from both of its values.
+std::optional<double> corrected_one(const Call& call, const Asked& asked) {
+  const State& state = call.daemon.state();
+  const PointWatch& watch = state.points[asked.probe->point];
+  const Plan& plan = call.daemon.loaded().plan;
+  if (calibration_in_force(plan, state, asked.probe->probe) == nullptr || !watch.reading.usable())
+    return std::nullopt;
+  const double apart = std::abs(*watch.reading - watch.raw_same);
+  const bool ph = asked.probe->probe == SolutionProbe::ph;
+  if (apart <= (ph ? kPhApart : kEcApart * std::abs(watch.raw_same))) return std::nullopt;
+  for (const Shown& one : asked.shown)
+    if (std::abs(one.value - *watch.reading) < apart / 2) return one.value;
+  return std::nullopt;
+}
+
 }  // namespace
 
 void do_calibrate(Call& call) {
   Asked asked;
   if (const std::string error = read(call.args, asked); !error.empty())
     return refuse(call, "bad_request", error, "see `neap calibrate --help`");
+  if (const auto value = corrected_one(call, asked))
+    return refuse(call, "refused",
+                  words::decimals(*value, 2) + " is what the probe shows corrected by the " +
+                      "calibration in force",
+                  "give what the probe shows uncorrected: `neap calibrate` alone lists it");
   auto fitted = asked.probe->probe == SolutionProbe::ph ? fit_ph(call, asked) : fit_ec(call, asked);
   if (!fitted) return;
   Request request;

@@ -68,5 +68,21 @@ TEST_F(Calibrating, IsInForceAtTheNextReading) {
   EXPECT_LT(after, before - 0.1) << "the probe showed 0.2 too much";
 }
 
+TEST_F(Calibrating, WhatTheProbeShowsCorrectedIsNoReadingToCalibrateBy) {
+  ASSERT_TRUE(ask("calibrate", two(7.22, 4.2))["ok"]);
+  run.run_for(minutes{2});
+  const json list = ask("calibrations", json::object())["result"]["calibrations"];
+  const double corrected = *run.daemon().state().points[Point::solution_ph].reading;
+  const double raw = list[0]["shown"].get<double>();
+  ASSERT_GT(raw - corrected, 0.1);
+  const auto remedy = [&](double shown) {
+    return ask("calibrate", two(7.2, shown))["error"]["remedy"].get<std::string>();
+  };
+  EXPECT_EQ(remedy(corrected + 0.03),
+            "give what the probe shows uncorrected: `neap calibrate` alone lists it");
+  EXPECT_EQ(remedy(raw - 0.03).find("uncorrected"), std::string::npos);
+  EXPECT_TRUE(ask("calibrate", two(7.2, 4.19))["ok"]) << "another bottle than the probe is in now";
+}
+
 }  // namespace
 }  // namespace neap::shell
