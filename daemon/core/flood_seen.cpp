@@ -135,7 +135,6 @@ void Step::follow_another_hand() {
 
 FloodNews see_flood(const TablePlan& table, FloodState& state, FloodLearnt& learnt,
                     const FloodInputs& in, Instant now) {
-  Demands none;
   Step step(table, state, learnt, in, now);
   step.take_readings();
   step.follow_another_hand();
