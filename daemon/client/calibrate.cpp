@@ -15,7 +15,6 @@ namespace {
 
 using nlohmann::json;
 
-constexpr double kReference = 25;    // C
 constexpr double kTellThird = 0.05;  // pH; a vendor's note, see daemon/solution/ph.h
 
 const ProbeInfo& probe_named(const std::string& word) {

@@ -40,11 +40,11 @@ struct Arguments {
   std::string law, svg;
   std::string of, room;
   std::string correct, withdraw;  // measure
-  std::string root;           // probe
-  bool overwrite = false;     // draft
-  std::string to;             // identify, water
-  bool probes_agree = false;  // identify
-  bool narrow = false;        // water, mix
+  std::string root;               // probe
+  bool overwrite = false;         // draft
+  std::string to;                 // identify, water
+  bool probes_agree = false;      // identify
+  bool narrow = false;            // water, mix
   bool confirm_stages = false;
   bool quiet = false;
   bool speed_report = false;

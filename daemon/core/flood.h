@@ -136,9 +136,9 @@ struct FloodLearnt {
 
 // What the cycle sees in one scan.
 struct FloodInputs {
-  bool timed = false;       // floods go by time (KernelInputs::timed)
-  bool service = false;     // a person works at the tent
-  bool leak_known = false;  // latched: a reservoir that falls is no news
+  bool timed = false;        // floods go by time (KernelInputs::timed)
+  bool service = false;      // a person works at the tent
+  bool leak_known = false;   // latched: a reservoir that falls is no news
   bool pump_stands = false;  // in another hand, and its own proof says that it does not run
   FloatSeen tray_full = FloatSeen::unknown;
   std::optional<Instant> full_since;  // tray.full has said full without a break since then
