@@ -4,30 +4,16 @@
 
 #include <nlohmann/json.hpp>
 
-#include "daemon/shell/desk.h"
-#include "tests/shell/simulated_run.h"
+#include "tests/shell/asked_run.h"
 
 namespace neap::shell {
 namespace {
 
 using nlohmann::json;
 
-class HandVerbs : public testing::Test {
+class HandVerbs : public AskedRun {
  protected:
-  HandVerbs() { run.run_for(minutes{5}); }
-  json ask(const std::string& verb, json args) {
-    json answer;
-    const json request = {{"id", ++id}, {"verb", verb}, {"args", std::move(args)}};
-    desk.handle(request.dump(), Peer{1000, 42, Role::operate}, run.daemon().now(),
-                [&](const std::string& line) { answer = json::parse(line); });
-    run.timers().run_until(run.daemon().now());
-    return answer;
-  }
   const HandReading& ph() { return run.daemon().state().kept.hands[0]; }
-
-  SimulatedRun run{demo_that_floods()};
-  Desk desk{run.daemon(), "settings.yaml"};
-  int id = 0;
 };
 
 TEST_F(HandVerbs, AMeasurementIsKeptWithTheStateAndCorrectedThere) {

@@ -7,33 +7,20 @@
 #include <nlohmann/json.hpp>
 
 #include "daemon/journal/reader.h"
-#include "daemon/shell/desk.h"
-#include "tests/shell/simulated_run.h"
+#include "tests/shell/asked_run.h"
 
 namespace neap::shell {
 namespace {
 
 using nlohmann::json;
 
-class Calibrating : public testing::Test {
+class Calibrating : public AskedRun {
  protected:
-  Calibrating() { run.run_for(minutes{5}); }
-  json ask(const std::string& verb, json args) {
-    json answer;
-    const json request = {{"id", ++id}, {"verb", verb}, {"args", std::move(args)}};
-    desk.handle(request.dump(), Peer{1000, 42, Role::operate}, run.daemon().now(),
-                [&](const std::string& line) { answer = json::parse(line); });
-    run.timers().run_until(run.daemon().now());
-    return answer;
-  }
   static json two(double at_7, double at_4) {
     return {{"probe", "ph"},
             {"temperature_c", 20},
             {"shown", {{{"standard", 7}, {"value", at_7}}, {{"standard", 4}, {"value", at_4}}}}};
   }
-  SimulatedRun run{demo_that_floods()};
-  Desk desk{run.daemon(), "settings.yaml"};
-  int id = 0;
 };
 
 TEST_F(Calibrating, APerfectProbeInColdBuffersHasAWholeSlope) {
