@@ -60,17 +60,17 @@ class Judge {
     cusum_.take(excess / deviation);
     if (cusum_.sum == 0) {
       standing_ = false;
-      since_.reset();
+      weight_ = 0;
       return;
     }
-    if (rested || !since_) since_ = from_h, weight_ = 0, mean_ = 0;
+    if (rested || weight_ == 0) since_h_ = from_h, weight_ = 0, mean_ = 0;
     const double weight = 1 / (deviation * deviation);
     weight_ += weight;
     mean_ += (excess - mean_) * weight / weight_;
     if (cusum_.sum < threshold_) return;
     if (mean_ < kLeastTold) {  // sure, but no more than weather does to a lid: learnt as usual
       cusum_.sum = 0;
-      since_.reset();
+      weight_ = 0;
       return;
     }
     cusum_.sum = threshold_;  // it comes down again soon after the leak is closed
@@ -82,7 +82,7 @@ class Judge {
     const bool same = standing_ || (last_ && at_h - found_[*last_].last_h < kSameLeakHours);
     if (!same || !last_) {
       last_ = found_.size();
-      found_.push_back({sign_, *since_, at_h, at_h, mean_});
+      found_.push_back({sign_, since_h_, at_h, at_h, mean_});
     }
     found_[*last_].last_h = at_h;
     found_[*last_].l_per_h = mean_;
@@ -93,7 +93,7 @@ class Judge {
   double threshold_;
   std::vector<Suspicion>& found_;
   Cusum cusum_;
-  std::optional<double> since_;
+  double since_h_ = 0;
   std::optional<std::size_t> last_;
   bool standing_ = false;
   double weight_ = 0, mean_ = 0;
