@@ -257,8 +257,6 @@ void resume(AlarmRecord& record, const AlarmInfo& row, Instant now) {
 
 bool step_alarm(AlarmRecord& record, const AlarmInfo& row, const Condition& condition, bool service,
                 Instant now) {
-  // Nearly all of them, nearly always.
-  if (record.state == AlarmState::normal && !condition.active && !record.condition) return false;
   const AlarmState before = record.state;
   note_condition(record, condition, now);
   const bool lasts = record.condition && now >= record.condition_since + row.on_delay;
@@ -324,6 +322,7 @@ Instant next_alarm_deadline(const AlarmTable& table) {
   Instant next = Instant::max();
   for (std::size_t i = 0; i < kAlarmCount; ++i) {
     const AlarmRecord& record = table[i];
+    if (record.at_rest()) continue;
     switch (record.state) {
       case AlarmState::normal:
       case AlarmState::returned:

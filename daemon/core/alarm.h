@@ -113,6 +113,9 @@ struct AlarmRecord {
   Instant shelved_until{};
   Because because;  // latest cause
   std::uint32_t raised_count = 0;
+
+  // Nothing stands and nothing is pending, as of nearly all of them nearly always.
+  bool at_rest() const { return state == AlarmState::normal && !condition; }
 };
 using AlarmTable = std::array<AlarmRecord, kAlarmCount>;
 
@@ -148,6 +151,7 @@ template <class Emit>
 void run_alarms(AlarmTable& table, const Conditions& conditions, bool service, Instant now,
                 Emit&& emit) {
   for (std::size_t i = 0; i < kAlarmCount; ++i) {
+    if (table[i].at_rest() && !conditions[i].active) continue;
     const AlarmState from = table[i].state;
     if (step_alarm(table[i], kAlarms[i], conditions[i], service, now))
       emit(AlarmChange{static_cast<Alarm>(i), from, table[i].state, table[i].because});

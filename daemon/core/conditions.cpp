@@ -67,7 +67,9 @@ bool all_inputs_seen(const Plan& plan, const Inputs& inputs) {
 struct Teller {
   Conditions& out;
   void tell(Alarm alarm, bool active, Because why = {}) {
-    out[static_cast<std::size_t>(alarm)] = {active, why};
+    Condition& told = out[static_cast<std::size_t>(alarm)];
+    told.active = active;
+    if (active) told.because = why;
   }
 };
 
@@ -307,9 +309,9 @@ KernelInputs kernel_inputs(const Plan& plan, const State& state, const Inputs& i
   return in;
 }
 
-void alarm_conditions(const Plan& plan, const State& state, const Inputs& inputs, const Seen& seen,
-                      Instant now, Conditions& out) {
-  out = Conditions{};
+Conditions alarm_conditions(const Plan& plan, const State& state, const Inputs& inputs,
+                            const Seen& seen, Instant now) {
+  Conditions out;
   Teller t{out};
   water_conditions(plan, state, seen, t);
   sense_conditions(plan, state, now, t);
@@ -335,6 +337,7 @@ void alarm_conditions(const Plan& plan, const State& state, const Inputs& inputs
   t.tell(Alarm::request_denied, denied_of_late(state.denials, now),
          because(Reason::request_denied));
   t.tell(Alarm::state_unsaved, inputs.unsaved, because(Reason::state_unsaved));
+  return out;
 }
 
 }  // namespace neap

@@ -20,8 +20,8 @@ struct Seen {
 KernelInputs kernel_inputs(const Plan& plan, const State& state, const Inputs& inputs,
                            const Seen& seen, Instant now);
 
-void alarm_conditions(const Plan& plan, const State& state, const Inputs& inputs, const Seen& seen,
-                      Instant now, Conditions& out);
+Conditions alarm_conditions(const Plan& plan, const State& state, const Inputs& inputs,
+                            const Seen& seen, Instant now);
 
 // Two canopy probes further apart than this tell of a pocket of humid air (common practice, no
 // source).

@@ -152,16 +152,16 @@ void apply_latches(const Guard& guard, const KernelState& state, Verdict& verdic
   }
 }
 
-Verdict verdict_on(const Guard& guard, const KernelInputs& in, const KernelState& state) {
-  Verdict verdict;
+void judge_output(const Guard& guard, const KernelInputs& in, const KernelState& state,
+                  Verdict& verdict) {
+  verdict = {};
   if (!in.outputs_proven || !in.first_inputs_seen) {
     verdict.trip = true;
     verdict.because = because(Reason::outputs_not_proven);
-    return verdict;
+    return;
   }
   apply_rules(guard, in, verdict);
   apply_latches(guard, state, verdict);
-  return verdict;
 }
 
 bool below_the_rim(FloatSeen high) {
@@ -215,7 +215,7 @@ void judge(const KernelInputs& in, KernelState& state, Verdicts& out) {
   set(state, Latch::fill_failed, in.fill_expired);
   set(state, Latch::slow_drain, in.drain_expired);
   set(state, Latch::pump_welded, in.pump_seen == PumpSeen::welded);
-  for (const Guard& guard : kGuards) out.of[guard.output] = verdict_on(guard, in, state);
+  for (const Guard& guard : kGuards) judge_output(guard, in, state, out.of[guard.output]);
 }
 
 Because reset(const KernelInputs& in, KernelState& state, Latch latch) {

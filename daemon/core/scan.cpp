@@ -221,8 +221,7 @@ void safe_everything(const Plan& plan, Demands& demands) {
 
 void tell_alarms(const Plan& plan, State& state, const Inputs& inputs, const Seen& seen,
                  Instant now, Events& events) {
-  Conditions conditions;
-  alarm_conditions(plan, state, inputs, seen, now, conditions);
+  const Conditions conditions = alarm_conditions(plan, state, inputs, seen, now);
   run_alarms(state.kept.alarms, conditions, state.service, now, [&](const AlarmChange& change) {
     Event event;
     event.kind = EventKind::alarm;

@@ -55,8 +55,9 @@ void band_conditions(const Plan& plan, const State& state, Conditions& out) {
   const StagePlan& stage = stage_in_force(plan, state);
   for (const BandRow& row : kBands) {
     const auto& band = stage.solution[static_cast<std::size_t>(row.hand)];
+    if (!band) continue;
     const auto seen = solution_seen(plan, state, row.hand);
-    if (!band || !seen) continue;
+    if (!seen) continue;
     if (row.hand == Hand::level && water_away(state)) {
       if (stood(state, row.outside)) tell(out, row.outside, stands_by(state, row.outside));
       continue;

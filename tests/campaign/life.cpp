@@ -77,10 +77,11 @@ class Life {
     if (next_ < world_.script.size())
       target = std::min(target, kOrigin + seconds{world_.script[next_].at_s});
     target = std::max(target, now_);
-    const auto before = tent_->contacts();
+    const auto before = contacts_;
     const Instant from = now_;
     if (target > now_) now_ = tent_->advance_to(target);
-    const bool edge = tent_->contacts() != before;
+    contacts_ = tent_->contacts();
+    const bool edge = contacts_ != before;
     if (now_ > from) tell_oracle(nullptr, from);
     if (!state_ && now_ >= back_at_) boot(true);
     bool due = edge || (state_ && tick() >= wake_);
@@ -132,10 +133,9 @@ class Life {
     if (contacts_lost_ || all_lost_) return;
     contacts_at_ = now_;
     contacts_heard_ = true;
-    const auto contacts = tent_->contacts();
     for (const ContactRow& row : kContacts)
       deliver(row.point,
-              {static_cast<double>(contacts[static_cast<std::size_t>(row.channel)]), Fault::none});
+              {static_cast<double>(contacts_[static_cast<std::size_t>(row.channel)]), Fault::none});
   }
 
   // --- the process
