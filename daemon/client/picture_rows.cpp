@@ -141,6 +141,8 @@ bool has_strip(Output output) {
     case Output::air_pump:
     case Output::pump_series:
     case Output::sensor_rail:
+    case Output::lamp:
+    case Output::buzzer:
       return false;
     case Output::dehumidifier:
     case Output::humidifier:

@@ -226,6 +226,18 @@ constinit const std::array<AlarmInfo, kAlarmCount> kAlarms{{
     {Alarm::stage_coming, "stage-coming", "the stage will have reached its days",
      "look at the plants, and see that what the next stage needs is there", Priority::advisory,
      seconds{0}, seconds{0}, false},
+    {Alarm::pump_off_auto, "pump-off-auto", "the pump's switch is not in automatic",
+     "set the switch at the pump to automatic; until then neap neither starts nor stops it, and "
+     "water that a hand lets in counts against the pump's run time",
+     Priority::medium, seconds{5}, seconds{5}, true},
+    {Alarm::fan_stands, "fan-stands", "the exhaust fan is driven and does not turn",
+     "see what blocks the exhaust fan, and that it has power; check the tachometer's wire if it "
+     "does turn",
+     Priority::high, seconds{0}, seconds{10}, true},
+    {Alarm::button_stuck, "button-stuck", "the button is pressed for good",
+     "free the button at the tent, or check its wire for a short; it does nothing until it is let "
+     "go",
+     Priority::low, seconds{0}, seconds{0}, false},
 }};
 
 namespace {

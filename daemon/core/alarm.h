@@ -78,8 +78,11 @@ enum class Alarm : std::uint8_t {
   calibration_due = 60,
   change_due = 61,
   stage_coming = 62,
+  pump_off_auto = 63,  // its switch says so
+  fan_stands = 64,     // its tachometer says so
+  button_stuck = 65,
 };
-constexpr std::size_t kAlarmCount = 63;
+constexpr std::size_t kAlarmCount = 66;
 
 enum class Priority : std::uint8_t { advisory = 0, low = 1, medium = 2, high = 3, critical = 4 };
 

@@ -13,7 +13,7 @@ constexpr std::array kStopsFloods{
     Alarm::fill_failed,   Alarm::slow_drain,      Alarm::pump_in_hand,     Alarm::state_lost,
     Alarm::output_fault,  Alarm::state_unsaved,   Alarm::leak_probe_fault, Alarm::leak_damp,
     Alarm::reservoir_low, Alarm::float_fault,     Alarm::pump_no_effect,   Alarm::pump_budget,
-    Alarm::time_unknown,  Alarm::service_overdue, Alarm::unproven};
+    Alarm::time_unknown,  Alarm::service_overdue, Alarm::unproven,         Alarm::pump_off_auto};
 constexpr std::array kWetsTheFloor{Alarm::leak};
 constexpr std::array kEmptiesTheReservoir{Alarm::leak, Alarm::lost_water, Alarm::slow_leak};
 constexpr std::array kSpoilsTheAir{Alarm::canopy_lost,         Alarm::fan_dead,
@@ -22,6 +22,7 @@ constexpr std::array kSpoilsTheAir{Alarm::canopy_lost,         Alarm::fan_dead,
                                    Alarm::light_stuck_on};
 constexpr std::array kWarmsTheAir{Alarm::fan_dead, Alarm::light_stuck_on,
                                   Alarm::dehumidifier_welded};
+constexpr std::array kStopsTheFan{Alarm::fan_stands};
 constexpr std::array kStopsTheDehumidifier{Alarm::bucket_full};
 constexpr std::array kDeafensSensors{Alarm::switching_noise};
 constexpr std::array kSpoilsAFloat{Alarm::contact_chatters, Alarm::switching_noise};
@@ -47,6 +48,7 @@ constexpr std::array kFollows{
     Follows{Alarm::vpd_out_of_band, kSpoilsTheAir},
     Follows{Alarm::condensation, kSpoilsTheAir},
     Follows{Alarm::dehumidifier_dead, kStopsTheDehumidifier},
+    Follows{Alarm::fan_dead, kStopsTheFan},
     Follows{Alarm::canopy_lost, kDeafensSensors},
     Follows{Alarm::room_lost, kDeafensSensors},
     Follows{Alarm::sensor_lost, kDeafensSensors},

@@ -49,6 +49,7 @@ void grant(const OutputPlan& plan, const Dwell& dwell, const Demand& demand, con
                                : demand.because;
   command.level = permitted(demand.output, command.wanted, before, verdict, plan.safe);
   command.precedence = demand.precedence;
+  command.blink = demand.blink;
   command.because = command.wanted_because;
   if (verdict.trip || command.level != command.wanted) {
     command.precedence = Precedence::interlock;

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "daemon/core/dwell.h"
+#include "daemon/core/fan_speed.h"
 #include "daemon/core/flood_proof.h"
 #include "daemon/core/proof_tests.h"
 #include "daemon/core/pump_contacts.h"
@@ -44,7 +45,7 @@ FloodInputs flood_inputs(const Plan& plan, const State& state, const Seen& seen)
   in.reservoir = in_unit<Litres>(state, Point::reservoir_level);
   in.pump_is_on = in_another_hand(plan, Output::pump)
                       ? float_seen(plan, state, Point::pump_running) == FloatSeen::set
-                      : pump_runs(plan, state.last);
+                      : pump_runs(plan, state.last) || state.pump_proof.runs_untold;
   in.pump_stands = in_another_hand(plan, Output::pump) &&
                    float_seen(plan, state, Point::pump_running) == FloatSeen::clear;
   in.pump_tripped = state.verdicts.of[Output::pump].trip;
@@ -103,7 +104,7 @@ void follow_water(State& state, const FloodInputs& in, const FloodNews& news, bo
   const bool between =
       state.flood.phase == FloodPhase::idle || state.flood.phase == FloodPhase::rest;
   const bool full = proof::full_for(in, now) >= proof::kFullFor;
-  const bool by_hand = between && in.pump_is_on && full;
+  const bool by_hand = between && full && in.pump_is_on;
   if (news.filled || by_hand) return roots_watered(state, now);
   const bool dropped = retry_waited && !state.flood.retry_pending && !news.started;
   const CycleRow& row = state.flood.row;
@@ -133,6 +134,21 @@ void keep_flood(State& state) {
   kept.last_flood_ended_tick = tick_ms(state.flood.last_ended);
 }
 
+// Counts new floods alone: a retry belongs to the flood that it retries.
+Because too_many(const Plan& plan, const Seen& seen) {
+  const bool enough = seen.budget.floods_in_hour >= plan.table.max_floods_per_hour;
+  return enough ? because(Reason::floods_per_hour, seen.budget.floods_in_hour) : Because{};
+}
+
+// Why neap would not flood now, if the pump were its own.
+Because why_not_now(const Plan& plan, const State& state, const Seen& seen, const FloodInputs& in,
+                    Instant now) {
+  if (!seen.pump_permitted) return seen.withheld;
+  const Because enough = too_many(plan, seen);
+  if (state.flood.phase == FloodPhase::idle && enough.reason != Reason::none) return enough;
+  return start_refusal(plan.table, state.flood, in, now);
+}
+
 // The pump is in another hand: its floods are put down, and what neap would have done at its own
 // slots. None of those is missed, for none was neap's to make.
 FloodNews watch_floods(const Plan& plan, State& state, const Seen& seen, const FloodWish& wish,
@@ -147,7 +163,7 @@ FloodNews watch_floods(const Plan& plan, State& state, const Seen& seen, const F
     Event event;
     event.kind = EventKind::would_flood;
     event.slot = own.slot;
-    if (!seen.pump_permitted) event.because = seen.withheld;
+    event.because = why_not_now(plan, state, seen, in, now);
     events.push(event);
     mark_seen(state, own.slot);
   }
@@ -168,9 +184,8 @@ FloodNews ask_flood(const Plan& plan, State& state, const Seen& seen, const Floo
   if (in_another_hand(plan, Output::pump))
     return watch_floods(plan, state, seen, wish, now, events);
   const bool idle = state.flood.phase == FloodPhase::idle;
-  // Counts new floods alone: a retry belongs to the flood that it retries.
-  const bool enough = seen.budget.floods_in_hour >= plan.table.max_floods_per_hour;
-  const Because enough_because = because(Reason::floods_per_hour, seen.budget.floods_in_hour);
+  const Because enough_because = too_many(plan, seen);
+  const bool enough = enough_because.reason != Reason::none;
   FloodStart start = due_flood(plan, state, state.last_wall, seen.pump_permitted && idle && !enough,
                                state.withheld, events);
   const bool by_schedule = start.wanted;
@@ -284,9 +299,13 @@ ClimateView climate_view(const Plan& plan, const State& state, Asked asked, bool
                   plan.climate.humidifier_g_per_h,
                   plan.climate.dehumidifier_place,
                   plan.climate.dehumidifier_kind};
-  view.light = level_of(plan, state, Output::light);
+  if (in_another_hand(plan, Output::light))
+    view.light.reset();
+  else
+    view.light = state.last.commands[Output::light].level;
   const Reading<double>& lux = state.points[Point::light_level].reading;
   if (lux) view.light_lux = *lux;
+  view.fan_stands = asked == Asked::driven && fan_stands(state);
   view.now = now;
   view.new_sample = new_sample;
   view.told = asked == Asked::driven;

@@ -201,7 +201,8 @@ ClimateAsk run_climate(const Plan& plan, const ClimateLaw& law, const ClimateVie
   ClimateAsk ask;
   if (controlled_vpd(seen)) {
     if (seen.new_sample && seen.told) weigh_devices(seen, memory);  // by what the last sample found
-    const Doubts doubts = standing_doubts(memory);
+    Doubts doubts = standing_doubts(memory);
+    if (seen.fan_stands) doubts[Doubt::fan_dead] = true;
     const ClimateView as_is = as_it_is(seen, doubts);
     ask = law.decide(as_is, memory);
     follow_tent(as_is, memory);

@@ -97,8 +97,10 @@ struct ClimateView {
   KnownFuture future;
   Beliefs beliefs;
   Tuning tuning;
-  Permille light = kStopped;        // as granted by the last scan; stopped where none is fitted
+  // As granted by the last scan; stopped where none is fitted, none where it is in another hand.
+  std::optional<Permille> light = kStopped;
   std::optional<double> light_lux;  // by a sensor in the tent
+  bool fan_stands = false;          // by its own tachometer
   Instant now{};
   bool told = true;         // false: what is asked for here reaches no device (another hand's)
   bool new_sample = false;  // the canopy reading is newer than the last decision's
@@ -117,6 +119,7 @@ constexpr std::size_t kDoubtCount = 5;
 struct Doubts {
   std::array<bool, kDoubtCount> standing{};
   bool operator[](Doubt d) const { return standing[static_cast<std::size_t>(d)]; }
+  bool& operator[](Doubt d) { return standing[static_cast<std::size_t>(d)]; }
 };
 
 enum class Binding : std::uint8_t {  // what keeps the band out of reach

@@ -3,7 +3,9 @@
 #include <algorithm>
 #include <cmath>
 
+#include "daemon/core/button.h"
 #include "daemon/core/denials.h"
+#include "daemon/core/fan_speed.h"
 #include "daemon/core/flood_proof.h"
 #include "daemon/core/flood_still.h"
 #include "daemon/core/oxygen.h"
@@ -113,6 +115,8 @@ void water_conditions(const Plan& plan, const State& state, const Seen& seen, Te
   t.tell(Alarm::pump_welded, latched(Latch::pump_welded), welded_because(plan, state));
   t.tell(Alarm::pump_in_hand, in.pump_seen == PumpSeen::in_hand || state.pump_proof.stands,
          because(state.pump_proof.stands ? Reason::pump_stands : Reason::pump_in_hand));
+  t.tell(Alarm::pump_off_auto, in.pump_seen == PumpSeen::off_auto,
+         because(state.pump_proof.runs_untold ? Reason::pump_by_hand : Reason::pump_off_auto));
   t.tell(Alarm::state_lost, latched(Latch::state_lost), because(Reason::state_lost));
   t.tell(Alarm::pump_no_effect, state.flood.no_effect_alarm, because(Reason::flood_no_effect));
   t.tell(Alarm::fill_slow, state.flood.fill_alarm, because(Reason::flood_fill_slow));
@@ -210,6 +214,14 @@ void air_pump_condition(const Plan& plan, const State& state, Instant now, Telle
                  static_cast<double>(left.count() / 60'000 * 60)));
 }
 
+// The things themselves, by what they say of themselves.
+void device_conditions(const State& state, Instant now, Teller& t) {
+  const Reading<double>& rpm = state.points[Point::exhaust_fan_speed].reading;
+  const bool stands = fan_stands(state);
+  t.tell(Alarm::fan_stands, stands, stands ? because(Reason::fan_stands, *rpm) : Because{});
+  t.tell(Alarm::button_stuck, is_stuck(state.button, now), because(Reason::button_stuck));
+}
+
 void supply_conditions(const State& state, Instant now, Teller& t) {
   t.tell(Alarm::supply_low, state.kernel_inputs.supply_low, because(Reason::supply_low));
   const int sags = sags_of_the_day(state.kept.supply_sags, now);
@@ -284,7 +296,9 @@ KernelInputs kernel_inputs(const Plan& plan, const State& state, const Inputs& i
   in.lost_water = state.flood.lost_water;
   in.drain_expired = state.flood.drain_expired;
   const PumpBudget& budget = state.kept.budget;
-  in.run_expired = budget.run_open && now >= run_deadline(budget);
+  // What another hand pumps is counted as it is seen, and ends when that hand wants.
+  in.run_expired =
+      !in_another_hand(plan, Output::pump) && budget.run_open && now >= run_deadline(budget);
   // While a run is open it has been debited whole: its own end is its limit.
   const bool in_flood =
       state.flood.phase == FloodPhase::fill || state.flood.phase == FloodPhase::soak;
@@ -318,6 +332,7 @@ Conditions alarm_conditions(const Plan& plan, const State& state, const Inputs& 
   roots_conditions(plan, state, now, t);
   climate_conditions(plan, state, t);
   air_pump_condition(plan, state, now, t);
+  device_conditions(state, now, t);
   supply_conditions(state, now, t);
   solution_conditions(plan, state, out);
   const StagePlan& stage = stage_in_force(plan, state);

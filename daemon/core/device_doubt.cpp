@@ -283,14 +283,20 @@ void learn(const TentEstimate& tent, bool day, double dt_s, Evidence& e) {
 // Whether the light is what the day's reference knows. Another lamp level that lasts is another
 // tent by day; a ramp is not.
 bool light_as_known(const ClimateView& told, Evidence& e) {
-  if (!told.targets.day) {
+  if (!told.targets.day && told.light) {
     e.lit = told.now;
     return true;
   }
-  const bool as_known = std::abs(told.light.value - static_cast<int>(e.light)) <= kSameLight;
+  if (!told.light) {
+    // What another hand does with it only a light sensor tells.
+    const bool as_planned = told.light_lux && (*told.light_lux > kDark) == told.targets.day;
+    if (!as_planned) e.unsettled = told.now;
+    return as_planned;
+  }
+  const bool as_known = std::abs(told.light->value - static_cast<int>(e.light)) <= kSameLight;
   if (as_known) e.lit = told.now;
   if (told.now - e.lit < kSettledAfter) return as_known;
-  e.light = told.light.value;
+  e.light = told.light->value;
   e.day = {};
   e.day_s = 0;
   return false;

@@ -31,6 +31,19 @@ enum class PumpTold : std::uint8_t {
 // that went and came back, of a hand at the switch. With two, a pump that ran on when one of them
 // was opened and stopped when both were is fed by the weld of the former; one that runs with both
 // open is fed by neither, and its switch is set to hand.
+//
+// A contact at the switch (point pump.auto, set in automatic) knows what the proof can only guess:
+// out of automatic, neap drives nothing and no weld is blamed; in automatic, a pump that runs
+// untold is welded, by one contact or by both.
+struct PumpSays {
+  FloatSeen running = FloatSeen::not_fitted;
+  Instant running_since{};
+  Instant running_taken{};
+  FloatSeen automatic = FloatSeen::not_fitted;
+  Instant automatic_since{};
+  Instant automatic_taken{};
+};
+
 struct PumpProof {
   PumpSeen seen = PumpSeen::obeys;  // told to stop
   bool stands = false;              // told to run, and its proof says that it stands
@@ -40,13 +53,15 @@ struct PumpProof {
   Instant told_since{};
   Output tried = Output::pump;  // of two contacts the one that was opened last time to be tried
   bool doubted = false;         // it ran on, and what feeds it is not known yet
+  // It runs untold, by a hand or by a weld: the water is none of a flood's, and moves all the same.
+  bool runs_untold = false;
 };
 
 // How long the proof may take to follow the pump (hazards W2: off for 3 s).
 constexpr Millis kProofFollows = seconds{3};
 
-// The pump's new state after one more look: `proof` is what it said last, at `taken`, or unknown.
-PumpProof judge_pump(PumpProof before, PumpTold told, bool two_contacts, FloatSeen proof,
-                     Instant taken, Instant now);
+// The pump's new state after one more look.
+PumpProof judge_pump(PumpProof before, PumpTold told, bool two_contacts, const PumpSays& says,
+                     Instant now);
 
 }  // namespace neap

@@ -88,23 +88,33 @@ void Step::advance() {
 
 // --- starting ---------------------------------------------------------------------------------
 
-Because Step::refusal() const {
-  if (state_.phase != FloodPhase::idle && state_.phase != FloodPhase::rest)
+namespace {
+
+Because refusal(const FloodState& state, const FloodInputs& in) {
+  if (state.phase != FloodPhase::idle && state.phase != FloodPhase::rest)
     return because(Reason::flood_already_running);
-  if (in_.tray_full == FloatSeen::set || in_.tray_wet == FloatSeen::set)
+  if (in.tray_full == FloatSeen::set || in.tray_wet == FloatSeen::set)
     return because(Reason::tray_not_drained);
-  if (!in_.start_permitted || in_.pump_tripped)
-    return or_else(in_.withheld_because, Reason::flood_withheld);
-  return because(Reason::none);
+  if (!in.start_permitted || in.pump_tripped)
+    return or_else(in.withheld_because, Reason::flood_withheld);
+  return {};
+}
+
+}  // namespace
+
+Because start_refusal(const TablePlan& table, const FloodState& state, const FloodInputs& in,
+                      Instant now) {
+  const Because refused = refusal(state, in);
+  const bool resting = state.phase == FloodPhase::rest ||
+                       (state.any_ended && now - state.last_ended < table.min_gap);
+  return resting && refused.reason != Reason::flood_already_running
+             ? because(Reason::flood_too_soon)
+             : refused;
 }
 
 void Step::start(const FloodStart& start) {
   if (!start.wanted) return;
-  Because refused = refusal();
-  const bool resting = state_.phase == FloodPhase::rest ||
-                       (state_.any_ended && now_ - state_.last_ended < table_.min_gap);
-  if (resting && refused.reason != Reason::flood_already_running)
-    refused = because(Reason::flood_too_soon);
+  const Because refused = start_refusal(table_, state_, in_, now_);
   if (refused.reason != Reason::none) {
     news_.refused = refused;
     return;
@@ -119,7 +129,7 @@ void Step::start_retry() {
   const bool between = state_.phase == FloodPhase::idle || state_.phase == FloodPhase::rest;
   if (!state_.retry_pending || !between || now_ < state_.retry_at) return;
   state_.retry_pending = false;
-  const Because refused = refusal();
+  const Because refused = refusal(state_, in_);
   if (refused.reason != Reason::none) {
     news_.refused = refused;
     return;

@@ -186,6 +186,10 @@ FloodNews step_flood(const TablePlan& table, FloodState& state, FloodLearnt& lea
 FloodNews see_flood(const TablePlan& table, FloodState& state, FloodLearnt& learnt,
                     const FloodInputs& in, Instant now);
 
+// Why no flood may begin now; none when one may.
+Because start_refusal(const TablePlan& table, const FloodState& state, const FloodInputs& in,
+                      Instant now);
+
 // A flood by another hand is under way, and its pump is taken to run.
 inline bool another_hand_pumps(const FloodState& state) {
   return state.row.origin == FloodOrigin::another_hand && state.pump_wanted;

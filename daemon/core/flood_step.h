@@ -32,7 +32,6 @@ class Step {
   };
   void enter(FloodPhase phase);
   void begin(SlotId slot, FloodOrigin origin);
-  Because refusal() const;
   bool water_is_back();
 
   void follow_resting_level();

@@ -26,6 +26,7 @@ struct Demand {
   Permille level = kStopped;
   Precedence precedence = Precedence::safe_default;
   Because because;
+  Blink blink = Blink::steady;
 };
 using Demands = FixedVector<Demand, 48>;
 
@@ -34,10 +35,11 @@ using Demands = FixedVector<Demand, 48>;
 struct Command {
   Permille level = kStopped;
   Precedence precedence = Precedence::safe_default;
-  Because because;             // why this level
+  Because because;  // why this level
   Permille wanted = kStopped;  // what the winning demand asked before permissives and dwells
   Because wanted_because;
   Instant until{};
+  Blink blink = Blink::steady;
   friend constexpr bool operator==(const Command&, const Command&) = default;
 };
 

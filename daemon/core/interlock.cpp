@@ -32,6 +32,8 @@ constexpr std::array kPumpRules{
          [](auto& in) { return in.pump_seen == PumpSeen::welded; }},
     Rule{Effect::trip, Reason::pump_in_hand,
          [](auto& in) { return in.pump_seen == PumpSeen::in_hand; }},
+    Rule{Effect::trip, Reason::pump_off_auto,
+         [](auto& in) { return in.pump_seen == PumpSeen::off_auto; }},
     Rule{Effect::trip, Reason::service_holds, [](auto& in) { return in.service; }},
     Rule{Effect::trip, Reason::rail_cycles, [](auto& in) { return in.rail_off; }},
     Rule{Effect::trip, Reason::state_unsaved, [](auto& in) { return in.unsaved; }},
@@ -102,6 +104,8 @@ constexpr std::array<Guard, kOutputCount> kGuards{{
     {Output::air_pump, {}, HeldBy::no_latch},
     {Output::pump_series, kPumpRules, HeldBy::any_latch},
     {Output::sensor_rail, {}, HeldBy::no_latch},
+    {Output::lamp, {}, HeldBy::no_latch},
+    {Output::buzzer, {}, HeldBy::no_latch},
 }};
 
 constexpr std::size_t number(Latch latch) { return static_cast<std::size_t>(latch); }

@@ -28,9 +28,10 @@ enum class FloatSeen : std::uint8_t { not_fitted = 0, clear = 1, set = 2, unknow
 enum class LevelSeen : std::uint8_t { not_fitted = 0, enough = 1, low = 2, unknown = 3 };
 // A pump that was told to stop, by its own proof (daemon/core/driven.h).
 enum class PumpSeen : std::uint8_t {
-  obeys = 0,    // or no proof is fitted, or it is silent
-  in_hand = 1,  // it runs, though it was seen to stand: its switch is set to hand
-  welded = 2,   // it has not stopped since it was driven: its contact did not open
+  obeys = 0,     // or no proof is fitted, or it is silent
+  in_hand = 1,   // it runs, though it was seen to stand: its switch is set to hand
+  welded = 2,    // it has not stopped since it was driven: its contact did not open
+  off_auto = 3,  // its switch is not in automatic, or cannot be read: neap does not drive it
 };
 enum class Heat : std::uint8_t { normal = 0, dim = 1, shed = 2, unknown = 3 };
 

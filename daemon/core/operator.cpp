@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "daemon/core/button.h"
 #include "daemon/core/limits.h"
 #include "daemon/core/schedule.h"
 #include "daemon/core/step_test.h"
@@ -147,66 +148,81 @@ Because take_stage(const Plan& plan, State& state, const Request& request, Event
   return kAccepted;
 }
 
+// Carries out one request; a flood's start is left to the cycle.
+void answer_one(const Plan& plan, State& state, const Request& request, bool safe_mode, Instant now,
+                FloodWish& wish, Events& events) {
+  Because result = kAccepted;
+  switch (request.kind) {
+    case RequestKind::flood_start:
+      wish.start = true;
+      wish.start_id = request.id;
+      return;
+    case RequestKind::flood_stop:
+      wish.stop = flood_under_way(state);
+      if (!wish.stop) result = because(Reason::flood_not_running);
+      if (!drives(plan, Output::pump)) result = because(Reason::observing);
+      break;
+    case RequestKind::hold:
+      result = take_hold(plan, state, request, now);
+      break;
+    case RequestKind::release:
+      state.holds[request.output].active = false;
+      break;
+    case RequestKind::acknowledge:
+      take_ack(state, request);
+      break;
+    case RequestKind::shelve:
+      result = shelve(state, request, now);
+      break;
+    case RequestKind::reset_latch:
+      result = take_reset(state, request, now, events);
+      break;
+    case RequestKind::service_begin:
+      result = begin_service(state, request, now);
+      if (result == kAccepted) events.push(service_event(true));
+      break;
+    case RequestKind::service_end:
+      if (state.service) events.push(service_event(false));
+      state.service = false;
+      state.service_overdue = false;
+      break;
+    case RequestKind::enter_stage:
+      result = take_stage(plan, state, request, events);
+      break;
+    case RequestKind::step_test_start:
+      result = accepted_or(begin_step_test(plan, state, request.output, safe_mode, now, events));
+      break;
+    case RequestKind::step_test_stop:
+      result = accepted_or(stop_step_test(state, events));
+      break;
+    case RequestKind::proof_test:
+      result = take_proof(plan, state, request, now, events);
+      break;
+    case RequestKind::calibrate:
+      result = calibrate(plan, state, request, events);
+      break;
+  }
+  events.push(answer(request, result == kAccepted, result));
+}
+
 }  // namespace
 
 FloodWish answer_requests(const Plan& plan, State& state, const Inputs& inputs, Instant now,
                           Events& events) {
   FloodWish wish;
-  for (const Request& request : inputs.requests) {
-    Because result = kAccepted;
-    switch (request.kind) {
-      case RequestKind::flood_start:
-        wish.start = true;
-        wish.start_id = request.id;
-        continue;
-      case RequestKind::flood_stop:
-        wish.stop = state.flood.phase == FloodPhase::fill ||
-                    state.flood.phase == FloodPhase::soak || state.flood.retry_pending;
-        if (!wish.stop) result = because(Reason::flood_not_running);
-        if (!drives(plan, Output::pump)) result = because(Reason::observing);
-        break;
-      case RequestKind::hold:
-        result = take_hold(plan, state, request, now);
-        break;
-      case RequestKind::release:
-        state.holds[request.output].active = false;
-        break;
-      case RequestKind::acknowledge:
-        take_ack(state, request);
-        break;
-      case RequestKind::shelve:
-        result = shelve(state, request, now);
-        break;
-      case RequestKind::reset_latch:
-        result = take_reset(state, request, now, events);
-        break;
-      case RequestKind::service_begin:
-        result = begin_service(state, request, now);
-        if (result == kAccepted) events.push(service_event(true));
-        break;
-      case RequestKind::service_end:
-        if (state.service) events.push(service_event(false));
-        state.service = false;
-        state.service_overdue = false;
-        break;
-      case RequestKind::enter_stage:
-        result = take_stage(plan, state, request, events);
-        break;
-      case RequestKind::step_test_start:
-        result = accepted_or(
-            begin_step_test(plan, state, request.output, inputs.safe_mode, now, events));
-        break;
-      case RequestKind::step_test_stop:
-        result = accepted_or(stop_step_test(state, events));
-        break;
-      case RequestKind::proof_test:
-        result = take_proof(plan, state, request, now, events);
-        break;
-      case RequestKind::calibrate:
-        result = calibrate(plan, state, request, events);
-        break;
-    }
-    events.push(answer(request, result == kAccepted, result));
+  const auto answer_it = [&](const Request& request) {
+    answer_one(plan, state, request, inputs.safe_mode, now, wish, events);
+  };
+  for (const Request& request : inputs.requests) answer_it(request);
+  switch (follow_button(plan, state, now)) {
+    case Press::none:
+      break;
+    case Press::brief:
+      for (const Request& request : asked_by_brief_press(plan, state, now)) answer_it(request);
+      break;
+    case Press::held:
+      if (!wish.start) answer_it({.kind = RequestKind::flood_start, .id = kButtonRequest});
+      break;
   }
   return wish;
 }

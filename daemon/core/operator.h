@@ -14,7 +14,8 @@ struct FloodWish {  // what requests ask of the cycle in this scan
   std::uint32_t start_id = 0;
 };
 
-// Carries out all requests but a flood's start, which the cycle itself answers (answer_start).
+// Carries out all requests but a flood's start, which the cycle itself answers (answer_start). The
+// button at the tent asks as anybody does.
 FloodWish answer_requests(const Plan& plan, State& state, const Inputs& inputs, Instant now,
                           Events& events);
 void answer_start(std::uint32_t id, bool started, Because why, Events& events);

@@ -6,6 +6,7 @@
 #include <cstdint>
 #include <string_view>
 
+#include "daemon/core/instant.h"
 #include "daemon/core/units.h"
 
 namespace neap {
@@ -21,8 +22,29 @@ enum class Output : std::uint8_t {
   air_pump = 7,
   pump_series = 8,
   sensor_rail = 9,
+  lamp = 10,
+  buzzer = 11,
 };
-constexpr std::size_t kOutputCount = 10;
+constexpr std::size_t kOutputCount = 12;
+
+// How an output that is on tells something. The gate makes the rhythm (D-034).
+enum class Blink : std::uint8_t { steady = 0, slow = 1, fast = 2, tone = 3 };
+struct BlinkRow {
+  Blink blink;
+  std::string_view name;
+  Millis on;  // of each period; both 0: on for good
+  Millis off;
+};
+// Slow and fast are within the two ranges that IEC 60073 keeps apart (0.4 to 0.8 and 1.4 to 2.8
+// flashes a second; from memory), under the three a second that WCAG 2.3.1 forbids. The tone is a
+// choice without a source.
+inline constexpr std::array<BlinkRow, 4> kBlinks{{
+    {Blink::steady, "steady", Millis{0}, Millis{0}},
+    {Blink::slow, "slow", Millis{1000}, Millis{1000}},
+    {Blink::fast, "fast", Millis{250}, Millis{250}},
+    {Blink::tone, "tone", Millis{300}, Millis{4700}},
+}};
+constexpr const BlinkRow& info(Blink b) { return kBlinks[static_cast<std::size_t>(b)]; }
 
 struct OutputInfo {
   Output output;
@@ -38,7 +60,7 @@ struct OutputInfo {
 // Why these: water stops moving, air keeps moving, roots keep breathing, sensors keep telling. The
 // drain valve opens without power. The light is dark in safe state: a dark plant lives, an
 // overheated one does not. The pump has current only through both of its contacts, where a second
-// one is fitted.
+// one is fitted. A dark lamp is the one that nobody drives.
 inline constexpr std::array<OutputInfo, kOutputCount> kOutputs{{
     {Output::pump, "pump", "flood pump", "stopped", "running", kStopped, true, false},
     {Output::drain_valve, "drain_valve", "drain valve", "closed", "open", kRunning, true, false},
@@ -55,6 +77,8 @@ inline constexpr std::array<OutputInfo, kOutputCount> kOutputs{{
      true, false},
     {Output::sensor_rail, "sensor_rail", "supply of the sensors", "off", "on", kRunning, true,
      false},
+    {Output::lamp, "lamp", "lamp", "dark", "lit", kStopped, true, false},
+    {Output::buzzer, "buzzer", "buzzer", "silent", "sounding", kStopped, true, false},
 }};
 
 constexpr std::size_t slot(Output o) { return static_cast<std::size_t>(o); }
@@ -74,6 +98,9 @@ constexpr bool moves_water(Output o) { return is_pump_contact(o) || o == Output:
 constexpr bool is_climate_device(Output o) {
   return o == Output::exhaust_fan || o == Output::dehumidifier || o == Output::humidifier;
 }
+
+// For the eye and the ear of whoever stands at the tent: no load, and nothing waits for it.
+constexpr bool is_signal(Output o) { return o == Output::lamp || o == Output::buzzer; }
 
 template <class T>
 class PerOutput {  // one T an output

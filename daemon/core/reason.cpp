@@ -175,6 +175,9 @@ constexpr std::array kReasons{
         "the air pump is driven and its proof says that it stands[; in solution of {0:c} the "
         "roots have oxygen for about {1:t}]"},
 
+    ReasonInfo{Reason::pump_off_auto, "pump_off_auto", "the pump's switch is not in automatic"},
+    ReasonInfo{Reason::pump_by_hand, "pump_by_hand",
+               "the pump runs by the hand of its switch, not by neap"},
     ReasonInfo{Reason::reading_lost, "reading_lost", "{0:p}: {1:f}"},
     ReasonInfo{Reason::reading_back, "reading_back", "{0:p} is back"},
     ReasonInfo{Reason::wall_clock_stepped, "wall_clock_stepped", "wall clock stepped by {0:d} s"},
@@ -340,6 +343,21 @@ constexpr std::array kReasons{
                "by alone answers for it"},
     ReasonInfo{Reason::request_denied, "request_denied",
                "a part of neapd asked for the pump while an interlock held it"},
+
+    // lamp, buzzer and button at the tent
+    ReasonInfo{Reason::lamp_well, "lamp_well", "all is well"},
+    ReasonInfo{Reason::lamp_held, "lamp_held", "floods are held"},
+    ReasonInfo{Reason::lamp_calls, "lamp_calls", "alarm {0:a} calls for a person"},
+    ReasonInfo{Reason::button_let_go, "button_let_go",
+               "the button is held: let go, and the table floods once"},
+    ReasonInfo{Reason::button_refused, "button_refused", "what the button asked for was refused"},
+    ReasonInfo{Reason::button_stuck, "button_stuck",
+               "the button has been pressed for half a minute or more"},
+
+    ReasonInfo{Reason::fan_stands, "fan_stands",
+               "the exhaust fan is driven and makes {0:.0f} turns a minute"},
+    ReasonInfo{Reason::given_away, "given_away", "in another hand from here on"},
+    ReasonInfo{Reason::taken_over, "taken_over", "in neap's hand from here on"},
 
     // the solution
     ReasonInfo{Reason::hand_ph, "hand_ph", "pH {0:.2f} by hand"},

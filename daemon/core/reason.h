@@ -184,6 +184,8 @@ enum class Reason : std::uint16_t {
   rail_cycles = 115,  // the supply of the sensors is off for a moment
   rail_helps_not = 116,
   air_pump_stands = 117,
+  pump_off_auto = 118,  // its switch says so
+  pump_by_hand = 119,   // and it runs
 
   // sensing, storage, time
   reading_lost = 120,
@@ -232,6 +234,18 @@ enum class Reason : std::uint16_t {
   valve_not_seen = 232,
   flood_answered_for = 233,
   request_denied = 234,
+
+  // lamp, buzzer and button at the tent
+  lamp_well = 250,
+  lamp_held = 251,
+  lamp_calls = 252,  // alarm
+  button_let_go = 253,
+  button_refused = 254,
+  button_stuck = 255,
+
+  fan_stands = 256,  // turns a minute
+  given_away = 257,
+  taken_over = 258,
 
   // the solution
   hand_ph = 260,

@@ -31,6 +31,9 @@ enum class RequestKind : std::uint8_t {
   calibrate = 17,   // calibration
 };
 
+// The id of what the button at the tent asks for; others count from 1.
+constexpr std::uint32_t kButtonRequest = 0;
+
 struct Request {
   RequestKind kind = RequestKind::flood_stop;
   std::uint32_t id = 0;

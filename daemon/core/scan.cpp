@@ -5,9 +5,11 @@
 #include "daemon/core/arbiter.h"
 #include "daemon/core/asks.h"
 #include "daemon/core/budget.h"
+#include "daemon/core/button.h"
 #include "daemon/core/conditions.h"
 #include "daemon/core/denials.h"
 #include "daemon/core/dwell.h"
+#include "daemon/core/fan_speed.h"
 #include "daemon/core/limits.h"
 #include "daemon/core/operator.h"
 #include "daemon/core/pump_contacts.h"
@@ -15,6 +17,7 @@
 #include "daemon/core/roots.h"
 #include "daemon/core/schedule.h"
 #include "daemon/core/sense.h"
+#include "daemon/core/signal.h"
 #include "daemon/core/step_test.h"
 #include "daemon/core/supply.h"
 #include "daemon/core/tally.h"
@@ -129,18 +132,30 @@ void take_driven(State& state, const Inputs& inputs, Instant now, Events& events
 
 void watch_pump(const Plan& plan, State& state, const Inputs& inputs, Instant now) {
   if (in_another_hand(plan, Output::pump)) {  // it was told nothing that it could contradict
+    const FloatSeen runs = float_seen(plan, state, Point::pump_running);
     state.pump_proof = PumpProof{};
     state.pump_proof.told_since = now;
+    // A weld is over when the proof has said that the pump stands, whoever drives it.
+    if (state.kept.kernel.latched[static_cast<std::size_t>(Latch::pump_welded)] &&
+        runs != FloatSeen::clear && runs != FloatSeen::not_fitted)
+      state.pump_proof.seen = PumpSeen::welded;
     return;
   }
   const auto level = [&](Output contact) {
     const std::optional<Driven>& driven = inputs.driven[contact];
     return driven ? driven->level : state.last.commands[contact].level;
   };
-  state.pump_proof = judge_pump(
-      state.pump_proof, pump_told(plan, level(Output::pump), level(Output::pump_series)),
-      plan.outputs[Output::pump_series].has_value(), float_seen(plan, state, Point::pump_running),
-      state.points[Point::pump_running].reading.taken(), now);
+  const PointWatch& running = state.points[Point::pump_running];
+  const PointWatch& automatic = state.points[Point::pump_auto];
+  const PumpSays says{.running = float_seen(plan, state, Point::pump_running),
+                      .running_since = running.contact.since,
+                      .running_taken = running.reading.taken(),
+                      .automatic = float_seen(plan, state, Point::pump_auto),
+                      .automatic_since = automatic.contact.since,
+                      .automatic_taken = automatic.reading.taken()};
+  state.pump_proof =
+      judge_pump(state.pump_proof, pump_told(plan, level(Output::pump), level(Output::pump_series)),
+                 plan.outputs[Output::pump_series].has_value(), says, now);
 }
 
 // A slow leak gets half a day's water, as long as the roots have more than half of their time.
@@ -153,34 +168,39 @@ bool proven_stopped(const Inputs& inputs, Output output) {
   return !driven || driven->stopped();
 }
 
+// What another hand pumps is spent for whoever has the pump next.
+void count_another_hand(const Plan& plan, State& state, bool flood_starts, Instant now) {
+  const FloatSeen proof = float_seen(plan, state, Point::pump_running);
+  const bool proven = proof == FloatSeen::clear || proof == FloatSeen::set;
+  const bool pumps = proven ? proof == FloatSeen::set : another_hand_pumps(state.flood);
+  PumpBudget& budget = state.kept.budget;
+  if (pumps && !budget.run_open) open_run(budget, Millis{0}, flood_starts, now);
+  extend_run(budget, now);
+  if (!pumps) close_run(budget, now);
+}
+
 // A run is credited once the pump is proven stopped, each of its contacts; nobody's word is needed
 // where nobody tells.
 void settle_budget(const Plan& plan, State& state, const Inputs& inputs, const Seen& seen,
-                   PumpTold told, Instant now) {
+                   PumpTold told, bool flood_starts, Instant now) {
   PumpBudget& budget = state.kept.budget;
+  if (in_another_hand(plan, Output::pump))
+    return count_another_hand(plan, state, flood_starts, now);
   if (told == PumpTold::runs && !budget.run_open) {
     const bool in_flood =
         state.flood.phase == FloodPhase::fill || state.flood.phase == FloodPhase::soak;
     const Millis used = in_flood ? state.flood.row.pump_on : Millis{0};
     open_run(budget, permitted_run(plan.table, seen.budget, used),
              in_flood && state.flood.retries == 0, now);
+  } else if (state.pump_proof.runs_untold) {  // it moves water, whoever drives it
+    if (!budget.run_open) open_run(budget, Millis{0}, false, now);
+    extend_run(budget, now);
   } else if (told == PumpTold::stopped && proven_stopped(inputs, Output::pump) &&
              proven_stopped(inputs, Output::pump_series)) {
     close_run(budget, now);
   } else {
     extend_run(budget, now);
   }
-}
-
-// A run that was granted by other settings.
-void narrow_budget(const Plan& after, State& state, Instant now) {
-  if (!state.kept.budget.run_open) return;
-  const bool in_flood =
-      state.flood.phase == FloodPhase::fill || state.flood.phase == FloodPhase::soak;
-  const Millis run = now - run_start(state.kept.budget);
-  const Millis before = in_flood ? state.flood.row.pump_on - run : Millis{0};
-  narrow_run(after.table, state.kept.budget, std::max(before, Millis{0}), now);
-  state.shadow.budget = state.kept.budget;
 }
 
 void tell_level(EventKind kind, Output output, const Command& command, Events& events) {
@@ -190,6 +210,16 @@ void tell_level(EventKind kind, Output output, const Command& command, Events& e
   event.level = command.level;
   event.because = command.because;
   events.push(event);
+}
+
+// So that no level outlasts in the journal the hand that gave it.
+void tell_hands(const Plan& plan, const State& state, Events& events) {
+  for (const OutputInfo& row : kOutputs) {
+    if (!state.changed_hands[row.output]) continue;
+    Command command = state.last.commands[row.output];
+    command.because = because(drives(plan, row.output) ? Reason::taken_over : Reason::given_away);
+    tell_level(EventKind::actuation, row.output, command, events);
+  }
 }
 
 // True when any level changed, of what is in another hand too.
@@ -206,15 +236,16 @@ bool tell_actuations(State& state, const OutputImage& granted, Instant now, Even
     tell_level(EventKind::actuation, row.output, command, events);
     any = true;
     const Permille before = state.last.commands[row.output].level;
+    if (is_signal(row.output)) continue;  // no load
     if ((before == kStopped) != (command.level == kStopped)) note_switching(state.echo, now);
   }
   return any;
 }
 
+// What tells of it stays out of it.
 void safe_everything(const Plan& plan, Demands& demands) {
-  demands.clear();
   for (const OutputInfo& row : kOutputs)
-    if (plan.outputs[row.output])
+    if (plan.outputs[row.output] && !is_signal(row.output))
       demands.push({row.output, plan.outputs[row.output]->safe, Precedence::interlock,
                     because(Reason::safe_mode)});
 }
@@ -237,11 +268,12 @@ Instant wake_after(const Plan& plan, const State& state, const Seen& seen, const
                    bool safe_mode, bool changed, Instant now) {
   const std::int64_t nap = limits::kLongestSleep.count();
   Instant next = instant(Millis{(tick_ms(now) / nap + 1) * nap});
-  const bool pump_closed =
-      pump_told(plan, state.last) != PumpTold::stopped || contacts_are_tried(state);
+  const bool pump_closed = pump_told(plan, state.last) != PumpTold::stopped ||
+                           contacts_are_tried(state) || state.pump_proof.runs_untold;
   // The parts see what was granted in the scan after: a change is followed by one more look. What
   // waits for a budget or a gap is looked at again after the longest sleep at the latest.
-  if (pump_closed || changed || news.phase_changed || news.started)
+  const bool lags = signals_lag(plan, state, safe_mode, now);
+  if (pump_closed || changed || lags || news.phase_changed || news.started)
     next = std::min(next, now + limits::kScanPeriod);
   const auto consider = [&](Instant at) {
     if (at > now) next = std::min(next, at);
@@ -255,6 +287,8 @@ Instant wake_after(const Plan& plan, const State& state, const Seen& seen, const
   consider(next_dip_deadline(state));
   consider(next_roots_deadline(plan, state));
   consider(next_supply_deadline(state, now));
+  consider(next_button_deadline(state.button, now));
+  consider(next_fan_deadline(state, now));
   consider(next_rail_deadline(state, now));
   consider(state.law_wake);
   consider(next_step_test_deadline(plan, state, safe_mode, now));
@@ -329,6 +363,7 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
 
   watch_pump(plan, state, inputs, now);
   watch_supply(plan, state, now);
+  follow_fan(plan, state, now);
   seen.leak = watch_leaks(plan, state, inputs.samples);
   follow_rail(plan, state, seen.leak.worst, now);
   seen.budget = view_budget(plan.table, state.kept.budget, now, spares_water(plan, state));
@@ -338,9 +373,11 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   expire_leases(state, now, events);
   judge_outputs(plan, state, inputs, seen, events);
 
-  if (!state.scanned) close_step_test(state, events);
-  if (!state.scanned || state.pump_changed_hands) close_interrupted(plan, state, now, events);
-  state.pump_changed_hands = false;
+  if (!state.scanned) {
+    tell_hands(plan, state, events);
+    close_step_test(state, events);
+    close_interrupted(plan, state, now, events);
+  }
   const bool tripped = state.verdicts.of[Output::pump].trip;
   ask_schedule(plan, state, time_is_known(state.last_wall), demands);
   ask_rail(state, demands);
@@ -348,6 +385,8 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   latch_findings(plan, state, inputs, seen, events);
   ask_climate(plan, law, state, new_sample, now, demands);
   ask_step_test(plan, state, inputs.safe_mode, now, demands, events);
+  note_refusal(state, events, now);
+  ask_signals(plan, state, inputs.safe_mode, now, demands);
   push_holds(state, demands);
   out.distrust = note_denials(state.denials, demands, tripped, now);
   if (inputs.safe_mode) safe_everything(plan, demands);
@@ -355,7 +394,7 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   out.outputs = state.last;
   arbitrate(plan, state, demands, state.verdicts, state.targets.quiet, now, out.outputs);
   join_contacts(plan, state, now, out.outputs);
-  settle_budget(plan, state, inputs, seen, pump_told(plan, out.outputs), now);
+  settle_budget(plan, state, inputs, seen, pump_told(plan, out.outputs), news.started, now);
   const bool changed = tell_actuations(state, out.outputs, now, events);
   tally_changes(state, out.outputs);
   const bool pumps = pump_runs(plan, out.outputs) || another_hand_pumps(state.flood);
@@ -373,76 +412,6 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   out.keep = worth_keeping(events) || out.distrust;
   out.next_wake =
       wake_after(plan, state, seen, news, inputs.safe_mode, changed || out.distrust, now);
-}
-
-State start_state(const Plan& plan, const Kept* kept, Instant now) {
-  State state;
-  if (kept != nullptr) state.kept = *kept;
-  forfeit_run(state.kept.budget);
-  for (const OutputInfo& row : kOutputs) {
-    const auto& fitted = plan.outputs[row.output];
-    state.last.commands[row.output].level = fitted ? fitted->safe : row.safe;
-    state.last.would[row.output].level = state.last.commands[row.output].level;
-    Dwell& dwell = state.kept.dwell[row.output];
-    // Nobody knows what the device did in between: it counts as changed just now.
-    dwell.changed = now;
-    dwell.changed_known = true;
-  }
-  state.pump_proof.told_since = now;
-  state.proofs_from = now;
-  state.service = state.kept.service;
-  state.service_until = instant(Millis{state.kept.service_until_tick});
-  const FloodPending& pending = state.kept.flood_pending;
-  state.flood.no_effect_alarm = pending.no_effect_alarm;
-  state.flood.fill_alarm = pending.fill_alarm;
-  state.flood.float_doubtful = pending.float_doubtful;
-  state.flood.retry_pending = pending.retry_pending;
-  state.flood.retries = pending.retries;
-  state.flood.retry_at = instant(Millis{pending.retry_at_tick});
-  state.flood.row = state.kept.flood_row;
-  state.flood.any_ended = state.kept.any_flood_ended;
-  state.flood.last_ended = instant(Millis{state.kept.last_flood_ended_tick});
-  return state;
-}
-
-namespace {
-
-// Outputs that neap takes from another hand, or gives away. What they did is not known, so their
-// dwells begin now; what the climate law has learnt was learnt of other devices; and a flood under
-// way is another's from here on: neither ends nor goes on with it.
-void hand_over(const Plan& before, const Plan& after, State& state, Instant now) {
-  for (const OutputInfo& row : kOutputs) {
-    if (drives(before, row.output) == drives(after, row.output) || !after.outputs[row.output])
-      continue;
-    const Permille safe = after.outputs[row.output]->safe;
-    state.last.commands[row.output].level = state.last.would[row.output].level = safe;
-    note_change(state.kept.dwell[row.output], safe > kStopped, now);
-    if (is_climate_device(row.output)) state.kept.law = state.would_law = LawMemory{};
-    if (row.output != Output::pump) continue;
-    state.pump_changed_hands = true;
-    state.flood.retry_pending = false;
-  }
-}
-
-}  // namespace
-
-void adopt_plan(const Plan& before, const Plan& after, State& state, Instant now) {
-  const std::string& stage_name = stage_in_force(before, state).name;
-  const auto& stages = after.programme.stages;
-  const auto same = std::find_if(stages.begin(), stages.end(),
-                                 [&](const StagePlan& s) { return s.name == stage_name; });
-  if (same != stages.end()) {
-    state.kept.stage_index = static_cast<std::int32_t>(same - stages.begin());
-  } else {
-    state.kept.stage_known = false;  // the days decide again
-  }
-  for (const OutputInfo& row : kOutputs)
-    if (!drives(after, row.output)) state.holds[row.output] = Hold{};
-  hand_over(before, after, state, now);
-  if (before.proofs.hardware != after.proofs.hardware) state.proofs_from = now;
-  rebase_slots(after, state);
-  narrow_budget(after, state, now);
-  state.last_scan = std::max(state.last_scan, now);
 }
 
 }  // namespace neap

@@ -50,10 +50,12 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
           Outcome& out);
 
 // A fresh state for `plan`, with what was kept (or not) from before. Unknown dwells count as just
-// stopped at `now`; a cycle under way is closed as interrupted by the first scan.
+// stopped at `now`; a cycle under way is closed as interrupted by the first scan. What has changed
+// hands since is told by it.
 State start_state(const Plan& plan, const Kept* kept, Instant now);
 
 // The plan changed under a running state (reload): what no longer fits is dropped, nothing moves.
+// The outputs are the same ones in the same hands: the shell asks for a restart for others.
 void adopt_plan(const Plan& before, const Plan& after, State& state, Instant now);
 
 }  // namespace neap

@@ -122,6 +122,7 @@ struct Kept {
   HandReadings hands{};
   Calibrations calibrations{};
   SolutionAge solution_age;
+  PerOutput<bool> in_another_hand{};  // as the plan of the last scan had it
 };
 
 // A contact that changes more often than this in a minute chatters (hazards W9).
@@ -219,6 +220,13 @@ struct RailCycle {  // see rail.h
   std::optional<Instant> well_since;
 };
 
+struct ButtonWatch {            // see button.h
+  std::optional<Instant> down;  // pressed since
+  Instant seen_down{};          // by the newest reading that said so
+  bool was_up = false;          // seen so since the start, or since it could not be read
+  std::optional<Instant> refused_at;
+};
+
 // A second copy of what nothing but a scan may change: a bit that flips in the board's memory, in
 // either of the two, is seen by the next scan.
 struct Shadow {
@@ -247,6 +255,8 @@ struct State {
   bool supply_is_low = false;  // of the board, in the last scan
   std::optional<Instant> supply_low_at;
   RailCycle rail;
+  ButtonWatch button;
+  std::optional<Instant> fan_asked_since;  // running, as driven (fan_speed.h)
   bool service = false;
   Instant service_until{};
   bool service_overdue = false;
@@ -268,7 +278,7 @@ struct State {
   std::uint32_t decided_count = 0;  // canopy sample that the climate law last saw
   Instant law_wake = Instant::max();
   LawMemory would_law;              // of what the law would ask of devices in another hand
-  bool pump_changed_hands = false;  // since the last scan: a flood under way is cut off
+  PerOutput<bool> changed_hands{};  // with this start
   WallTime last_wall{};
   Instant last_wall_at{};
   std::optional<Instant> behind_since;  // the clock is behind the page of the floods

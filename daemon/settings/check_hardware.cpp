@@ -202,7 +202,7 @@ void check_ages(const Draft& d, Report& report) {
 
 bool guards_the_pump(Point point) {
   return info(point).kind == PointKind::contact && point != Point::bucket_full &&
-         point != Point::air_pump_running;
+         point != Point::air_pump_running && point != Point::button_pressed;
 }
 
 // A probe that is seldom read is blind to a burst hose for as long.
@@ -375,6 +375,7 @@ void check_hardware(const Draft& draft, Report& report) {
   check_water_hardware(draft, report);
   check_second_contact(draft, report);
   check_sensor_rail(draft, report);
+  check_button(draft, report);
   check_air_hardware(draft, report);
   check_simulated_drivers(draft, report);
 }

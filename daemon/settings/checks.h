@@ -13,6 +13,7 @@ void check_programme(const Draft& draft, Report& report);  // stages, slots, qui
 void check_quiet_hours(const Draft& draft, std::size_t stage_index, Report& report);
 void check_hardware(const Draft& draft, Report& report);  // points, pins, what needs what
 void check_hands(const Draft& draft, Report& report);     // what moves water is in one hand
+void check_button(const Draft& draft, Report& report);    // how often the one at the tent is read
 void check_simulation(const Draft& draft, Report& report);
 // A name of the system's zone database; where there is none, a text of such a name's shape.
 bool is_time_zone(std::string_view zone);

@@ -70,6 +70,7 @@ std::vector<std::string> difference(const Loaded& before, const Loaded& after) {
 std::vector<Problem> reload_obstacles(const Loaded& before, const Loaded& after) {
   const auto said = flatten(after.text);
   std::vector<Problem> problems;
+  std::string with_the_mode;  // one obstacle and one remedy, however many outputs
   for (const auto& row : kOutputs) {
     const std::string name(row.name);
     const std::string path = "outputs." + name;
@@ -88,11 +89,19 @@ std::vector<Problem> reload_obstacles(const Loaded& before, const Loaded& after)
       problems.push_back(obstacle(said, path + ".with",
                                   "address or polarity of " + name +
                                       " changes; a running neapd keeps the lines it drives"));
-    else if (drives(before.plan, row.output) != drives(after.plan, row.output))
-      problems.push_back(
-          obstacle(said, path + ".hand",
-                   "hand of " + name + " changes; a running neapd keeps the outputs it drives"));
+    else if (drives(before.plan, row.output) != drives(after.plan, row.output)) {
+      if (before.plan.mode == after.plan.mode)
+        problems.push_back(
+            obstacle(said, path + ".hand",
+                     "hand of " + name + " changes; a running neapd keeps the outputs it drives"));
+      else
+        with_the_mode += (with_the_mode.empty() ? "" : ", ") + name;
+    }
   }
+  if (!with_the_mode.empty())
+    problems.push_back(obstacle(said, "mode",
+                                "with the mode these outputs change hands: " + with_the_mode +
+                                    "; a running neapd keeps the outputs it drives"));
   if (!same(before.hardware.simulation, after.hardware.simulation))
     problems.push_back(
         obstacle(said, "simulation", "the simulated tent changes; a running neapd keeps its tent"));

@@ -28,11 +28,6 @@ void add_obstacles(const settings::Loaded& before, const settings::Loaded& after
     problems.push_back(std::move(obstacle));
   for (settings::Problem& obstacle : settings::live_obstacles(after))
     problems.push_back(std::move(obstacle));
-  if (before.plan.mode != after.plan.mode)
-    problems.push_back({0, 0, "mode",
-                        "mode changes; a running neapd neither lets go of its outputs nor takes "
-                        "them over",
-                        "restart neapd to change the mode"});
   if (before.plan.time_zone != after.plan.time_zone)
     problems.push_back({0, 0, "time_zone",
                         "time_zone changes from " + before.plan.time_zone + " to " +

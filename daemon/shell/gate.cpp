@@ -52,7 +52,11 @@ struct Gate::Line {
   std::shared_ptr<drivers::OutputDriver> driver;
   bool tells_level = true;  // of the driver
   Strand* strand = nullptr;
-  Permille asked = kStopped;  // last level handed to the driver
+  Permille granted = kStopped;  // by the last image, or safe since its lease lapsed
+  Permille asked = kStopped;    // last level handed to the driver: dark between two blinks
+  Blink blink = Blink::steady;
+  bool dark = false;  // of its blink
+  TimerId beat = 0;
   bool asked_any = false;
   bool settled = false;  // the last write is done and proven
   bool trouble = false;
@@ -74,9 +78,14 @@ Gate::~Gate() {
   for (const OutputInfo& row : kOutputs) {
     const auto& line = lines_[row.output];
     if (!line) continue;
-    line->closed = true;
-    timers_.cancel(line->expiry);
+    close(*line);
   }
+}
+
+void Gate::close(Line& line) {
+  line.closed = true;
+  timers_.cancel(line.expiry);
+  timers_.cancel(line.beat);
 }
 
 void Gate::open(const Manifest& manifest, drivers::Context& context) {
@@ -92,10 +101,7 @@ void Gate::open(const Manifest& manifest, drivers::Context& context) {
   }
   all_safe();
   for (const OutputInfo& row : kOutputs) {
-    if (lines_[row.output]) {
-      lines_[row.output]->closed = true;
-      timers_.cancel(lines_[row.output]->expiry);
-    }
+    if (lines_[row.output]) close(*lines_[row.output]);
     lines_[row.output].reset();
   }
   for (const ManifestRow& row : manifest.rows) {
@@ -121,6 +127,8 @@ void Gate::open(const Manifest& manifest, drivers::Context& context) {
 }
 
 void Gate::write_and_wait(const std::shared_ptr<Line>& line, Permille level) {
+  set_blink(line, Blink::steady);
+  line->granted = level;
   line->asked = level;
   line->asked_any = true;
   line->settled = false;
@@ -183,6 +191,27 @@ void Gate::settled(const std::shared_ptr<Line>& line, const std::string& trouble
          "output " + name + " (" + words::level(line->output, line->asked) + " asked): " + trouble);
 }
 
+// The rhythm is kept on a timer of the queue and never by the scan, which has whole seconds, nor by
+// a driver, which has no clock. It stops with the loop, so that a lamp that blinks is one that is
+// driven.
+void Gate::set_blink(const std::shared_ptr<Line>& line, Blink blink) {
+  if (line->blink == blink) return;
+  timers_.cancel(line->beat);
+  line->blink = blink;
+  line->dark = false;
+  if (blink != Blink::steady) arm_beat(line);
+}
+
+void Gate::arm_beat(const std::shared_ptr<Line>& line) {
+  const BlinkRow& row = info(line->blink);
+  line->beat = timers_.at(timers_.now() + (line->dark ? row.off : row.on), [this, line] {
+    if (line->closed) return;
+    line->dark = !line->dark;
+    write(line, line->dark ? line->safe : line->granted);
+    arm_beat(line);
+  });
+}
+
 void Gate::apply_safe(const OutputImage& image) { steer(image, true); }
 void Gate::apply(const OutputImage& image) { steer(image, false); }
 
@@ -203,9 +232,12 @@ void Gate::steer(const OutputImage& image, bool towards_safe_only) {
         line->expiry = timers_.at(line->until, [this, line] { lapse(line); });
       }
     }
+    line->granted = level;
+    set_blink(line, level == line->safe ? Blink::steady : command.blink);
+    const Permille now_due = line->dark ? line->safe : level;
     const bool slow = line->in_flight && now - line->posted > kWriteDeadline;
-    if (level != line->asked || !line->asked_any || line->trouble || slow)
-      write(line, level);
+    if (now_due != line->asked || !line->asked_any || line->trouble || slow)
+      write(line, now_due);
     else if (!line->in_flight && line->tells_level && now - line->posted >= kProveAgain)
       prove(line);
   }
@@ -215,7 +247,7 @@ void Gate::steer(const OutputImage& image, bool towards_safe_only) {
 void Gate::lapse(const std::shared_ptr<Line>& line) {
   if (line->closed) return;
   line->expiry_armed = false;
-  if (line->asked == line->safe) return;
+  if (line->granted == line->safe) return;
   if (line->until > timers_.now()) {
     line->expiry_armed = true;
     line->expiry = timers_.at(line->until, [this, line] { lapse(line); });
@@ -223,6 +255,8 @@ void Gate::lapse(const std::shared_ptr<Line>& line) {
   }
   log_(LogLevel::error, "output " + std::string(info(line->output).name) +
                             ": no scan renewed its lease; it goes to its safe state");
+  set_blink(line, Blink::steady);
+  line->granted = line->safe;
   write(line, line->safe);
 }
 
@@ -231,7 +265,7 @@ bool Gate::lapse_overdue() {
   bool any = false;
   for (const OutputInfo& row : kOutputs) {
     const auto& line = lines_[row.output];
-    if (!line || line->asked == line->safe) continue;
+    if (!line || line->granted == line->safe) continue;
     if (timers_.now() - line->until < limits::kScanPeriod) continue;
     timers_.cancel(line->expiry);
     lapse(line);
@@ -271,17 +305,17 @@ std::optional<Output> Gate::troubled() const {
 
 std::optional<Permille> Gate::level(Output output) const {
   const auto& line = lines_[output];
-  return line ? std::optional(line->asked) : std::nullopt;
+  return line ? std::optional(line->granted) : std::nullopt;
 }
 
 std::optional<Driven> Gate::driven(Output output) const {
   const auto& line = lines_[output];
-  return line ? std::optional(Driven{line->asked, line->settled}) : std::nullopt;
+  return line ? std::optional(Driven{line->granted, line->settled}) : std::nullopt;
 }
 
 std::optional<Instant> Gate::lease(Output output) const {
   const auto& line = lines_[output];
-  return line && line->asked != line->safe ? std::optional(line->until) : std::nullopt;
+  return line && line->granted != line->safe ? std::optional(line->until) : std::nullopt;
 }
 
 }  // namespace neap::shell

@@ -62,7 +62,8 @@ class Gate {
   // An output whose last write failed or could not be proven; what moves water
   // before any other.
   std::optional<Output> troubled() const;
-  // What was last asked of the driver; none when the output is not fitted.
+  // What was last granted and asked of the driver, also where it blinks; none when the output is
+  // not fitted.
   std::optional<Permille> level(Output output) const;
   // The same, with whether that write is done and proven.
   std::optional<Driven> driven(Output output) const;
@@ -79,6 +80,9 @@ class Gate {
   void write_and_wait(const std::shared_ptr<Line>& line, Permille level);
   void settled(const std::shared_ptr<Line>& line, const std::string& trouble);
   void lapse(const std::shared_ptr<Line>& line);
+  void close(Line& line);
+  void set_blink(const std::shared_ptr<Line>& line, Blink blink);
+  void arm_beat(const std::shared_ptr<Line>& line);
 
   TimerQueue& timers_;
   Strands& strands_;

@@ -1,6 +1,7 @@
 #include "daemon/shell/hub.h"
 
 #include <algorithm>
+#include <mutex>
 
 #include "daemon/words/words.h"
 
@@ -37,6 +38,22 @@ bool due_for_revival(int missed_reads) {
 
 }  // namespace
 
+// What an edge rings. A driver that hangs at the end of the process keeps its watch, and the
+// watch's thread rings on: it must find a bell without a clapper, never a hub that is gone.
+struct Hub::Bell {
+  std::mutex mutex;
+  TimerQueue* loop = nullptr;
+
+  void ring(Action action) {
+    const std::scoped_lock lock(mutex);
+    if (loop != nullptr) loop->post(std::move(action));
+  }
+  void cut() {
+    const std::scoped_lock lock(mutex);
+    loop = nullptr;
+  }
+};
+
 // One sensor and its turn at the bus. Jobs on a strand hold it by shared_ptr.
 struct Hub::Station {
   drivers::SensorSetup setup;
@@ -68,6 +85,7 @@ Hub::Hub(TimerQueue& timers, Strands& strands, LogSink log, std::function<void(A
 Hub::~Hub() { close(); }
 
 void Hub::close() {
+  if (bell_) bell_->cut();
   for (const auto& station : stations_) {
     station->closed = true;
     timers_.cancel(station->next);
@@ -78,6 +96,8 @@ void Hub::close() {
 
 void Hub::open(const drivers::Hardware& hardware, drivers::Context& context) {
   close();
+  bell_ = std::make_shared<Bell>();
+  bell_->loop = &timers_;
   PerPoint<bool> served;
   for (const drivers::SensorSetup& setup : hardware.sensors) {
     const drivers::SensorInfo* info = find_(setup.driver);
@@ -99,8 +119,8 @@ void Hub::open(const drivers::Hardware& hardware, drivers::Context& context) {
   }
   for (const auto& station : stations_) {
     const std::weak_ptr<Station> weak = station;
-    station->sensor->watch([this, weak] {
-      timers_.post([this, weak] {
+    station->sensor->watch([this, weak, bell = bell_] {
+      bell->ring([this, weak] {
         if (const auto alive = weak.lock(); alive && !alive->closed) edge(alive);
       });
     });

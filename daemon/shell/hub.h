@@ -71,6 +71,7 @@ class Hub {
 
  private:
   struct Station;
+  struct Bell;
   void read(const std::shared_ptr<Station>& station);
   void started(const std::shared_ptr<Station>& station, std::uint64_t turn,
                drivers::Started answer);
@@ -90,6 +91,7 @@ class Hub {
   Find find_;
   PerPoint<Sample> image_;
   std::vector<std::shared_ptr<Station>> stations_;
+  std::shared_ptr<Bell> bell_;  // of the sensors that are open
 };
 
 }  // namespace neap::shell

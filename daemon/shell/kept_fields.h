@@ -240,6 +240,8 @@ void visit_kept(V& visit, Kept& value) {
   visit("solution.change_id", value.solution_age.change_id);
   visit("solution.replaced_l", value.solution_age.replaced_l);
   visit("solution.topup_id", value.solution_age.topup_id);
+  for (const OutputInfo& row : kOutputs)
+    visit("another_hand." + std::string(row.name), value.in_another_hand[row.output]);
 }
 
 }  // namespace neap::shell

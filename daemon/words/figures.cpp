@@ -29,6 +29,8 @@ constexpr std::array kContactWords{
     ContactWords{Point::bucket_full, "not full", "full"},
     ContactWords{Point::board_undervoltage, "enough", "low"},
     ContactWords{Point::air_pump_running, "stopped", "running"},
+    ContactWords{Point::button_pressed, "released", "pressed"},
+    ContactWords{Point::pump_auto, "off or in hand", "automatic"},
 };
 
 // How finely a unit is shown: a digit the instrument can answer for, not the journal's quantum.

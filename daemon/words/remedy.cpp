@@ -90,6 +90,7 @@ constexpr std::array kRemedies{
     RemedyRow{Reason::supply_low, "wait a minute; if it stays, replace the power supply"},
     RemedyRow{Reason::rail_cycles, "ask again in 20 s"},
     RemedyRow{Reason::pump_in_hand, "set the pump's switch to automatic, or unplug the pump"},
+    RemedyRow{Reason::pump_off_auto, "set the pump's switch to automatic"},
     RemedyRow{Reason::state_unsaved, "free space on the disk, or replace the card"},
     RemedyRow{Reason::time_not_known, "set the clock, or wait for a time source"},
     RemedyRow{Reason::safe_mode, "look into the log of neapd, then start it again"},

@@ -193,7 +193,8 @@ std::string asked_words(const Event& event, std::string_view about) {
 
 std::string request_words(const Event& event, const Style& style, std::string_view about) {
   const std::string asked = asked_words(event, about);
-  return "request " + std::to_string(event.request_id) +
+  const bool button = event.request_id == kButtonRequest;
+  return (button ? std::string{"button"} : "request " + std::to_string(event.request_id)) +
          (asked.empty() ? std::string{} : " (" + asked + ")") +
          (event.accepted ? " accepted" : " refused") +
          (event.because.reason == Reason::request_accepted ? std::string{}

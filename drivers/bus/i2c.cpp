@@ -64,12 +64,27 @@ Fault Chip::transfer(std::span<const std::uint8_t> out, std::span<std::uint8_t> 
   return last_;
 }
 
-bool Chip::revive_bus() { return last_ == Fault::hung && revive(*kernel_, bus_); }
+bool Chip::revive_bus() { return (last_ == Fault::hung || down_) && revive(*kernel_, bus_, down_); }
+
+std::string Chip::trouble() const {
+  if (!down_) return {};
+  return "its adapter " + down_->device +
+         " was to be set up anew, and the kernel did not take it back; that is tried again, and a "
+         "restart of the board does it";
+}
 
 Fault Chip::write(std::span<const std::uint8_t> out) { return transfer(out, {}); }
 Fault Chip::read(std::span<std::uint8_t> in) { return transfer({}, in); }
 
-bool revive(Kernel& kernel, const std::string& bus) {
+bool revive(Kernel& kernel, const std::string& bus, std::optional<DownAdapter>& down) {
+  const auto bind = [&](const DownAdapter& adapter) {
+    return kernel.write(adapter.driver + "/bind", adapter.device) == Fault::none;
+  };
+  if (down) {
+    const bool up = bind(*down);
+    if (up) down.reset();
+    return up;
+  }
   const Node node = find_bus(kernel, bus);
   if (node.fault != Fault::none) return false;
   // devices/platform/soc/fe804000.i2c/i2c-1/i2c-dev/i2c-1
@@ -82,9 +97,11 @@ bool revive(Kernel& kernel, const std::string& bus) {
     if (kernel.resolve(adapter + "/" + entry + "/driver")) return false;  // another chip is served
   const auto driver = kernel.resolve(parent + "/driver");
   if (!driver) return false;
-  const std::string device = parent.substr(parent.rfind('/') + 1);
-  if (kernel.write(*driver + "/unbind", device) != Fault::none) return false;
-  return kernel.write(*driver + "/bind", device) == Fault::none;
+  const DownAdapter controller{*driver, parent.substr(parent.rfind('/') + 1)};
+  if (kernel.write(controller.driver + "/unbind", controller.device) != Fault::none) return false;
+  if (bind(controller)) return true;
+  down = controller;
+  return false;
 }
 
 std::string strand(const Params& params) {

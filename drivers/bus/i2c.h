@@ -37,6 +37,19 @@ struct Node {
 };
 Node find_bus(Kernel& kernel, const std::string& bus);
 
+// Lets the kernel take the adapter down and set it up again (unbind and bind of its driver), which
+// frees its controller and, where the driver knows how, clocks out a chip that holds the data line.
+// Refused while a kernel driver serves another chip on that bus: with it might go the expander
+// that holds the pump's relay. False too without the right to do it, which takes a udev rule.
+//
+// Where the driver lets the adapter go and does not take it back, the bus is gone with its number:
+// `down` then says which adapter it is, and the next call tries to bind it before anything else.
+struct DownAdapter {
+  std::string driver;  // its folder
+  std::string device;
+};
+bool revive(Kernel& kernel, const std::string& bus, std::optional<DownAdapter>& down);
+
 // One chip: its bus is looked for anew at each begin().
 class Chip {
  public:
@@ -47,6 +60,8 @@ class Chip {
   Fault read(std::span<std::uint8_t> in);
   // When the last transfer found the bus hung: as revive() below. False otherwise.
   bool revive_bus();
+  // What a person should know of the bus; empty when nothing.
+  std::string trouble() const;
 
  private:
   Fault transfer(std::span<const std::uint8_t> out, std::span<std::uint8_t> in);
@@ -55,13 +70,8 @@ class Chip {
   std::string bus_;
   std::uint8_t address_;
   Fault last_ = Fault::none;
+  std::optional<DownAdapter> down_;
 };
-
-// Lets the kernel take the adapter down and set it up again (unbind and bind of its driver), which
-// frees its controller and, where the driver knows how, clocks out a chip that holds the data line.
-// Refused while a kernel driver serves another chip on that bus: with it might go the expander
-// that holds the pump's relay. False too without the right to do it, which takes a udev rule.
-bool revive(Kernel& kernel, const std::string& bus);
 
 // What makes the kernel offer I2C on the board's pins.
 inline constexpr std::string_view kBootLine = "dtparam=i2c_arm=on, and the module i2c-dev";

@@ -52,6 +52,7 @@ class Aht2x final : public Sensor {
     const bool reset = device_.write(kReset) == Fault::none;
     return reset || device_.revive_bus();
   }
+  std::string trouble() const override { return device_.trouble(); }
 
  private:
   static Fault judge(std::span<const std::uint8_t, 7> said) {

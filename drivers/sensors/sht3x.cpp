@@ -21,10 +21,6 @@ constexpr TwoWordChip kChip{
     .percent = [](std::uint16_t word) { return 100 * word / kFullScale; },
 };
 
-constexpr std::array kChannels{
-    ChannelSpec{"temperature", "C", -40, 125},
-    ChannelSpec{"humidity", "%", 0, 100},
-};
 constexpr std::array kParams{
     i2c::bus_param(),
     i2c::address_param("0x44", "its address: 0x44, or 0x45 with the pin ADDR high"),
@@ -39,7 +35,7 @@ std::unique_ptr<Sensor> make(const Params& params, Context& context) {
 constinit const SensorInfo kSht3x{
     .name = "sht3x",
     .about = "air temperature and humidity from an SHT30, SHT31 or SHT35, each word's CRC checked",
-    .channels = kChannels,
+    .channels = kTwoWordChannels,
     .params = kParams,
     .fastest_period = seconds{1},
     .deadline = kTwoWordDeadline,

@@ -23,10 +23,6 @@ constexpr TwoWordChip kChip{
         [](std::uint16_t word) { return std::clamp(-6 + 125 * word / kFullScale, 0.0, 100.0); },
 };
 
-constexpr std::array kChannels{
-    ChannelSpec{"temperature", "C", -40, 125},
-    ChannelSpec{"humidity", "%", 0, 100},
-};
 constexpr std::array kParams{
     i2c::bus_param(),
     i2c::address_param("0x44", "its address, by type: 0x44, 0x45 or 0x46"),
@@ -41,7 +37,7 @@ std::unique_ptr<Sensor> make(const Params& params, Context& context) {
 constinit const SensorInfo kSht4x{
     .name = "sht4x",
     .about = "air temperature and humidity from an SHT40, SHT41 or SHT45, each word's CRC checked",
-    .channels = kChannels,
+    .channels = kTwoWordChannels,
     .params = kParams,
     .fastest_period = seconds{1},
     .deadline = kTwoWordDeadline,

@@ -7,7 +7,9 @@
 namespace neap::drivers {
 namespace {
 
-constexpr std::array kChannels{ChannelSpec{"turning", "", 0, 1}};
+constexpr double kMostRpm = 30000;
+constexpr std::array kChannels{ChannelSpec{"turning", "", 0, 1},
+                               ChannelSpec{"speed", "rpm", 0, kMostRpm}};
 
 constexpr double kMostPulses = 1000;
 constexpr std::array kParams{
@@ -54,10 +56,12 @@ class Tachometer final : public Sensor {
     // A line without a pulse says nothing of its chip; its level does.
     if (!gpio::read_line(machine_, place_, *line_, refusal_)) {
       line_.reset();
-      out.push({0, std::nullopt, refusal_.fault});
+      for (const int channel : {0, 1}) out.push({channel, std::nullopt, refusal_.fault});
       return;
     }
-    out.push({0, rpm(pulses) >= turning_from_ ? 1.0 : 0.0, Fault::none});
+    const double speed = rpm(pulses);
+    out.push({0, speed >= turning_from_ ? 1.0 : 0.0, Fault::none});
+    out.push({1, speed, Fault::none});
   }
 
   std::string trouble() const override { return refusal_.why; }

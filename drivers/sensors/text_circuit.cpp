@@ -77,6 +77,7 @@ class TextCircuit final : public Sensor {
   }
 
   bool revive() override { return device_.revive_bus(); }
+  std::string trouble() const override { return device_.trouble(); }
 
  private:
   const Quantity& quantity_;

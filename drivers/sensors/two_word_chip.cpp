@@ -31,6 +31,7 @@ class TwoWordSensor final : public Sensor {
     const bool reset = device_.write(chip_.reset) == Fault::none;
     return reset || device_.revive_bus();
   }
+  std::string trouble() const override { return device_.trouble(); }
 
  private:
   Delivery convert(int channel, std::span<const std::uint8_t, kWordBytes> triple,

@@ -7,6 +7,7 @@
 // lets the kernel set up the adapter anew (drivers/bus/i2c.h).
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <memory>
 #include <span>
@@ -21,6 +22,11 @@ struct TwoWordChip {
   Millis ready_after;
   double (*celsius)(std::uint16_t word);
   double (*percent)(std::uint16_t word);
+};
+
+inline constexpr std::array kTwoWordChannels{
+    ChannelSpec{"temperature", "C", -40, 125},
+    ChannelSpec{"humidity", "%", 0, 100},
 };
 
 std::unique_ptr<Sensor> make_two_word_sensor(const TwoWordChip& chip, const Params& params,

@@ -191,7 +191,8 @@ constexpr std::array kContactChannels{
     ChannelSpec{"leak_floor", "", 0, 3},         ChannelSpec{"leak_rack", "", 0, 3},
     ChannelSpec{"leak_reservoir", "", 0, 3},     ChannelSpec{"pump_running", "", 0, 3},
     ChannelSpec{"bucket_full", "", 0, 3},        ChannelSpec{"air_pump_running", "", 0, 3},
-    ChannelSpec{"board_undervoltage", "", 0, 3},
+    ChannelSpec{"board_undervoltage", "", 0, 3}, ChannelSpec{"pump_auto", "", 0, 3},
+    ChannelSpec{"button_pressed", "", 0, 3},
 };
 static_assert(kContactChannels.size() == simulated::kContactCount);
 
@@ -240,7 +241,7 @@ constinit const SensorInfo kSimulatedLevel{"simulated_level",
                                            make_plain<LevelSensor>};
 constinit const SensorInfo kSimulatedContacts{
     "simulated_contacts",
-    "floats, leak probes, proofs, bucket and supply of the simulated tent",
+    "floats, leak probes, proofs, bucket, supply, switch and button of the simulated tent",
     kContactChannels,
     {},
     kFastestContact,

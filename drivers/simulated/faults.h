@@ -47,6 +47,9 @@ enum class TentFault : std::uint8_t {
   bus_stuck,
   reservoir_seeps,
   tray_float_bounces,
+  pump_switch_hand,
+  pump_switch_off,
+  button_pressed,
 };
 
 // In the order of the enum: the tent indexes it (tests/drivers/simulated_faults_test checks).
@@ -59,7 +62,7 @@ inline constexpr std::array kTentFaults{
     World::FaultName{"pump_dead", "the pump does not start"},
     World::FaultName{"pump_weak", "the pump moves less, by 70 % at severity 1"},
     World::FaultName{"pump_welded",
-                     "the pump runs whatever is commanded, as with a switch by hand"},
+                     "the pump runs whatever is commanded: every contact of it holds"},
     World::FaultName{"pump_contact_welded", "the first of the pump's contacts does not open"},
     World::FaultName{"pump_series_welded", "the second of the pump's contacts does not open"},
     World::FaultName{"tray_float_stuck_clear", "the tray level float never says full"},
@@ -93,9 +96,12 @@ inline constexpr std::array kTentFaults{
                      "water seeps away where no probe meets it: 10 mL/h at severity 0 to 1 L/h "
                      "at 1"},
     World::FaultName{"tray_float_bounces", "the tray level float opens and closes each second"},
+    World::FaultName{"pump_switch_hand", "the switch at the pump is set to hand: it runs"},
+    World::FaultName{"pump_switch_off", "the switch at the pump is set to off: it stands"},
+    World::FaultName{"button_pressed", "the button at the tent is held down"},
 };
 constexpr std::size_t kTentFaultCount = kTentFaults.size();
-static_assert(kTentFaultCount == static_cast<std::size_t>(TentFault::tray_float_bounces) + 1);
+static_assert(kTentFaultCount == static_cast<std::size_t>(TentFault::button_pressed) + 1);
 
 // Which are active, and how badly (0..1).
 struct FaultsNow {

@@ -61,7 +61,10 @@ Acting Plant::act(State& s, const PerOutput<Permille>& outputs) const {
   const bool first = level(Output::pump) > 0 || f[TentFault::pump_contact_welded];
   const bool second =
       !s.second_contact || level(Output::pump_series) > 0 || f[TentFault::pump_series_welded];
-  a.pump = ((first && second) || f[TentFault::pump_welded]) && !f[TentFault::pump_dead];
+  const bool in_automatic = !f[TentFault::pump_switch_hand] && !f[TentFault::pump_switch_off];
+  const bool fed = in_automatic ? (first && second) || f[TentFault::pump_welded]
+                                : f[TentFault::pump_switch_hand];
+  a.pump = fed && !f[TentFault::pump_dead];
   if (f[TentFault::pump_weak]) a.pump_strength = 1 - 0.7 * f.severity_of(TentFault::pump_weak);
   if (f[TentFault::drain_slow]) a.drain_opening = 1 - 0.9 * f.severity_of(TentFault::drain_slow);
   if (f[TentFault::drain_blocked]) a.drain_opening = 0;

@@ -161,7 +161,9 @@ Contacts contacts_of(const State& s) {
           as_contact(!s.floats.reservoir_low || f[TentFault::reservoir_float_stuck]), floor,
           as_contact(s.floats.leak_rack), as_contact(s.floats.leak_reservoir),
           as_contact(s.floats.pump_running), as_contact(s.floats.bucket_full),
-          as_contact(s.floats.air_pump_running), as_contact(s.floats.board_undervoltage)};
+          as_contact(s.floats.air_pump_running), as_contact(s.floats.board_undervoltage),
+          as_contact(!f[TentFault::pump_switch_hand] && !f[TentFault::pump_switch_off]),
+          as_contact(f[TentFault::button_pressed])};
 }
 
 }  // namespace neap::drivers::simulated

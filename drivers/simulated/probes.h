@@ -48,8 +48,10 @@ enum class ContactChannel : std::uint8_t {
   bucket_full,
   air_pump_running,
   board_undervoltage,
+  pump_auto,
+  button_pressed,
 };
-constexpr std::size_t kContactCount = 11;
+constexpr std::size_t kContactCount = 13;
 using Contacts = std::array<Contact, kContactCount>;
 Contacts contacts_of(const State& s);
 

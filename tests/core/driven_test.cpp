@@ -183,11 +183,12 @@ TEST(PumpProof, ASilentProofAccusesNobody) {
 TEST(PumpProof, APumpThatRunsAtTheStartIsTakenForWelded) {
   const Instant start = instant(Millis{4'294'967'000});
   PumpProof pump = start_state(strawberry_plan(), nullptr, start).pump_proof;
-  pump = judge_pump(pump, PumpTold::stopped, false, FloatSeen::set, start + seconds{2},
-                    start + seconds{2});
+  const auto turning = [&](Millis after) {
+    return PumpSays{.running = FloatSeen::set, .running_taken = start + after};
+  };
+  pump = judge_pump(pump, PumpTold::stopped, false, turning(seconds{2}), start + seconds{2});
   EXPECT_EQ(pump.seen, PumpSeen::obeys) << "three seconds first";
-  pump = judge_pump(pump, PumpTold::stopped, false, FloatSeen::set, start + seconds{3},
-                    start + seconds{3});
+  pump = judge_pump(pump, PumpTold::stopped, false, turning(seconds{3}), start + seconds{3});
   EXPECT_EQ(pump.seen, PumpSeen::welded);
 }
 

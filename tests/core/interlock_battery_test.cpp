@@ -33,7 +33,7 @@ const std::set<Output> kPumpOnly{Output::pump, Output::pump_series};
 const std::set<Output> kAll{
     Output::pump,         Output::drain_valve, Output::exhaust_fan, Output::circulation_fan,
     Output::dehumidifier, Output::humidifier,  Output::light,       Output::air_pump,
-    Output::pump_series,  Output::sensor_rail};
+    Output::pump_series,  Output::sensor_rail, Output::lamp,        Output::buzzer};
 
 const std::vector<Trip>& trips() {
   static const std::vector<Trip> rows{
@@ -56,6 +56,9 @@ const std::vector<Trip>& trips() {
        Latch::lost_water},
       {"slow drain", [](KernelInputs& in) { in.drain_expired = true; }, kTray, Reason::latched,
        true, Latch::slow_drain},
+      {"pump's switch not in automatic",
+       [](KernelInputs& in) { in.pump_seen = PumpSeen::off_auto; }, kPumpOnly,
+       Reason::pump_off_auto},
       {"pump run limit", [](KernelInputs& in) { in.run_expired = true; }, kPumpOnly,
        Reason::pump_run_limit},
       {"budget of the flood", [](KernelInputs& in) { in.budget_cycle_spent = true; }, kPumpOnly,

@@ -134,7 +134,7 @@ TEST(Interlock, APumpInHandWithholdsAndAWeldedOneLatches) {
 TEST(Interlock, AWeldIsResetOnlyOnceThePumpObeysAndItsOutputDoes) {
   KernelInputs in = all_well();
   expect_granted(Latch::pump_welded, in);
-  for (const PumpSeen seen : {PumpSeen::in_hand, PumpSeen::welded}) {
+  for (const PumpSeen seen : {PumpSeen::in_hand, PumpSeen::welded, PumpSeen::off_auto}) {
     in.pump_seen = seen;
     expect_refused(Latch::pump_welded, in);
   }

@@ -77,7 +77,8 @@ using Writes = std::vector<std::pair<std::string, std::string>>;
 
 TEST(I2cRevival, TakesTheAdapterDownAndSetsItUpAgain) {
   auto kernel = board();
-  EXPECT_TRUE(i2c::revive(kernel, "fe804000.i2c"));
+  std::optional<i2c::DownAdapter> down;
+  EXPECT_TRUE(i2c::revive(kernel, "fe804000.i2c", down));
   EXPECT_EQ(kernel.written, (Writes{{"bus/platform/drivers/i2c-bcm2835/unbind", "fe804000.i2c"},
                                     {"bus/platform/drivers/i2c-bcm2835/bind", "fe804000.i2c"}}));
 }
@@ -87,18 +88,21 @@ TEST(I2cRevival, LeavesABusAloneOnWhichAnExpanderHoldsRelays) {
   kernel.files[kParent + "/i2c-1/1-0020/name"] = "pca9534";
   kernel.files[kParent + "/i2c-1/name"] = "bcm2835 (i2c@7e804000)";
   kernel.links[kParent + "/i2c-1/1-0020/driver"] = "bus/i2c/drivers/pca953x";
-  EXPECT_FALSE(i2c::revive(kernel, "1"));
+  std::optional<i2c::DownAdapter> down;
+  EXPECT_FALSE(i2c::revive(kernel, "1", down));
   EXPECT_TRUE(kernel.written.empty());
 }
 
 TEST(I2cRevival, SaysWhenItMayNot) {
   auto kernel = board();
   kernel.write_faults["bus/platform/drivers/i2c-bcm2835/unbind"] = Fault::denied;
-  EXPECT_FALSE(i2c::revive(kernel, "1"));
+  std::optional<i2c::DownAdapter> down;
+  EXPECT_FALSE(i2c::revive(kernel, "1", down));
+  EXPECT_FALSE(down);
   EXPECT_TRUE(kernel.written.empty()) << "what was not taken down is not set up";
   kernel.links.erase(kParent + "/driver");
-  EXPECT_FALSE(i2c::revive(kernel, "1"));
-  EXPECT_FALSE(i2c::revive(kernel, "no such bus"));
+  EXPECT_FALSE(i2c::revive(kernel, "1", down));
+  EXPECT_FALSE(i2c::revive(kernel, "no such bus", down));
 }
 
 TEST(I2cRevival, IsForAChipWhoseBusHangsAlone) {
@@ -115,6 +119,34 @@ TEST(I2cRevival, IsForAChipWhoseBusHangsAlone) {
   kernel->bus_fault = Fault::hung;
   EXPECT_EQ(chip.write(command), Fault::hung);
   EXPECT_TRUE(chip.revive_bus());
+}
+
+// The bus is gone with its number then: only who took it down knows what to set up again.
+TEST(I2cRevival, BindsAgainAnAdapterThatTheKernelDidNotTakeBack) {
+  auto kernel = std::make_shared<test::FakeKernel>(board());
+  const std::string bind = "bus/platform/drivers/i2c-bcm2835/bind";
+  Context context;
+  context.kernel = kernel;
+  Params params;
+  params.set("bus", "1");
+  params.set("address", "0x44");
+  i2c::Chip chip(params, context);
+  const std::array<std::uint8_t, 1> command{0xFD};
+  kernel->bus_fault = Fault::hung;
+  kernel->write_faults[bind] = Fault::no_answer;
+  EXPECT_EQ(chip.write(command), Fault::hung);
+  EXPECT_FALSE(chip.revive_bus());
+  EXPECT_NE(chip.trouble().find("fe804000.i2c"), std::string::npos);
+  kernel->bus_fault = Fault::absent;
+  std::erase_if(kernel->files, [](const auto& file) { return file.first.starts_with("class/"); });
+  kernel->links.clear();
+  kernel->written.clear();
+  EXPECT_EQ(chip.write(command), Fault::absent);
+  EXPECT_FALSE(chip.revive_bus());
+  kernel->write_faults.clear();
+  EXPECT_TRUE(chip.revive_bus());
+  EXPECT_EQ(kernel->written, (Writes{{bind, "fe804000.i2c"}}));
+  EXPECT_EQ(chip.trouble(), "");
 }
 
 // The machine's own kernel, below moved roots.

@@ -31,7 +31,8 @@ class TachometerTest : public testing::Test {
   std::optional<double> finish() {
     Deliveries out;
     wheel_->finish(out);
-    EXPECT_EQ(out.size(), 1u);
+    EXPECT_EQ(out.size(), 2u);
+    rpm_ = out[1].value;
     return out[0].value;
   }
 
@@ -39,12 +40,14 @@ class TachometerTest : public testing::Test {
   test::FakeGpio kernel_{context_};
   std::unique_ptr<Sensor> wheel_;
   std::uint64_t at_ns_ = kUglyNs;
+  std::optional<double> rpm_;
 };
 
 TEST_F(TachometerTest, TellsTurningByTheKernelsOwnStamps) {
   ASSERT_EQ(wheel_->begin().fault, Fault::none);
   pulses(41, 50);  // 20 a second, 2 a turn: 600 rpm
   EXPECT_EQ(finish(), 1);
+  EXPECT_EQ(rpm_, 600);
   wheel_->begin();
   pulses(40, 51);
   EXPECT_EQ(finish(), 0) << "588 rpm";

@@ -62,6 +62,16 @@ TEST(SecondContact, is_a_line_of_its_own) {
             "outputs.pump_series.with");
 }
 
+TEST(Button, is_read_each_second) {
+  const std::string frozen = "    frozen_after: 30 min\n";
+  const auto every = [&](const char* period) {
+    return frozen + "  button:\n    driver: simulated_contacts\n    every: " + period +
+           "\n    points: {tray_wet: button.pressed}\n";
+  };
+  EXPECT_EQ(refused_at(demo_with(frozen, every("2 s"))), "sensors.button.every");
+  EXPECT_EQ(refused_at(demo_with(frozen, every("1 s"))), "accepted");
+}
+
 TEST(SensorRail, goes_with_the_sensors_that_hang_on_it) {
   const std::string pump = "  pump:\n    driver: simulated\n";
   const std::string rail = pump + "  sensor_rail:\n    driver: simulated\n";

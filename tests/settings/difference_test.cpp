@@ -119,6 +119,15 @@ TEST(Reload, may_not_change_the_hand_of_an_output) {
   EXPECT_FALSE(given[0].remedy.empty());
 }
 
+TEST(Reload, tells_a_changed_mode_once_with_the_outputs_that_change_hands) {
+  const auto found = obstacles("mode: control", "mode: observe");
+  ASSERT_EQ(found.size(), 1U);
+  EXPECT_EQ(found[0].key, "mode");
+  EXPECT_GT(found[0].line, 0);
+  EXPECT_NE(found[0].message.find("pump"), std::string::npos);
+  EXPECT_NE(found[0].message.find("light"), std::string::npos);
+}
+
 TEST(Reload, may_not_change_the_simulated_tent) {
   EXPECT_EQ(obstacles("seed: 7", "seed: 8").size(), 1U);
   EXPECT_EQ(obstacles("leaf_area_index: 2.5", "leaf_area_index: 2").size(), 1U);

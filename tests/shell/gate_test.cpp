@@ -265,5 +265,67 @@ TEST_F(GateTest, AtTheEndEveryOutputIsSafe) {
   EXPECT_EQ(real.line[Output::exhaust_fan], kRunning);
 }
 
+// --- what blinks --------------------------------------------------------------------------------
+
+class BlinkingLamp : public GateTest {
+ protected:
+  BlinkingLamp() { manifest.rows.push_back({{Output::lamp, "fake", {}}, kStopped}); }
+  OutputImage lamp(Blink blink, Millis lease = seconds{30}) {
+    OutputImage out = image(kStopped, kRunning);
+    Command& command = out.commands[Output::lamp];
+    command.level = kRunning;
+    command.until = timers.now() + lease;
+    command.blink = blink;
+    return out;
+  }
+  // When it changed, since `from`.
+  std::vector<Permille> shown() const {
+    std::vector<Permille> levels;
+    for (const auto& [output, level] : real.writes)
+      if (output == Output::lamp) levels.push_back(level);
+    return levels;
+  }
+  void run(Millis span) { timers.run_until(timers.now() + span); }
+};
+
+TEST_F(BlinkingLamp, BlinksBetweenTwoScansAndCountsAsLitThroughout) {
+  open();
+  real.writes.clear();
+  gate.apply(lamp(Blink::fast));
+  run(Millis{1100});
+  EXPECT_EQ(shown(), (std::vector{kRunning, kStopped, kRunning, kStopped, kRunning}));
+  run(Millis{200});
+  EXPECT_EQ(*real.line[Output::lamp], kStopped);
+  EXPECT_EQ(gate.level(Output::lamp), kRunning) << "the core is told what it granted";
+  EXPECT_TRUE(gate.lease(Output::lamp));
+}
+
+TEST_F(BlinkingLamp, ANewScanDoesNotShiftItsRhythmAndASteadyOneEndsIt) {
+  open();
+  gate.apply(lamp(Blink::slow));
+  run(Millis{600});
+  gate.apply(lamp(Blink::slow));
+  run(Millis{600});
+  EXPECT_EQ(*real.line[Output::lamp], kStopped);
+  gate.apply(lamp(Blink::steady));
+  run(seconds{3});
+  EXPECT_EQ(*real.line[Output::lamp], kRunning);
+  real.writes.clear();
+  run(seconds{5});
+  EXPECT_TRUE(shown().empty());
+}
+
+// Also in a dark moment of its blink: nobody renewed it.
+TEST_F(BlinkingLamp, GoesDarkForGoodWhenNoScanRenewsItsLease) {
+  open();
+  gate.apply(lamp(Blink::slow, Millis{1500}));
+  run(seconds{2});
+  EXPECT_EQ(*real.line[Output::lamp], kStopped);
+  EXPECT_FALSE(gate.lease(Output::lamp));
+  real.writes.clear();
+  run(seconds{10});
+  EXPECT_TRUE(shown().empty());
+}
+
 }  // namespace
 }  // namespace neap::shell

@@ -247,6 +247,35 @@ TEST_F(HubTest, AFaultyProbesWireIsToldBesideItsContact) {
 }
 
 // A strand whose jobs end when the test says so.
+// A driver that hangs at the end of the process keeps its watch, and the watch's thread rings on.
+// The rest of this is ASan's to say: the hub and its queue are gone when the edge comes.
+TEST(HubEdges, AnEdgeAfterTheHubIsGoneReachesNobody) {
+  Script said;
+  script = &said;
+  KeptLog log;
+  VirtualTimers timers{kUglyStart};
+  Strands strands{timers, false};
+  Context context;
+  int arrivals = 0;
+  auto hub = std::make_unique<Hub>(
+      timers, strands, log.sink(), [&](Arrival) { ++arrivals; },
+      [](std::string_view) { return &kFake; });
+  drivers::Hardware hardware;
+  hardware.sensors.push_back({"probe", "fake", {}, seconds{10}, {{0, Point::leak_floor}}});
+  hub->open(hardware, context);
+  timers.run_until(kUglyStart + seconds{1});
+  const int before = arrivals;
+  const std::function<void()> ring = said.on_edge;
+  ring();
+  timers.run_until(kUglyStart + seconds{2});
+  ASSERT_GT(arrivals, before) << "an edge is heard while the hub is there";
+  hub.reset();
+  const int after = arrivals;
+  ring();
+  timers.run_until(kUglyStart + minutes{1});
+  EXPECT_EQ(arrivals, after);
+}
+
 class SlowBus final : public Strand {
  public:
   void post(Action job, Action done) override {
