@@ -24,6 +24,8 @@ inline constexpr std::array kContacts{
     ContactRow{drivers::simulated::ContactChannel::bucket_full, Point::bucket_full},
     ContactRow{drivers::simulated::ContactChannel::air_pump_running, Point::air_pump_running},
     ContactRow{drivers::simulated::ContactChannel::board_undervoltage, Point::board_undervoltage},
+    ContactRow{drivers::simulated::ContactChannel::pump_auto, Point::pump_auto},
+    ContactRow{drivers::simulated::ContactChannel::button_pressed, Point::button_pressed},
 };
 
 }  // namespace neap::campaign

@@ -23,6 +23,7 @@ using drivers::simulated::TentFault;
 constexpr Instant kOrigin = instant(Millis{4'294'967'000});
 constexpr Millis kSaveAnyway = hours{1};
 constexpr Millis kSampleEvery = seconds{10};
+constexpr Millis kPressedEvery = seconds{1};  // a button is read as often while it counts
 constexpr int kCoastS = 10;
 constexpr std::int64_t kRotAt = 200;  // inside the text of a slot
 constexpr std::int64_t kDayMs = 86'400'000;
@@ -37,7 +38,6 @@ class Life {
         law_(law_of(plan_.climate)),
         path_(dir + "/state"),
         watcher_(seen),
-        seen_(seen),
         trace_(trace),
         oracle_(world, plan_) {
     std::filesystem::remove(path_);
@@ -71,8 +71,7 @@ class Life {
   // To the next moment at which anything may happen.
   void advance(Instant end) {
     Instant target = std::min(end, next_sample_);
-    if (state_) target = std::min(target, std::max(wake_ + shift_, now_ + seconds{1}));
-    if (!state_) target = std::min(target, back_at_);
+    target = std::min(target, state_ ? std::max(wake_ + shift_, now_ + seconds{1}) : back_at_);
     if (armed_at_) target = std::min(target, *armed_at_);
     if (next_ < world_.script.size())
       target = std::min(target, kOrigin + seconds{world_.script[next_].at_s});
@@ -102,7 +101,9 @@ class Life {
   // --- sensors
   // True when the air was read.
   bool sample() {  // On the scan's own grid of longest sleeps, so that one moment serves both.
-    next_sample_ = now_ + kSampleEvery - tick().time_since_epoch() % kSampleEvery;
+    const Millis every =
+        tent_->state().faults[TentFault::button_pressed] ? kPressedEvery : kSampleEvery;
+    next_sample_ = now_ + every - tick().time_since_epoch() % every;
     if (!state_ || all_lost_) return false;
     deliver_contacts();
     deliver(Point::reservoir_level, tent_->level());
@@ -284,13 +285,12 @@ class Life {
     switch (h.act) {
       case Act::fault_begins:
       case Act::fault_ends:
-        return inject(h, h.act == Act::fault_begins);
+      case Act::button_down:
+      case Act::button_up:
+        return inject(h, h.act == Act::fault_begins || h.act == Act::button_down);
       case Act::power_cut:
       case Act::state_rots:
-        ++seen_.power_cuts;
-        return crash(h);
       case Act::kill:
-        ++seen_.kills;
         return crash(h);
       case Act::wall_step:
         return step_clock(h.number);
@@ -320,7 +320,6 @@ class Life {
   }
 
   void step_clock(std::int64_t ms) {
-    ++seen_.clock_steps;
     wall_off_ += ms;
     if (ms < 0) watcher_.meets(Told::clock_back, elapsed_s());
     if (ms > kDayMs) watcher_.meets(Told::clock_days_ahead, elapsed_s());
@@ -352,10 +351,14 @@ class Life {
   void inject(const Happening& h, bool active) {
     const std::string_view name =
         drivers::simulated::kTentFaults[static_cast<std::size_t>(h.fault)].name;
+    const auto before = tent_->contacts();
     if (!tent_->inject(name, active, h.severity).accepted)
       throw std::runtime_error("the tent knows no fault " + std::string(name));
     if (active && h.fault == TentFault::bus_stuck && plan_.outputs[Output::sensor_rail])
       watcher_.meets(Told::bus_stuck_on_a_rail, elapsed_s());
+    if (!state_ || tent_->contacts() == before) return;
+    deliver_contacts();
+    next_sample_ = std::min(next_sample_, now_ + kPressedEvery);
   }
 
   void note_events() {
@@ -368,7 +371,6 @@ class Life {
           event.alarm_to == AlarmState::unacknowledged)
         watcher_.meets(Told::flood_withheld, elapsed_s());
     }
-    if (!state_) return;
     if (state_->service && state_->slot_due) watcher_.meets(Told::slot_in_service, elapsed_s());
     const Reason dehumidifier = out_->outputs.commands[Output::dehumidifier].because.reason;
     if (dehumidifier == Reason::min_off_dwell) watcher_.answers(Told::compressor_cut, elapsed_s());
@@ -400,7 +402,6 @@ class Life {
   const ClimateLaw& law_;
   const std::string path_;
   Watcher watcher_;
-  Seen& seen_;
   const bool trace_;
   Oracle oracle_;
   std::unique_ptr<drivers::Tent> tent_;
@@ -429,8 +430,7 @@ class Life {
   bool changed_ = false;  // the settings are the other ones
   bool time_lost_ = false;
   bool card_fails_ = false;
-  bool contacts_lost_ = false;
-  bool contacts_heard_ = false;
+  bool contacts_lost_ = false, contacts_heard_ = false;
   bool all_lost_ = false;
   std::vector<double> boots_;
   Instant contacts_at_{};

@@ -80,6 +80,8 @@ void Oracle::moment(const Moment& m) {
   if (m.powered && (*m.pins)[Output::air_pump] == kStopped) fail(27, m.now_s, "air pump stopped");
   if (m.state == nullptr) return;
   told(m);
+  pump_switch(m);
+  button(m);
   roots(m);
   latches(m);
   if (m.state->denials.at.front()) fail(2, m.now_s, "a part asked for the pump against a trip");
@@ -97,7 +99,42 @@ bool Oracle::energised(const Moment& m) const {
 bool Oracle::held_on(const Moment& m) const {
   const FaultsNow& f = *m.faults;
   return f[TentFault::pump_welded] || f[TentFault::pump_contact_welded] ||
-         f[TentFault::pump_series_welded];
+         f[TentFault::pump_series_welded] || f[TentFault::pump_switch_hand];
+}
+
+// 29, 30. Its switch says who has the pump: neap drives nothing that a hand has, and blames no
+// contact for what a hand does.
+void Oracle::pump_switch(const Moment& m) {
+  if (!plan_.points[Point::pump_auto]) return;
+  const FaultsNow& f = *m.faults;
+  if (f[TentFault::pump_welded] || f[TentFault::pump_contact_welded] ||
+      f[TentFault::pump_series_welded])
+    welded_s_ = m.now_s;
+  const bool out_of_automatic = f[TentFault::pump_switch_hand] || f[TentFault::pump_switch_off];
+  const bool drives = energised(m) && out_of_automatic && m.powered && m.outcome != nullptr;
+  if (drives && m.contacts != nullptr && m.contacts_age_s < kSlackS)
+    fail(29, m.now_s, "the pump is driven though its switch is not in automatic");
+  if (m.outcome == nullptr) return;
+  for (const Event& event : m.outcome->events)
+    if (event.kind == EventKind::latch_set && event.latch == Latch::pump_welded &&
+        m.now_s - welded_s_ > kWeldToldS)
+      fail(30, m.now_s, "a contact is called welded, and none is");
+}
+
+// 31. Whatever a finger or a wire does, and whichever readings of it are missed: no short press
+// floods, and no button that is stuck.
+void Oracle::button(const Moment& m) {
+  const bool down = (*m.faults)[TentFault::button_pressed];
+  if (down && !was_down_) down_s_ = m.now_s;
+  if (!down && was_down_) pressed_for_s_ = m.now_s - down_s_;
+  was_down_ = down;
+  if (m.outcome == nullptr) return;
+  for (const Event& event : m.outcome->events) {
+    const bool floods = event.kind == EventKind::request && event.request_id == kButtonRequest &&
+                        static_cast<RequestKind>(event.number) == RequestKind::flood_start;
+    if (floods && (down || pressed_for_s_ < 2 || pressed_for_s_ > 30 + kOldS))
+      fail(31, m.now_s, number("the button asks for a flood after %.0f s%.0s", pressed_for_s_, 0));
+  }
 }
 
 // 1, 2, 3, 4, 14.
@@ -196,10 +233,12 @@ void Oracle::told(const Moment& m) {
   const bool turns = seen && m.truth->floats.pump_running && !energised(m);
   weld_s_ = turns && turned_ ? weld_s_ + m.since_s : 0;
   turned_ = turns;
-  if (weld_s_ > kWeldToldS && !standing(Alarm::pump_welded) && !standing(Alarm::pump_in_hand))
+  if (weld_s_ > kWeldToldS && !standing(Alarm::pump_welded) && !standing(Alarm::pump_in_hand) &&
+      !standing(Alarm::pump_off_auto))
     fail(15, m.now_s, number("the pump turns by itself for %.0f s%.0s", weld_s_, 0));
   const FaultsNow& f = *m.faults;
   const bool one_holds = plan_.outputs[Output::pump_series] && !f[TentFault::pump_welded] &&
+                         !f[TentFault::pump_switch_hand] &&
                          !(f[TentFault::pump_contact_welded] && f[TentFault::pump_series_welded]);
   series_s_ = turns && one_holds && held_ ? series_s_ + m.since_s : 0;
   held_ = turns && one_holds;

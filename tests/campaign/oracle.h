@@ -62,6 +62,8 @@ class Oracle {
   void compressor(const Moment& m);
   void latches(const Moment& m);
   void told(const Moment& m);
+  void pump_switch(const Moment& m);
+  void button(const Moment& m);
   void roots(const Moment& m);
   void events(const Moment& m);
   void calm(const Moment& m);
@@ -87,6 +89,9 @@ class Oracle {
   double state_lost_s_ = -1e9;
   double wet_s_ = 0, weld_s_ = 0, series_s_ = 0;
   bool was_wet_ = false, turned_ = false, held_ = false;
+  double welded_s_ = -1e9;
+  bool was_down_ = false;
+  double down_s_ = 0, pressed_for_s_ = 0;
   int crashes_ = 0;
 
   bool drying_ = false;

@@ -24,6 +24,9 @@ bool flooded(const Event& e) { return ended_as<FloodOutcome::complete>(e); }
 bool reset_refused(const Event& e) {
   return e.kind == EventKind::request && !e.accepted && e.because.reason == Reason::cause_persists;
 }
+bool button_answered(const Event& e) {
+  return e.kind == EventKind::request && e.request_id == kButtonRequest;
+}
 bool service_ended(const Event& e) {
   return (e.kind == EventKind::service && e.number == 0) || raised<Alarm::service_overdue>(e);
 }
@@ -162,12 +165,26 @@ const std::initializer_list<Row> kRows{
      Told::service_begun,
      service_ended},
     {"W22",
-     "switch at the pump set to hand",
+     "switch at the pump set to hand or off",
      "alarm, no weld latch",
-     {F::pump_welded},
+     {F::pump_switch_hand, F::pump_switch_off},
      {},
      Told::none,
-     raised<Alarm::pump_in_hand>},
+     raised<Alarm::pump_in_hand, Alarm::pump_off_auto>},
+    {"B1",
+     "button stuck",
+     "alarm, no flood",
+     {F::button_pressed},
+     {},
+     Told::none,
+     raised<Alarm::button_stuck>},
+    {"B2",
+     "button pressed",
+     "stops, holds, acknowledges or floods",
+     {},
+     {Act::button_down},
+     Told::none,
+     button_answered},
     {"H1",
      "exhaust fan dead",
      "named, or by what it does to the air",
@@ -330,6 +347,9 @@ void Seen::add(const Seen& other) {
 
 void Watcher::happens(const Happening& h, double at_s) {
   if (h.act == Act::fault_begins) ++seen_.faults[static_cast<std::size_t>(h.fault)];
+  if (h.act == Act::power_cut || h.act == Act::state_rots) ++seen_.power_cuts;
+  if (h.act == Act::kill) ++seen_.kills;
+  if (h.act == Act::wall_step) ++seen_.clock_steps;
   for (std::size_t i = 0; i < rows().size(); ++i) {
     const Row& row = rows()[i];
     const bool by_fault =

@@ -46,7 +46,7 @@ struct Row {
 };
 
 std::span<const Row> rows();
-constexpr std::size_t kMostRows = 48;
+constexpr std::size_t kMostRows = 52;
 
 class Seen {
  public:

@@ -55,6 +55,10 @@ std::string told(const Happening& h) {
       return "power cut for " + number + " ms, and the saved state rots";
     case Act::settings_change:
       return "other settings are applied";
+    case Act::button_down:
+      return "the button is pressed";
+    case Act::button_up:
+      return "the button is let go";
     case Act::request:
       return "request of kind " + std::to_string(static_cast<int>(h.request.kind)) + ", " +
              std::string(info(h.request.output).name) + " " + std::to_string(h.request.level.value);

@@ -53,13 +53,13 @@ std::string laws_of(Draw& draw) {
 
 struct Fitted {
   bool level, tray_wet, tray_high, rack, reservoir_probe, proof, dehumidifier, humidifier,
-      second_contact, air_proof, supply, rail;
+      second_contact, air_proof, supply, rail, hand_switch, button;
 };
 
 Fitted fitted_of(Draw& draw) {
-  Fitted f{draw.chance(0.8), draw.chance(0.6), draw.chance(0.8), draw.chance(0.5),
-           draw.chance(0.5), draw.chance(0.6), draw.chance(0.7), draw.chance(0.4),
-           draw.chance(0.4), draw.chance(0.5), draw.chance(0.5), draw.chance(0.5)};
+  Fitted f{draw.chance(0.8), draw.chance(0.6), draw.chance(0.8), draw.chance(0.5), draw.chance(0.5),
+           draw.chance(0.6), draw.chance(0.7), draw.chance(0.4), draw.chance(0.4), draw.chance(0.5),
+           draw.chance(0.5), draw.chance(0.5), draw.chance(0.5), draw.chance(0.5)};
   f.second_contact = f.second_contact && f.proof;
   return f;
 }
@@ -88,10 +88,15 @@ std::string sensors_text(const Fitted& f, int air_every_s) {
   if (f.dehumidifier) text += "      bucket_full: bucket.full\n";
   if (f.air_proof) text += "      air_pump_running: air_pump.running\n";
   if (f.supply) text += "      board_undervoltage: board.undervoltage\n";
+  if (f.button)
+    text +=
+        "  button:\n    driver: simulated_contacts\n    every: 1 s\n"
+        "    points: {button_pressed: button.pressed}\n";
   if (f.proof)
     text +=
         "  proof:\n    driver: simulated_contacts\n    every: 1 s\n"
-        "    points: {pump_running: pump.running}\n";
+        "    points: {pump_running: pump.running" +
+        std::string(f.hand_switch ? ", pump_auto: pump.auto" : "") + "}\n";
   return text;
 }
 
@@ -108,6 +113,7 @@ std::string outputs_text(const Fitted& f, bool valve) {
   if (valve) text += "  drain_valve: {driver: simulated}\n";
   if (f.second_contact) text += "  pump_series: {driver: simulated}\n";
   if (f.rail) text += "  sensor_rail: {driver: simulated}\n";
+  if (f.button) text += "  lamp: {driver: simulated}\n  buzzer: {driver: simulated}\n";
   return text;
 }
 
@@ -330,6 +336,24 @@ void draw_person(Draw& draw, std::int64_t until, std::vector<Happening>& script)
   }
 }
 
+// Somebody at the tent presses the button: short, long, in between, or again and again.
+void draw_presses(Draw& draw, std::int64_t until, std::vector<Happening>& script) {
+  for (int i = draw.chance(0.6) ? 1 + draw.below(12) : 0; i > 0; --i) {
+    auto at = static_cast<std::int64_t>(draw.between(600, static_cast<double>(until) - 300));
+    for (int again = draw.chance(0.2) ? 1 + draw.below(8) : 1; again > 0; --again) {
+      Happening h;
+      h.act = Act::button_down;
+      h.fault = TentFault::button_pressed;
+      h.at_s = at;
+      script.push_back(h);
+      h.act = Act::button_up;
+      h.at_s = at += draw.chance(0.5) ? 1 : 3 + draw.below(8);
+      script.push_back(h);
+      at += 1 + draw.below(3);
+    }
+  }
+}
+
 // Somebody runs the pump by hand again and again on one day, and the power goes meanwhile: what
 // the day's budget is for.
 void draw_eager(Draw& draw, std::int64_t until, std::vector<Happening>& script) {
@@ -407,7 +431,7 @@ World make_world(std::uint64_t seed, bool calm_only) {
   const std::int64_t until = world.heals_s;
   Draw faults(seed, "faults"), power(seed, "power"), clock(seed, "clock"), card(seed, "card"),
       person(seed, "person"), sensors(seed, "sensors"), eager(seed, "eager"),
-      changes(seed, "changes");
+      changes(seed, "changes"), presses(seed, "presses");
   draw_faults(faults, until, world.script);
   draw_power(power, until, world.script);
   draw_clock(clock, until, world.script);
@@ -416,6 +440,7 @@ World make_world(std::uint64_t seed, bool calm_only) {
   draw_changes(changes, until, world.script);
   draw_person(person, until, world.script);
   draw_eager(eager, until, world.script);
+  draw_presses(presses, until, world.script);
   put_right(until, world.ends_s, world.script);
   std::stable_sort(world.script.begin(), world.script.end(),
                    [](const Happening& a, const Happening& b) { return a.at_s < b.at_s; });

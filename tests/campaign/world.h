@@ -32,6 +32,8 @@ enum class Act : std::uint8_t {
   // one.
   state_rots,
   settings_change,  // to the other settings, or back
+  button_down,      // somebody presses the one at the tent
+  button_up,
   request,
 };
 
