@@ -126,13 +126,17 @@ void Oracle::pump_switch(const Moment& m) {
 void Oracle::button(const Moment& m) {
   const bool down = (*m.faults)[TentFault::button_pressed];
   if (down && !was_down_) down_s_ = m.now_s;
-  if (!down && was_down_) pressed_for_s_ = m.now_s - down_s_;
+  if (!down && was_down_) {
+    pressed_for_s_ = m.now_s - down_s_;
+    let_go_s_ = m.now_s;
+  }
   was_down_ = down;
   if (m.outcome == nullptr) return;
   for (const Event& event : m.outcome->events) {
     const bool floods = event.kind == EventKind::request && event.request_id == kButtonRequest &&
                         static_cast<RequestKind>(event.number) == RequestKind::flood_start;
-    if (floods && (down || pressed_for_s_ < 2 || pressed_for_s_ > 30 + kOldS))
+    const bool just_let_go = m.now_s - let_go_s_ < kOldS;  // and read since
+    if (floods && (!just_let_go || pressed_for_s_ < 2 || pressed_for_s_ > 30 + kOldS))
       fail(31, m.now_s, number("the button asks for a flood after %.0f s%.0s", pressed_for_s_, 0));
   }
 }

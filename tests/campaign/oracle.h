@@ -91,7 +91,7 @@ class Oracle {
   bool was_wet_ = false, turned_ = false, held_ = false;
   double welded_s_ = -1e9;
   bool was_down_ = false;
-  double down_s_ = 0, pressed_for_s_ = 0;
+  double down_s_ = 0, let_go_s_ = -1e9, pressed_for_s_ = 0;
   int crashes_ = 0;
 
   bool drying_ = false;
