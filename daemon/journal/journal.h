@@ -105,6 +105,17 @@ struct CalibrationEntry {
   double zero = 0;
   double slope = 0;
 };
+// What a person told beside figures. The kinds and what their fields are: daemon/journal/diary.h.
+struct DiaryEntry {
+  Instant tick{};
+  std::string id;  // taken in once
+  std::int64_t happened_unix_ms = 0;
+  std::string kind;  // DiaryKindInfo::name
+  std::string subject;
+  std::optional<double> figure;
+  std::string mark;
+  std::string says;
+};
 struct ClientEntry {  // who asked what over the control socket
   Instant tick{};
   std::uint32_t uid = 0;
@@ -131,6 +142,7 @@ class Writer {
   virtual void put(MeasurementEntry entry) = 0;
   virtual void put(AmendmentEntry entry) = 0;
   virtual void put(CalibrationEntry entry) = 0;
+  virtual void put(DiaryEntry entry) = 0;
   virtual void put(ClientEntry entry) = 0;
 
   virtual void flush() = 0;  // blocks until all queued so far is written or has failed

@@ -1,30 +1,13 @@
-#include "daemon/journal/reader.h"
-
 #include <algorithm>
-#include <chrono>
-#include <limits>
 
-#include "daemon/journal/clock_map.h"
 #include "daemon/journal/connect.h"
-#include "daemon/journal/pack.h"
+#include "daemon/journal/file_reader.h"
 #include "daemon/journal/rows.h"
 
 namespace neap::journal {
 namespace {
 
-using Steady = std::chrono::steady_clock;
-
 constexpr auto kTimeBox = std::chrono::seconds{5};
-constexpr int kStepsBetweenLooks = 5000;  // of SQLite's virtual machine, some 0.1 ms
-
-std::int64_t first_of(const Span& span) {
-  return clamp_tick(span.from.value_or(std::numeric_limits<std::int64_t>::min()));
-}
-std::int64_t last_of(const Span& span) {
-  return clamp_tick(span.to.value_or(std::numeric_limits<std::int64_t>::max()));
-}
-std::int64_t first_key_of(const Span& span) { return first_key(first_of(span)); }
-std::int64_t last_key_of(const Span& span) { return first_key(last_of(span)) + (kPointsInKey - 1); }
 
 std::string list_of(const std::vector<EventKind>& kinds) {
   std::string list;
@@ -39,62 +22,7 @@ constexpr const char* kAllTicks =
     "SELECT min(tick), max(tick) FROM clock_map UNION ALL "
     "SELECT min(tick), max(max(tick), coalesce(max(stopped_tick), 0)) FROM boot)";
 
-class FileReader final : public Reader {
- public:
-  explicit FileReader(Database db) : db_(std::move(db)) {
-    sqlite3_progress_handler(
-        db_.get(), kStepsBetweenLooks,
-        [](void* self) { return Steady::now() >= static_cast<FileReader*>(self)->until_ ? 1 : 0; },
-        this);
-  }
-
-  std::optional<std::int64_t> first_tick() override;
-  std::optional<std::int64_t> last_tick() override;
-  std::optional<std::int64_t> tick_at(std::int64_t unix_ms) override;
-  Stamp stamp(std::int64_t tick) override;
-  std::vector<EventRow> events(const Span& span, const std::vector<EventKind>& kinds,
-                               int limit) override;
-  std::vector<ReadingRow> readings(Point point, const Span& span, std::int64_t bucket_ms,
-                                   int limit) override;
-  std::vector<PointSummary> summaries(const Span& span) override;
-  std::vector<CycleEntry> cycles(const Span& span) override;
-  std::vector<DayEntry> days(const Span& span) override;
-  std::vector<AlarmSpan> alarms(const Span& span) override;
-  std::vector<MeasurementRow> measurements(const Span& span, bool withdrawn_too) override;
-  std::vector<CalibrationRow> calibrations(Point point) override;
-  std::vector<SettingsRow> settings(const Span& span) override;
-  std::vector<BootRow> boots(const Span& span) override;
-  std::vector<SettingsText> settings_texts(std::int64_t from, std::int64_t to) override;
-  std::string settings_in_force() override;
-  std::string trouble() const override { return trouble_; }
-
- private:
-  bool knows_solution();  // the journal was opened by a daemon that has migration 4
-  void begin();           // of every call: the time-box starts, the clock map is that of now
-  // Calls `take(row)` for each row of the query.
-  template <class Take, class... Args>
-  void each(const std::string& sql, Take&& take, const Args&... args);
-  std::vector<ReadingRow> raw(Point point, const Span& span, int limit);
-  std::vector<ReadingRow> means(Point point, const Span& span, std::int64_t bucket_ms, int limit);
-
-  Database db_;
-  Steady::time_point until_ = Steady::time_point::max();
-  std::optional<std::int64_t> data_version_;
-  ClockMap clock_;
-  std::string trouble_;
-};
-
-template <class Take, class... Args>
-void FileReader::each(const std::string& sql, Take&& take, const Args&... args) {
-  Statement statement(db_.get(), sql);
-  statement.start(args...);
-  int code = statement.step();
-  for (; code == SQLITE_ROW; code = statement.step()) take(statement);
-  if (code == SQLITE_DONE) return;
-  trouble_ = (code & 0xff) == SQLITE_INTERRUPT
-                 ? "the question took longer than 5 s and was cut short; ask for a shorter time"
-                 : std::string("the journal could not be read: ") + sqlite3_errmsg(db_.get());
-}
+}  // namespace
 
 void FileReader::begin() {
   trouble_.clear();
@@ -152,6 +80,28 @@ std::vector<EventRow> FileReader::events(const Span& span, const std::vector<Eve
       },
       first_of(span), last_of(span), limit);
   std::reverse(found.begin(), found.end());
+  return found;
+}
+
+std::vector<LevelRow> FileReader::levels(Output output, const Span& span) {
+  begin();
+  std::vector<LevelRow> found;
+  // The output stands in the text, and not as a parameter, for the index of one that is asked
+  // often.
+  const std::string changes = "(SELECT tick, level FROM event WHERE kind = 1 AND output = " +
+                              std::to_string(static_cast<int>(output)) + " AND tick ";
+  const std::string stops =
+      " UNION ALL SELECT tick, 0 AS level FROM boot UNION ALL "
+      "SELECT stopped_tick, 0 FROM boot WHERE stopped_tick IS NOT NULL)";
+  const auto take = [&](const Statement& row) {
+    found.push_back({row.integer(0), static_cast<int>(row.integer(1))});
+  };
+  each("SELECT ?1, level FROM (SELECT * FROM " + changes + "<= ?1 ORDER BY tick DESC LIMIT 1)" +
+           stops + " WHERE tick <= ?1 ORDER BY tick DESC LIMIT 1",
+       take, first_of(span));
+  each("SELECT tick, level FROM (SELECT * FROM " + changes + "> ?1 AND tick <= ?2)" + stops +
+           " WHERE tick > ?1 AND tick <= ?2 ORDER BY tick",
+       take, first_of(span), last_of(span));
   return found;
 }
 
@@ -282,65 +232,6 @@ std::vector<AlarmSpan> FileReader::alarms(const Span& span) {
   return found;
 }
 
-bool FileReader::knows_solution() {
-  constexpr std::int64_t kSince = 4;
-  return query_integer(db_.get(), "PRAGMA user_version").value_or(0) >= kSince;
-}
-
-constexpr const char* kMeasurements =
-    "SELECT m.tick, m.taken_unix_ms, m.quantity, m.value, m.note, m.number, m.id, m.photo, "
-    "a.number, a.value, a.reason FROM measurement m LEFT JOIN amendment a "
-    "ON a.number = (SELECT max(number) FROM amendment WHERE of = m.id) ORDER BY m.number";
-constexpr const char* kMeasurementsOnce =
-    "SELECT tick, taken_unix_ms, quantity, value, note, number, id, '', NULL, NULL, NULL "
-    "FROM measurement ORDER BY number";
-
-// A measurement belongs to the time it was taken at, which may be long before it was handed in.
-std::vector<MeasurementRow> FileReader::measurements(const Span& span, bool withdrawn_too) {
-  begin();
-  std::vector<MeasurementRow> found;
-  each(knows_solution() ? kMeasurements : kMeasurementsOnce, [&](const Statement& row) {
-    const std::int64_t taken_unix_ms = row.integer(1);
-    const std::int64_t tick = clock_.tick_at(taken_unix_ms).value_or(row.integer(0));
-    if (tick < first_of(span) || tick > last_of(span)) return;
-    MeasurementRow made{{tick, taken_unix_ms, clock_.stamp(tick).utc_offset_s},
-                        row.text(2),
-                        row.real(3),
-                        row.text(4),
-                        row.integer(5),
-                        row.text(6),
-                        row.text(7),
-                        std::nullopt,
-                        !row.is_null(8) && row.is_null(9),
-                        row.text(10)};
-    if (made.withdrawn && !withdrawn_too) return;
-    if (!row.is_null(9)) {
-      made.first_value = made.value;
-      made.value = row.real(9);
-    }
-    found.push_back(std::move(made));
-  });
-  std::stable_sort(
-      found.begin(), found.end(),
-      [](const MeasurementRow& a, const MeasurementRow& b) { return a.taken.tick < b.taken.tick; });
-  return found;
-}
-
-std::vector<CalibrationRow> FileReader::calibrations(Point point) {
-  begin();
-  std::vector<CalibrationRow> found;
-  if (!knows_solution()) return found;
-  each(
-      "SELECT tick, readings, temperature_c, zero, slope FROM calibration WHERE point = ?1 "
-      "ORDER BY number",
-      [&](const Statement& row) {
-        found.push_back({clock_.stamp(row.integer(0)), point, row.text(1), row.real(2), row.real(3),
-                         row.real(4)});
-      },
-      slot(point));
-  return found;
-}
-
 std::vector<SettingsRow> FileReader::settings(const Span& span) {
   begin();
   std::vector<SettingsRow> found;
@@ -388,8 +279,6 @@ std::string FileReader::settings_in_force() {
        [&](const Statement& row) { text = row.text(0); });
   return text;
 }
-
-}  // namespace
 
 std::unique_ptr<Reader> Reader::open(const std::string& path, std::string& error) {
   Database db = connect_read_only(path, error);

@@ -33,6 +33,10 @@ struct ReadingRow {
   Quality quality;
   Fault fault;
 };
+struct LevelRow {
+  std::int64_t tick = 0;
+  int permille = 0;
+};
 struct PointSummary {  // one point over a span
   Point point;
   std::int64_t count = 0;  // with a value
@@ -75,6 +79,27 @@ struct CalibrationRow {
   double zero = 0;
   double slope = 0;
 };
+struct DiaryRow {
+  Stamp happened;
+  std::string kind;  // DiaryKindInfo::name (diary.h)
+  std::string subject;
+  std::optional<double> figure;
+  std::string mark;
+  std::string says;
+  std::string id;           // by which it is withdrawn
+  std::int64_t number = 0;  // 0: not in the journal yet
+};
+struct DaySummary {  // of one closed photoperiod; what is not known is absent
+  std::int64_t began = 0;
+  std::optional<double> level_first_l, level_last_l;  // of the reservoir, no flood under way
+  struct PointDay {
+    Point point;
+    std::int64_t usable = 0;
+    std::int64_t missing = 0;
+    std::optional<double> lowest, mean, highest;
+  };
+  std::vector<PointDay> points;
+};
 struct SettingsRow {
   Stamp at;
   std::uint64_t hash = 0;
@@ -106,6 +131,9 @@ class Reader {
   // Newest `limit` of the span, oldest first. `kinds` empty: all.
   virtual std::vector<EventRow> events(const Span& span, const std::vector<EventKind>& kinds,
                                        int limit) = 0;
+  // What one output was at the span's beginning, and each change; a start and a stop of the daemon
+  // are its stop.
+  virtual std::vector<LevelRow> levels(Output output, const Span& span) = 0;
   // Raw rows of one point, or one row a `bucket_ms` (mean) when that is > 0.
   virtual std::vector<ReadingRow> readings(Point point, const Span& span, std::int64_t bucket_ms,
                                            int limit) = 0;
@@ -117,6 +145,9 @@ class Reader {
   virtual std::vector<MeasurementRow> measurements(const Span& span,
                                                    bool withdrawn_too = false) = 0;
   virtual std::vector<CalibrationRow> calibrations(Point point) = 0;  // oldest first
+  // All that was told and not withdrawn, in the order in which it happened.
+  virtual std::vector<DiaryRow> diary() = 0;
+  virtual std::vector<DaySummary> day_summaries(const Span& span) = 0;  // days begun in the span
   virtual std::vector<SettingsRow> settings(const Span& span) = 0;
   virtual std::vector<BootRow> boots(const Span& span) = 0;
   // The accepted texts in force during the span: the one that its beginning found, and each that

@@ -22,7 +22,8 @@ constexpr int kCopyAfterFrames = 1000;     // as SQLite's own default
 constexpr std::int64_t kLogHeader = 32;
 constexpr std::int64_t kFrame = 24 + 4096;
 constexpr std::size_t kPiece = 65536;  // bytes of the log in memory at once
-constexpr mode_t kFileMode = 0640;     // the group reads; -wal and -shm take the same mode
+constexpr int kDaysOfAGrow = 400;
+constexpr mode_t kFileMode = 0640;  // the group reads; -wal and -shm take the same mode
 
 // The file is created here and not by SQLite, so that its mode does not depend on the umask.
 void create_if_missing(const std::string& path) {
@@ -141,6 +142,9 @@ Store::Opened Store::open(const Options& options, std::optional<std::int64_t> lo
   if (code != SQLITE_OK) return failed(code);
   if (identity.kind == Kind::journal && !pages_agree(raw)) return failed(SQLITE_CORRUPT);
   std::unique_ptr<Store> store(new Store(std::move(db)));
+  // In a live journal events wait for a batch, and a day's readings take a small board a tenth of a
+  // second; a simulated grow closes many days in one.
+  if (options.durability == Durability::simulated) store->days_a_batch_ = kDaysOfAGrow;
   sqlite3_wal_hook(raw, committed, store.get());
   code = migrate(raw, identity.version);
   if (code == SQLITE_OK) code = refill_lookups(raw);
@@ -216,6 +220,9 @@ int Store::prepare() {
       {&Store::calibration_,
        "INSERT INTO calibration (tick, point, readings, temperature_c, zero, slope) "
        "VALUES (?1, ?2, ?3, ?4, ?5, ?6)"},
+      {&Store::diary_,
+       "INSERT INTO diary (id, tick, happened_unix_ms, kind, subject, figure, mark, says) "
+       "VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8) ON CONFLICT (id) DO NOTHING"},
       {&Store::client_,
        "INSERT INTO client (tick, uid, pid, verb, accepted, detail) "
        "VALUES (?1, ?2, ?3, ?4, ?5, ?6)"},
@@ -224,7 +231,7 @@ int Store::prepare() {
     this->*row.statement = Statement(db_.get(), row.sql);
     if (const int code = (this->*row.statement).code(); code != SQLITE_OK) return code;
   }
-  return SQLITE_OK;
+  return prepare_summaries();
 }
 
 void Store::resume() {

@@ -16,8 +16,9 @@
 
 namespace neap::journal {
 
-using Entry = std::variant<EventEntry, ClockEntry, SettingsEntry, BootEntry, StopEntry,
-                           MeasurementEntry, AmendmentEntry, CalibrationEntry, ClientEntry>;
+using Entry =
+    std::variant<EventEntry, ClockEntry, SettingsEntry, BootEntry, StopEntry, MeasurementEntry,
+                 AmendmentEntry, CalibrationEntry, DiaryEntry, ClientEntry>;
 std::int64_t tick_of(const Entry& entry);
 
 struct Losses {
@@ -70,6 +71,7 @@ class Store {
   explicit Store(Database db);
   static int committed(void* store, sqlite3* db, const char* name, int frames);
   int prepare();
+  int prepare_summaries();
   void resume();
 
   int store(const EventEntry& entry);
@@ -80,7 +82,11 @@ class Store {
   int store(const MeasurementEntry& entry);
   int store(const AmendmentEntry& entry);
   int store(const CalibrationEntry& entry);
+  int store(const DiaryEntry& entry);
   int store(const ClientEntry& entry);
+  int summarise_days(std::int64_t stored_until);
+  int summarise_day(std::int64_t began, std::int64_t closed);
+  std::optional<double> resting_level(std::int64_t before);
   int store_cycle(const CycleRow& row);
   int store_day(const DayTally& tally, Instant closed);
   int store_alarm_change(const EventEntry& entry);
@@ -96,15 +102,18 @@ class Store {
     std::int64_t boot = 0;
     std::optional<std::int64_t> boot_tick;  // none: no boot has been recorded
     TimeQuality best_quality = TimeQuality::unset;
+    bool days_open = true;  // a closed day may be without its summary
   };
 
   Database db_;
+  int days_a_batch_ = 1;  // that are summed up in one transaction
   std::int64_t log_sure_until_ = 0;
   Position at_;
   Statement begin_, commit_, rollback_, reading_, event_, cycle_, day_, batch_, loss_;
   Statement clock_, span_, clear_spans_, clocks_since_, adopt_clocks_, boot_, stop_;
   Statement alarm_newest_, alarm_raise_, alarm_acknowledge_, alarm_clear_;
-  Statement settings_, measurement_, amendment_, calibration_, client_;
+  Statement settings_, measurement_, amendment_, calibration_, diary_, client_;
+  Statement open_day_, resting_level_, day_summary_, day_points_;
 };
 
 }  // namespace neap::journal

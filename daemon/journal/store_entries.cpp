@@ -41,6 +41,9 @@ int Store::store_all(const Batch& batch, std::uint64_t& refused) {
   }
   for (const PackedReading& r : batch.readings)
     if (const int code = reading_.run(r.k, r.v, r.q); code != SQLITE_OK) return code;
+  if (at_.days_open && !batch.readings.empty())
+    if (const int code = summarise_days(tick_of_key(batch.readings.back().k)); code != SQLITE_OK)
+      return code;
 
   const Losses& lost = batch.losses;
   if (lost.any() || refused > 0) {
@@ -103,6 +106,7 @@ int Store::store_cycle(const CycleRow& row) {
 }
 
 int Store::store_day(const DayTally& t, Instant closed) {
+  at_.days_open = true;
   return day_.run(t.began_tick, tick_ms(closed), t.date, t.day_known.count(), t.day_in_band.count(),
                   t.night_known.count(), t.night_in_band.count(), t.below.count(), t.above.count(),
                   t.kpa_h_out, t.humid.count(), t.floods_planned, t.floods_started,
@@ -223,6 +227,12 @@ int Store::store(const CalibrationEntry& entry) {
   return calibration_.run(tick_ms(entry.tick), static_cast<int>(entry.point),
                           std::string_view(entry.readings), entry.temperature_c, entry.zero,
                           entry.slope);
+}
+
+int Store::store(const DiaryEntry& entry) {
+  return diary_.run(std::string_view(entry.id), tick_ms(entry.tick), entry.happened_unix_ms,
+                    std::string_view(entry.kind), std::string_view(entry.subject), entry.figure,
+                    std::string_view(entry.mark), std::string_view(entry.says));
 }
 
 int Store::store(const ClientEntry& entry) {

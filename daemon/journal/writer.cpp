@@ -76,6 +76,7 @@ class ThreadedWriter final : public Writer {
   void put(SettingsEntry entry) override { queue(std::move(entry)); }
   void put(BootEntry entry) override { queue(std::move(entry)); }
   void put(StopEntry entry) override { queue(std::move(entry)); }
+  void put(DiaryEntry entry) override { queue(std::move(entry)); }
   void put(MeasurementEntry entry) override { queue(std::move(entry)); }
   void put(AmendmentEntry entry) override { queue(std::move(entry)); }
   void put(CalibrationEntry entry) override { queue(std::move(entry)); }

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <cstdio>
 
+#include "daemon/journal/diary.h"
 #include "daemon/shell/files.h"
 #include "daemon/words/words.h"
 
@@ -50,14 +51,31 @@ std::string set_id(const json& args, const std::string& fallback_id) {
   return id.empty() ? fallback_id : id;
 }
 
-// Reads the time it was taken at; an error, or empty.
-std::string read_taken(const json& args, std::int64_t now_unix_ms, std::int64_t& taken) {
-  taken = now_unix_ms;
-  const auto found = args.find("taken_unix_ms");
+// Reads the time it was taken or happened at; an error, or empty.
+std::string read_moment(const json& args, const std::string& key, std::int64_t now_unix_ms,
+                        std::int64_t& moment) {
+  moment = now_unix_ms;
+  const auto found = args.find(key);
   if (found == args.end()) return {};
-  if (!found->is_number_integer()) return "taken_unix_ms must be whole milliseconds since 1970";
-  taken = found->get<std::int64_t>();
-  return taken > now_unix_ms + kAheadMs ? "taken_unix_ms lies in the future" : "";
+  if (!found->is_number_integer()) return key + " must be whole milliseconds since 1970";
+  moment = found->get<std::int64_t>();
+  return moment > now_unix_ms + kAheadMs ? key + " lies in the future" : "";
+}
+
+// Reads the figure of a diary's entry; an error, or empty.
+std::string read_figure(const json& args, const journal::DiaryKindInfo& kind,
+                        std::optional<double>& figure) {
+  const auto found = args.find("figure");
+  if (found == args.end() || found->is_null()) return {};
+  const double value = found->is_number() ? found->get<double>() : NAN;
+  if (value >= kind.lowest && value <= kind.highest) {
+    figure = value;
+    return {};
+  }
+  std::array<char, 96> text{};
+  std::snprintf(text.data(), text.size(), "figure of %.*s must be a number from %g to %g",
+                static_cast<int>(kind.name.size()), kind.name.data(), kind.lowest, kind.highest);
+  return text.data();
 }
 
 }  // namespace
@@ -71,7 +89,8 @@ TakenIn take_in_measurements(Daemon& daemon, const json& args, const std::string
   const auto photo = text_of(args, "photo", kLongestNote);
   if (!photo) return {"photo must be text of at most 256 bytes: where it is", 0};
   std::int64_t taken = 0;
-  if (std::string error = read_taken(args, daemon.wall().unix_ms, taken); !error.empty())
+  if (std::string error = read_moment(args, "taken_unix_ms", daemon.wall().unix_ms, taken);
+      !error.empty())
     return {std::move(error), 0};
   const std::string id = set_id(args, fallback_id);
 
@@ -113,6 +132,28 @@ TakenIn take_in_amendment(Daemon& daemon, const json& args, const std::string& f
   daemon.journal().put(journal::AmendmentEntry{daemon.now(), set_id(args, fallback_id) + "/amend",
                                                of, value, *reason});
   daemon.note_by_hand({row->hand, value, true, 0, fnv1a(of)});
+  return {{}, 1};
+}
+
+TakenIn take_in_diary(Daemon& daemon, const json& args, const std::string& fallback_id) {
+  const std::string name = text_of(args, "kind", kLongestId).value_or("");
+  const journal::DiaryKindInfo* kind = journal::find_diary_kind(name);
+  if (kind == nullptr) return {"no kind of entry is called \"" + words::printable(name) + "\"", 0};
+  const auto subject = text_of(args, "subject", journal::kLongestDiarySubject);
+  if (!subject || subject->empty()) return {"subject must be text of 1 to 96 bytes", 0};
+  const auto mark = text_of(args, "mark", kLongestId);
+  if (!mark) return {"mark must be text of at most 96 bytes", 0};
+  const auto says = text_of(args, "says", journal::kLongestDiaryText);
+  if (!says) return {"says must be text of at most 1000 bytes", 0};
+  std::optional<double> figure;
+  if (std::string error = read_figure(args, *kind, figure); !error.empty())
+    return {std::move(error), 0};
+  std::int64_t happened = 0;
+  if (std::string error = read_moment(args, "happened_unix_ms", daemon.wall().unix_ms, happened);
+      !error.empty())
+    return {std::move(error), 0};
+  daemon.journal().put(journal::DiaryEntry{daemon.now(), set_id(args, fallback_id), happened, name,
+                                           *subject, figure, *mark, *says});
   return {{}, 1};
 }
 

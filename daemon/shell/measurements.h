@@ -1,5 +1,5 @@
-// Hand measurements on their way in, from the socket and from the spool alike: checked, put into
-// the journal, and told to the core.
+// What a person tells on its way in, from the socket and from the spool alike: hand measurements,
+// checked, put into the journal and told to the core; and the diary, which the core never hears of.
 #pragma once
 
 #include <nlohmann/json.hpp>
@@ -21,5 +21,7 @@ TakenIn take_in_measurements(Daemon& daemon, const nlohmann::json& args,
 // `args` as of verb `amend`.
 TakenIn take_in_amendment(Daemon& daemon, const nlohmann::json& args,
                           const std::string& fallback_id);
+// `args` as of verb `diary`.
+TakenIn take_in_diary(Daemon& daemon, const nlohmann::json& args, const std::string& fallback_id);
 
 }  // namespace neap::shell

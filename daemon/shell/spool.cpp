@@ -34,8 +34,10 @@ void Spool::take(const std::string& path) {
   const nlohmann::json args = nlohmann::json::parse(*text, nullptr, false);
   if (!args.is_object() || !args.contains("spool_id") || !args["spool_id"].is_string())
     return refuse(path, "is no JSON object with a spool_id");
-  const TakenIn taken = args.contains("of") ? take_in_amendment(daemon_, args, "spool")
-                                            : take_in_measurements(daemon_, args, "spool");
+  const auto take_in = args.contains("of")     ? take_in_amendment
+                       : args.contains("kind") ? take_in_diary
+                                               : take_in_measurements;
+  const TakenIn taken = take_in(daemon_, args, "spool");
   if (!taken.error.empty()) return refuse(path, taken.error);
   taken_.insert(path);
 }

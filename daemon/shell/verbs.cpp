@@ -316,6 +316,12 @@ void do_amend(Call& call) {
   call.reply.ok({{"stored", taken.stored}});
 }
 
+void do_diary(Call& call) {
+  const TakenIn taken = take_in_diary(call.daemon, call.args, own_id(call));
+  if (!taken.error.empty()) return bad(call, taken.error, "see `neap grow --help`");
+  call.reply.ok({{"stored", taken.stored}});
+}
+
 json problems_json(const Applied& applied) {
   json list = json::array();
   for (const settings::Problem& problem : applied.problems)
@@ -398,6 +404,7 @@ constexpr std::array kVerbs{
     Verb{"proof", Role::operate, true, do_proof},
     Verb{"measure", Role::operate, true, do_measure},
     Verb{"amend", Role::operate, true, do_amend},
+    Verb{"diary", Role::operate, true, do_diary},
     Verb{"calibrate", Role::operate, true, do_calibrate},
     Verb{"calibrations", Role::view, false, do_calibrations},
     Verb{"check", Role::administer, false, do_check},

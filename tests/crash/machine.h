@@ -49,6 +49,7 @@ class BookedWriter final : public journal::Writer {
   void put(journal::MeasurementEntry entry) override { real_->put(std::move(entry)); }
   void put(journal::AmendmentEntry entry) override { real_->put(std::move(entry)); }
   void put(journal::CalibrationEntry entry) override { real_->put(std::move(entry)); }
+  void put(journal::DiaryEntry entry) override { real_->put(std::move(entry)); }
   void put(journal::ClientEntry entry) override { real_->put(std::move(entry)); }
   void flush() override;
   bool trouble() const override { return real_->trouble(); }

@@ -1,0 +1,90 @@
+// The reader of a journal's file; private to daemon/journal/reader*.cpp.
+#pragma once
+
+#include <chrono>
+#include <limits>
+#include <string>
+#include <vector>
+
+#include "daemon/journal/clock_map.h"
+#include "daemon/journal/pack.h"
+#include "daemon/journal/reader.h"
+#include "daemon/journal/sqlite.h"
+
+namespace neap::journal {
+
+inline std::int64_t first_of(const Span& span) {
+  return clamp_tick(span.from.value_or(std::numeric_limits<std::int64_t>::min()));
+}
+inline std::int64_t last_of(const Span& span) {
+  return clamp_tick(span.to.value_or(std::numeric_limits<std::int64_t>::max()));
+}
+inline std::int64_t first_key_of(const Span& span) { return first_key(first_of(span)); }
+inline std::int64_t last_key_of(const Span& span) {
+  return first_key(last_of(span)) + (kPointsInKey - 1);
+}
+
+class FileReader final : public Reader {
+ public:
+  explicit FileReader(Database db) : db_(std::move(db)) {
+    sqlite3_progress_handler(
+        db_.get(), kStepsBetweenLooks,
+        [](void* self) { return Steady::now() >= static_cast<FileReader*>(self)->until_ ? 1 : 0; },
+        this);
+  }
+
+  std::optional<std::int64_t> first_tick() override;
+  std::optional<std::int64_t> last_tick() override;
+  std::optional<std::int64_t> tick_at(std::int64_t unix_ms) override;
+  Stamp stamp(std::int64_t tick) override;
+  std::vector<EventRow> events(const Span& span, const std::vector<EventKind>& kinds,
+                               int limit) override;
+  std::vector<LevelRow> levels(Output output, const Span& span) override;
+  std::vector<ReadingRow> readings(Point point, const Span& span, std::int64_t bucket_ms,
+                                   int limit) override;
+  std::vector<PointSummary> summaries(const Span& span) override;
+  std::vector<CycleEntry> cycles(const Span& span) override;
+  std::vector<DayEntry> days(const Span& span) override;
+  std::vector<AlarmSpan> alarms(const Span& span) override;
+  std::vector<MeasurementRow> measurements(const Span& span, bool withdrawn_too) override;
+  std::vector<CalibrationRow> calibrations(Point point) override;
+  std::vector<DiaryRow> diary() override;
+  std::vector<DaySummary> day_summaries(const Span& span) override;
+  std::vector<SettingsRow> settings(const Span& span) override;
+  std::vector<BootRow> boots(const Span& span) override;
+  std::vector<SettingsText> settings_texts(std::int64_t from, std::int64_t to) override;
+  std::string settings_in_force() override;
+  std::string trouble() const override { return trouble_; }
+
+ private:
+  using Steady = std::chrono::steady_clock;
+  static constexpr int kStepsBetweenLooks = 5000;  // of SQLite's virtual machine, some 0.1 ms
+
+  bool knows(int migration);  // the journal was opened by a daemon that has it
+  void begin();               // of every call: the time-box starts, the clock map is that of now
+  // Calls `take(row)` for each row of the query.
+  template <class Take, class... Args>
+  void each(const std::string& sql, Take&& take, const Args&... args);
+  std::vector<ReadingRow> raw(Point point, const Span& span, int limit);
+  std::vector<ReadingRow> means(Point point, const Span& span, std::int64_t bucket_ms, int limit);
+
+  Database db_;
+  Steady::time_point until_ = Steady::time_point::max();
+  std::optional<std::int64_t> data_version_;
+  ClockMap clock_;
+  std::string trouble_;
+};
+
+template <class Take, class... Args>
+void FileReader::each(const std::string& sql, Take&& take, const Args&... args) {
+  Statement statement(db_.get(), sql);
+  statement.start(args...);
+  int code = statement.step();
+  for (; code == SQLITE_ROW; code = statement.step()) take(statement);
+  if (code == SQLITE_DONE) return;
+  trouble_ = (code & 0xff) == SQLITE_INTERRUPT
+                 ? "the question took longer than 5 s and was cut short; ask for a shorter time"
+                 : std::string("the journal could not be read: ") + sqlite3_errmsg(db_.get());
+}
+
+}  // namespace neap::journal
