@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 
+#include "daemon/client/care.h"
 #include "daemon/client/failure.h"
 #include "daemon/client/hand_record.h"
 #include "daemon/client/journal_ask.h"
@@ -141,7 +142,12 @@ int do_check_in(Session& session) {
   for (const Hand hand : kOfTheDay) ask_figure(questions, hand, beside, measured);
   const std::string note = remark(questions, 0);
   json result = json::object();
-  const std::string text = hand_in_answers(session, measured, note, result);
+  std::string text = hand_in_answers(session, measured, note, result);
+  result["due"] = json::array();
+  for (const std::string& line : care_due(session)) {
+    result["due"].push_back(line);
+    text += wrapped("Due: " + line, kPhoneWidth, 2) + "\n";
+  }
   session.show(result, text);
   return kExitDone;
 }

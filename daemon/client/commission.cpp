@@ -335,7 +335,7 @@ void Walk::flood_ended() {
 // --- what is left of it -----------------------------------------------------------------------
 
 void Walk::record() {
-  const Measured& m = done_.measured;
+  const CommissionFigures& m = done_.measured;
   json values = json::object();
   const auto rounded_up = [](double value, double step) { return std::ceil(value / step) * step; };
   if (m.fill_s) {

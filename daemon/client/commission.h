@@ -37,7 +37,7 @@ struct Tank {
 std::optional<double> reading_for(const Tank& tank, double litres);
 
 // Figures that were measured on the way, in the units of `neap measure`.
-struct Measured {
+struct CommissionFigures {
   std::optional<double> fill_s;
   std::optional<double> drain_s;
   std::optional<double> litres;             // that left the reservoir while the tray filled
@@ -45,7 +45,7 @@ struct Measured {
   std::optional<int> fan_least_pct;
 };
 // The last flood of the journal, once it is closed; none when it is not.
-using LastFlood = std::function<std::optional<Measured>()>;
+using LastFlood = std::function<std::optional<CommissionFigures>()>;
 
 // What the walk knows of the tent besides what neapd says.
 struct AtTheTent {
@@ -62,7 +62,7 @@ struct Finding {
 
 struct Commissioned {
   std::vector<Finding> findings;
-  Measured measured;
+  CommissionFigures measured;
   std::vector<std::string> settings;  // lines to write
 };
 

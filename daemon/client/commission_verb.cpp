@@ -16,14 +16,14 @@ namespace {
 double seconds_in(Millis d) { return static_cast<double>(d.count()) / 1000; }
 
 // The newest flood of the journal, when it is complete and began after `from`.
-std::optional<Measured> last_flood(const Session& session, std::int64_t from_unix_ms) {
+std::optional<CommissionFigures> last_flood(const Session& session, std::int64_t from_unix_ms) {
   const auto reader = open_journal(session.globals.journal);
   const auto cycles = reader->cycles({});
   if (cycles.empty()) return std::nullopt;
   const journal::CycleEntry& newest = cycles.back();
   if (newest.row.outcome != FloodOutcome::complete) return std::nullopt;
   if (newest.started.unix_ms && *newest.started.unix_ms < from_unix_ms) return std::nullopt;
-  Measured found;
+  CommissionFigures found;
   found.fill_s = seconds_in(newest.row.fill);
   found.drain_s = seconds_in(newest.row.drain);
   if (newest.row.litres_known) found.litres = newest.row.litres_out;

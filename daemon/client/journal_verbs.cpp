@@ -1,6 +1,7 @@
 // events, readings, report: verbs that need the journal only, with or without a daemon.
 #include <algorithm>
 
+#include "daemon/client/care.h"
 #include "daemon/client/failure.h"
 #include "daemon/client/journal_ask.h"
 #include "daemon/client/parse.h"
@@ -148,7 +149,8 @@ int do_report(Session& session) {
     throw Failure(kExitRefused, "the journal has nothing in that time",
                   "ask for a time from " + stamp_text(reader->stamp(first.value_or(to))) + " to " +
                       stamp_text(reader->stamp(last_tick(*reader))));
-  const Report report = make_report(*reader, plan, from, to);
+  Report report = make_report(*reader, plan, from, to);
+  if (!span.to) report.due = care_due(session);  // of the day in hand, not of one gone by
   session.show(report_json(report, session.look.style), render_report(report, session.look));
   return kExitDone;
 }

@@ -1,8 +1,6 @@
 // `neap measure`: hand measurements, to the daemon, or to its spool while it is down; corrections
 // and withdrawals of them; and the latest ones beside what the probes showed.
 #include <algorithm>
-#include <filesystem>
-#include <random>
 
 #include "daemon/client/failure.h"
 #include "daemon/client/hand_record.h"
@@ -11,8 +9,6 @@
 #include "daemon/client/parse.h"
 #include "daemon/client/spool.h"
 #include "daemon/client/verbs.h"
-#include "daemon/client/whole_file.h"
-#include "daemon/client/zone.h"
 #include "daemon/words/figures.h"
 #include "daemon/words/words.h"
 
@@ -23,51 +19,12 @@ using nlohmann::json;
 
 constexpr std::size_t kLongestNote = 256;  // bytes, as the daemon stores it
 
-std::string new_spool_id(std::int64_t now_unix_ms) {
-  static constexpr char kDigits[] = "0123456789abcdef";
-  std::random_device source;
-  std::string tail;
-  for (int i = 0; i < 12; ++i) tail += kDigits[source() % 16];
-  return std::to_string(now_unix_ms) + "-" + tail;
-}
-
 void check_length(const char* what, const std::string& text) {
   if (text.size() <= kLongestNote) return;
   throw Failure(
       kExitUsage,
       std::string(what) + " has " + std::to_string(text.size()) + " bytes, at most 256 are stored",
       "shorten it");
-}
-
-// The wall time of `text`: in the past, or a Failure.
-std::int64_t taken_at(const Session& session, const std::string& text) {
-  const std::int64_t now = session.around.now_unix_ms;
-  const std::string zone = zone_in_force(session);
-  const std::int64_t taken = unix_of(zone, parse_moment(text, civil_at(zone, now).date));
-  constexpr std::int64_t kMinute = 60'000;
-  if (taken <= now + kMinute) return taken;
-  throw Failure(kExitUsage,
-                "at is \"" + words::printable(text) + "\", which is " +
-                    words::duration(Millis{taken - now}) + " in the future",
-                read_clock(text) ? "write at=yesterday " + text + " if that was meant"
-                                 : "write when it was measured");
-}
-
-// To the daemon, or into its spool: true when the daemon has it, with its answer in `result`.
-bool hand_in(const Session& session, std::string_view verb, const json& asked, json& result) {
-  try {
-    result = session.ask(verb, asked);
-    return true;
-  } catch (const Failure& failure) {
-    if (failure.code() != kExitNoDaemon) throw;
-    result = {{"spooled", spool_measurement(session.globals.state_dir, asked)}};
-    return false;
-  }
-}
-
-std::string kept_text(const json& result) {
-  return "No daemon runs. Kept in " + result.at("spooled").get<std::string>() +
-         "; the daemon takes it in when it starts.\n";
 }
 
 // What the probe that measures the same says at this moment.
@@ -162,28 +119,14 @@ int correct(const Session& session) {
 
 }  // namespace
 
-std::string spool_measurement(const std::string& state_dir, const json& measurement) {
-  const std::filesystem::path folder = std::filesystem::path(state_dir) / "spool";
-  const std::string name = measurement.at("spool_id").get<std::string>() + ".json";
-  const std::string path = (folder / name).string();
-  constexpr mode_t kForTheGroup = 0660;  // the daemon is another user of the same group
-  if (const std::string trouble = write_whole_file(path, measurement.dump() + "\n", kForTheGroup);
-      !trouble.empty())
-    throw Failure(
-        kExitNoDaemon,
-        "no daemon runs, and the measurement cannot wait in " + folder.string() + ": " + trouble,
-        "start the daemon, make room, or ask to be put in the group neap");
-  return path;
-}
-
 bool hand_in_measured(const Session& session, const Measured& measured, const std::string& note,
                       json& result) {
   json values = json::object();
   for (const Measure& each : measured.values) values[std::string(info(each.hand).key)] = each.value;
   json asked = {{"values", values},
                 {"note", note},
-                {"taken_unix_ms",
-                 measured.at.empty() ? session.around.now_unix_ms : taken_at(session, measured.at)},
+                {"taken_unix_ms", measured.at.empty() ? session.around.now_unix_ms
+                                                      : past_moment(session, measured.at)},
                 {"spool_id", new_spool_id(session.around.now_unix_ms)}};
   if (!measured.photo.empty()) asked["photo"] = measured.photo;
   return hand_in(session, "measure", asked, result);

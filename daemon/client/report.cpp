@@ -99,6 +99,7 @@ json report_json(const Report& report, const words::Style& style) {
                                   [](const WaterFinding& one) {
                                     return json{{"about", one.title}, {"text", one.text}};
                                   })},
+              {"due", report.due},
               {"readings", report.readings},
               {"readings_missing", report.missing},
               {"level_first_l", nullptr},

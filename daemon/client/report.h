@@ -24,6 +24,7 @@ struct Report {
   std::int64_t missing = 0;
   std::optional<double> level_first_l, level_last_l;  // reservoir
   std::vector<WaterFinding> water;                    // leaks and clogging, when flagged
+  std::vector<std::string> due;                       // care, when a verb asked for it
   std::string trouble;                                // what the journal could not give
 };
 

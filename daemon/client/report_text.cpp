@@ -105,6 +105,8 @@ void record_rows(const Report& report, Table& table) {
                  : Cell{whole(static_cast<long long>(set)) + " set, " +
                             whole(static_cast<long long>(report.latches.size() - set)) + " reset",
                         Tone::bad}});
+  for (const std::string& line : report.due)
+    table.add({"due", Cell{words::printable(line), Tone::warning}});
   if (!report.trouble.empty())
     table.add({"incomplete", Cell{words::printable(report.trouble), Tone::bad}});
 }

@@ -1,4 +1,4 @@
-// Hand measurements on their way to the daemon.
+// What a person tells on its way to the daemon, or into its spool while it is down.
 #pragma once
 
 #include <nlohmann/json.hpp>
@@ -9,13 +9,25 @@
 
 namespace neap::client {
 
-// Writes what verb `measure` or `amend` takes to STATE_DIR/spool/SPOOL_ID.json, durable and renamed
-// into place, so that the daemon never sees half of it. The path; a Failure when it cannot be done.
-std::string spool_measurement(const std::string& state_dir, const nlohmann::json& measurement);
+// The id under which something is taken in once, however often it is handed in.
+std::string new_spool_id(std::int64_t now_unix_ms);
 
-// To the daemon, or into its spool while it is down. True when the daemon has it; `result` is its
-// answer, or where it waits.
+// The wall time of "07:30", "yesterday 19:10", 2026-06-01T19:10 or 2026-06-01, which is noon or, of
+// today, now. A Failure when it is none of these, or in the future.
+std::int64_t past_moment(const Session& session, const std::string& text);
+
+// Writes what a verb takes to STATE_DIR/spool/SPOOL_ID.json, durable and renamed into place, so
+// that the daemon never sees half of it. The path; a Failure when it cannot be done.
+std::string spool_entry(const std::string& state_dir, const nlohmann::json& asked);
+
+// To the daemon by `verb`, or into its spool: true when the daemon has it, with its answer in
+// `result`, else where it waits. `asked` has a spool_id.
+bool hand_in(const Session& session, std::string_view verb, const nlohmann::json& asked,
+             nlohmann::json& result);
 bool hand_in_measured(const Session& session, const Measured& measured, const std::string& note,
                       nlohmann::json& result);
+
+// "No daemon runs. Kept in PATH; ..." of what hand_in() left in the spool.
+std::string kept_text(const nlohmann::json& result);
 
 }  // namespace neap::client

@@ -131,6 +131,24 @@ void mix(CLI::App& app, Arguments& args) {
   app.add_flag("--narrow", args.narrow, "42 columns, for a telephone");
 }
 
+void grow(CLI::App& app, Arguments& args) {
+  words(app, args, "ACTION", "...", "start, note, harvest, end, list, show, compare, withdraw", 0);
+  app.add_flag("--narrow", args.narrow, "42 columns, for a telephone");
+}
+
+void care(CLI::App& app, Arguments& args) {
+  words(app, args, "ACTION", "PART ...", "done, and the part; without: what is left of each", 0);
+  app.add_flag("--narrow", args.narrow, "42 columns, for a telephone");
+}
+void turnover(CLI::App& app, Arguments& args) {
+  words(app, args, "ACTION", "", "list: which steps are done and which were left out", 0);
+  app.add_flag("--narrow", args.narrow, "42 columns, for a telephone");
+}
+void weekly(CLI::App& app, Arguments& args) {
+  words(app, args, "ACTION", "", "list: what was seen last", 0);
+  app.add_flag("--narrow", args.narrow, "42 columns, for a telephone");
+}
+
 void identify(CLI::App& app, Arguments& args) {
   app.add_option("--from", args.from, "7d before the newest entry, or a date; default 7d");
   app.add_option("--to", args.to, "likewise; default the newest entry");
@@ -188,6 +206,17 @@ constexpr std::array kVerbs{
          measure, do_measure},
     Verb{"check-in", "operate", "the numbers of the day, with the last beside each",
          "check-in\ncheck-in < answers", bare, do_check_in},
+    Verb{"grow", "operate", "a grow's record: start, notes, harvest, end, comparison",
+         "grow\ngrow start june-basil basil plants=12\ngrow note first true leaves\n"
+         "grow harvest 840g good the lower shoots\ngrow show\ngrow compare june-basil may-basil",
+         grow, do_grow},
+    Verb{"care", "operate", "what wears or fills up, and what of it is due",
+         "care\ncare done filter\ncare done air_stone the blue one at=yesterday 19:10", care,
+         do_care},
+    Verb{"weekly", "operate", "the looks of a week, one by one, and what was seen",
+         "weekly\nweekly list\nweekly < answers", weekly, do_weekly},
+    Verb{"turnover", "operate", "between grows: archive, disinfect, rinse, probes, proofs",
+         "turnover\nturnover list\nturnover < answers", turnover, do_turnover},
     Verb{"away", "view", "may the tent be left alone, and what to do first", "away 6d\naway 2w",
          away, do_away},
     Verb{"calibrate", "operate", "a probe by its standards: what it shows in which bottle",

@@ -44,6 +44,10 @@ int do_measure(Session&);    // measure
 int do_calibrate(Session&);  // calibrate
 int do_check_in(Session&);   // check_in
 int do_away(Session&);       // away_verb
+int do_grow(Session&);       // grow_verb
+int do_care(Session&);       // care_verb
+int do_weekly(Session&);     // looks
+int do_turnover(Session&);   // turnover_verb
 
 int do_draft(Session&);       // draft
 int do_probe(Session&);       // probe

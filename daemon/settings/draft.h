@@ -10,6 +10,7 @@
 
 #include "daemon/core/plan.h"
 #include "daemon/settings/build.h"
+#include "daemon/settings/care.h"
 #include "daemon/settings/source.h"
 #include "daemon/solution/mix.h"
 #include "drivers/hardware.h"
@@ -29,6 +30,8 @@ struct Draft {
   drivers::Hardware hardware;
   std::optional<Build> build;
   std::optional<solution::Feed> feed;
+  Care care;
+  Turnover turnover;
   bool proven_by_hand = false;
   PerOutput<std::optional<bool>> in_neaps_hand;  // as written; absent: the mode decides
 

@@ -81,6 +81,8 @@ extern const Section kTentSection;
 extern const Section kTableSection;
 extern const Section kBuildSection;
 extern const Section kSolutionSection;
+extern const Section kCareSection;
+extern const Section kTurnoverSection;
 extern const Section kClimateSection;
 extern const Section kProgrammeSection;
 extern const Section kOutputSection;

@@ -10,6 +10,7 @@
 
 #include "daemon/core/plan.h"
 #include "daemon/settings/build.h"
+#include "daemon/settings/care.h"
 #include "daemon/solution/mix.h"
 #include "drivers/hardware.h"
 
@@ -29,9 +30,11 @@ struct Loaded {
   drivers::Hardware hardware;
   std::optional<Build> build;          // as far as the owner measured it
   std::optional<solution::Feed> feed;  // what the owner feeds
-  std::string text;                    // as read
-  std::uint64_t hash = 0;              // FNV-1a of the text
-  std::string folder;  // of the file: relative paths in it start there; empty without a file
+  Care care;
+  Turnover turnover;
+  std::string text;        // as read
+  std::uint64_t hash = 0;  // FNV-1a of the text
+  std::string folder;      // of the file: relative paths in it start there; empty without a file
 };
 
 struct LoadResult {

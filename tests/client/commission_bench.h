@@ -81,7 +81,8 @@ class Bench {
   }
 
   std::string said;
-  std::optional<Measured> flood_ = Measured{150.0, 400.0, 25.0, std::nullopt, std::nullopt};
+  std::optional<CommissionFigures> flood_ =
+      CommissionFigures{150.0, 400.0, 25.0, std::nullopt, std::nullopt};
 
  private:
   // Each contact is found away at its first look after a question, home at its next.

@@ -1,0 +1,43 @@
+// The diary: what a person told beside figures, in the journal or still on its way there.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "daemon/client/session.h"
+
+namespace neap::client {
+
+// An entry about to be told; its fields are daemon/journal/diary.h's.
+struct DiaryNote {
+  std::string_view kind;
+  std::string subject;
+  std::optional<double> figure{};
+  std::string mark{};
+  std::string says{};
+  std::optional<std::int64_t> happened_unix_ms{};  // none: now
+};
+
+// All that was told, in the order in which it happened; what waits in the spool while the daemon is
+// down has number 0. Works without a journal, as before the daemon's first start.
+std::vector<journal::DiaryRow> diary_of(const Session& session);
+
+// As hand_in() of spool.h. A Failure of kind usage where the words are too long.
+bool tell_diary(const Session& session, const DiaryNote& note, nlohmann::json& result);
+
+// The rows of a kind, oldest first.
+std::vector<journal::DiaryRow> of_kind(const std::vector<journal::DiaryRow>& diary,
+                                       std::string_view kind);
+
+nlohmann::json diary_json(const journal::DiaryRow& row);
+
+// Words of a command line: those that are NAME=value are taken out, the rest is joined by spaces.
+struct Told {
+  std::string words;
+  std::optional<std::string> at, plants, grow;
+};
+Told told_of(const std::vector<std::string>& words, std::size_t from);
+
+}  // namespace neap::client
