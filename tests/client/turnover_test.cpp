@@ -164,6 +164,17 @@ TEST(Turnover, WhoeverEntersAStageMeanwhileIsToldBeforeAnythingFloods) {
   EXPECT_EQ(bench.count("flood", "start"), 0);
 }
 
+TEST(Turnover, AStageEnteredInTheMiddleOfItIsSeenBeforeTheFlood) {
+  Bench bench;
+  bench.tent.tell = [&bench, tell = bench.tent.tell](auto step, auto mark, auto figure,
+                                                     const std::string& says) {
+    tell(step, mark, figure, says);
+    if (step == "empty") bench.stage = "leafing";
+  };
+  EXPECT_THAT(bench.run("yes\n\nyes\nyes\nyes\n"), HasSubstr("stage leafing is in force"));
+  EXPECT_EQ(bench.count("flood", "start"), 0);
+}
+
 TEST(Turnover, AFloodThatNobodyWatchesAnyMoreIsStopped) {
   Bench bench;
   bench.run("yes\n\nyes\nyes\n");  // the answers end while the water runs
