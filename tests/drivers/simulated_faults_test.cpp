@@ -68,6 +68,11 @@ double contact(const Grow& grow, ContactChannel which) {
 }
 double answered(const Said& said) { return said.value ? 1 : 0; }
 
+// The pump turns: 1; its switch is in automatic: 10.
+double turns_and_automatic(const Grow& g) {
+  return contact(g, ContactChannel::pump_running) + 10 * contact(g, ContactChannel::pump_auto);
+}
+
 const std::vector<Story>& stories() {
   using C = ContactChannel;
   static const std::vector<Story> kStories{
@@ -177,6 +182,10 @@ const std::vector<Story>& stories() {
          return edges;
        },
        0, 0, 10, 10},
+      {"pump_switch_hand", wait, turns_and_automatic, 10, 10, 1, 1},
+      {"pump_switch_off", flood, turns_and_automatic, 11, 11, 0, 0},
+      {"button_pressed", wait, [](const Grow& g) { return contact(g, C::button_pressed); }, 0, 0, 1,
+       1},
   };
   return kStories;
 }
