@@ -5,8 +5,11 @@
 #include "daemon/client/failure.h"
 #include "daemon/client/journal_ask.h"
 #include "daemon/client/parse.h"
+#include "daemon/client/questions.h"
 #include "daemon/client/records_json.h"
 #include "daemon/client/verbs.h"
+#include "daemon/solution/conductivity.h"
+#include "daemon/solution/ph.h"
 #include "daemon/words/figures.h"
 #include "daemon/words/words.h"
 
@@ -15,6 +18,8 @@ namespace {
 
 using nlohmann::json;
 
+constexpr const char* kPhExample = "neap calibrate ph 7=6.91 4=4.05 temperature=21";
+constexpr const char* kEcExample = "neap calibrate ec 1413=1.38 temperature=21";
 constexpr double kTellThird = 0.05;  // pH; a vendor's note, see daemon/solution/ph.h
 
 const ProbeInfo& probe_named(const std::string& word) {
@@ -73,6 +78,19 @@ std::string result_text(const ProbeInfo& probe, const json& result, bool warm_sa
   return text;
 }
 
+// What brings an EC probe to 25 C; or what it is off by while nothing does.
+std::string to_25_text(const json& to_25) {
+  constexpr double kCold = 20;  // C, to say it by an example
+  const double per_kelvin = to_25.value("per_kelvin", 0.0);
+  const std::string rate = words::decimals(per_kelvin * 100, 1) + " % a kelvin";
+  if (const json warm = to_25.value("celsius", json()); warm.is_number())
+    return "  Brought to 25 C by " + rate + ", from " + words::decimals(warm.get<double>(), 1) +
+           " C.\n";
+  return "  Not brought to 25 C, though " + rate +
+         " is set: no thermometer of the solution has spoken. At 20 C it reads " +
+         words::decimals(per_kelvin * (25 - kCold) * 100, 0) + " % too low.\n";
+}
+
 std::string in_force_text(const json& one) {
   const std::string name = one.value("probe", "") == "ph" ? "pH" : "EC";
   if (!one.value("fitted", false)) return name + " probe: not fitted.\n";
@@ -91,6 +109,7 @@ std::string in_force_text(const json& one) {
                 : "cell factor " + words::decimals(1 / slope, 3) + ", " +
                       words::decimals(made.value("zero", 0.0), 3) + " mS/cm when dry.\n";
   }
+  if (const json to_25 = one.value("to_25_c", json()); to_25.is_object()) text += to_25_text(to_25);
   if (const json shown = one.value("shown", json()); shown.is_number())
     text += "  It shows " + words::decimals(shown.get<double>(), 2) + " uncorrected now.\n";
   return text;
@@ -136,6 +155,83 @@ int show_calibrations(const Session& session) {
   return kExitDone;
 }
 
+// What the probe shows uncorrected now; none while it is silent. A Failure where none is fitted.
+std::optional<double> shown_now(const Session& session, const ProbeInfo& probe) {
+  const json result = session.ask("calibrations", json::object());
+  for (const json& one : result.value("calibrations", json::array())) {
+    if (one.value("probe", "") != probe.name) continue;
+    if (!one.value("fitted", false)) break;
+    const json shown = one.value("shown", json());
+    return shown.is_number() ? std::optional(shown.get<double>()) : std::nullopt;
+  }
+  throw Failure(kExitRefused,
+                "no " + std::string(info(probe.point).title) +
+                    " probe is fitted, so there is "
+                    "nothing to calibrate",
+                "name its sensor in the settings first");
+}
+
+// Empty, or why `typed` is no figure from `lowest` to `highest`.
+std::string no_figure(const std::string& typed, double lowest, double highest) {
+  try {
+    parse_number("it", typed, lowest, highest);
+  } catch (const Failure& failure) {
+    return std::string(failure.what()) + "; " + failure.remedy();
+  }
+  return {};
+}
+
+// Empty, or why the bottle that `typed` names is none, or was asked about already.
+std::string no_bottle(const ProbeInfo& probe, const std::string& typed, const json& list) {
+  if (std::string wrong = no_figure(typed, 0, 200000); !wrong.empty()) return wrong;
+  const double label = parse_number("it", typed, 0, 200000);
+  const bool ph = probe.probe == SolutionProbe::ph;
+  if (ph ? !solution::find_buffer(label) : !solution::find_standard(label))
+    return ph ? "no buffer is called so: 4, 4.01, 6.86, 7, 9.18 or 10, as the bottle says"
+              : "no EC standard is called so: 0 (dry), 1408, 1413 or 12880 uS/cm, as the bottle "
+                "says";
+  for (const json& one : list)
+    if (one["standard"] == label) return "that bottle was told already: take another, or end";
+  return {};
+}
+
+// Step by step: bottle, wait, what it shows; the temperature last. Nothing reaches the daemon
+// before the end, so that it can be left at any question.
+json walked(const Session& session, const ProbeInfo& probe, json& args) {
+  constexpr std::size_t kMost = 3;
+  const bool ph = probe.probe == SolutionProbe::ph;
+  std::ostream& prompts = session.globals.json ? session.around.err : session.out();
+  Questions questions(session.around.in, prompts, !session.around.in_is_terminal,
+                      std::string("nothing was stored; begin again, or write for instance ") +
+                          (ph ? kPhExample : kEcExample));
+  shown_now(session, probe);
+  questions.say(ph ? "Two buffers are needed, 7 first; a third one checks them. An empty line ends "
+                     "the list; Ctrl-C leaves, and nothing is stored."
+                   : "One standard is needed; two are better. An empty line ends the list; Ctrl-C "
+                     "leaves, and nothing is stored.");
+  json list = json::array();
+  while (list.size() < kMost) {
+    const std::string bottle = questions.maybe(
+        ph ? "Buffer, as the bottle says:" : "Standard in uS/cm, as the bottle says:",
+        [&](const std::string& typed) { return no_bottle(probe, typed, list); });
+    if (bottle.empty()) break;
+    questions.wait_for_enter(
+        "Rinse the probe, hold it in that bottle, and wait until it shows the same for a minute:");
+    const auto now = shown_now(session, probe);
+    const std::string value = questions.ask(
+        "It shows uncorrected", now ? words::decimals(*now, ph ? 2 : 3) : std::string(),
+        [&](const std::string& typed) { return no_figure(typed, -10, 100000); });
+    list.push_back({{"standard", parse_number("the standard", bottle, 0, 200000)},
+                    {"value", parse_number("what the probe shows", value, -10, 100000)}});
+  }
+  if (list.empty()) return list;
+  const std::string warm =
+      questions.maybe("Temperature of the bottles in C (empty: 25):",
+                      [](const std::string& typed) { return no_figure(typed, 0, 50); });
+  if (!warm.empty()) args["temperature_c"] = parse_number("temperature", warm, 0, 50);
+  return list;
+}
+
 }  // namespace
 
 int do_calibrate(Session& session) {
@@ -143,12 +239,12 @@ int do_calibrate(Session& session) {
   if (words.empty()) return show_calibrations(session);
   const ProbeInfo& probe = probe_named(words.front());
   json args = {{"probe", probe.name}};
-  args["shown"] = shown_of(words, args);
+  args["shown"] = words.size() == 1 ? walked(session, probe, args) : shown_of(words, args);
   if (args["shown"].empty())
-    throw Failure(kExitUsage, "what the probe shows in which standard is not said",
-                  probe.probe == SolutionProbe::ph
-                      ? "write for instance neap calibrate ph 7=6.91 4=4.05 temperature=21"
-                      : "write for instance neap calibrate ec 1413=1.38 temperature=21");
+    throw Failure(kExitUsage,
+                  "what the probe shows in which standard is not said, and nothing was stored",
+                  std::string("write for instance ") +
+                      (probe.probe == SolutionProbe::ph ? kPhExample : kEcExample));
   const json result = session.ask("calibrate", args);
   session.show(result, result_text(probe, result, args.contains("temperature_c")));
   return kExitDone;

@@ -87,6 +87,32 @@ std::string guess(const HandInfo& row, std::string_view written, double value) {
   return "check the figure and its unit";
 }
 
+// What a reservoir for plants has; a figure beyond it, without its unit, is more likely a slip of
+// the finger than true (common practice, no source).
+struct Usual {
+  Hand hand;
+  double low, high;
+  std::string_view unit;  // that says it is meant
+};
+constexpr Usual kUsual[] = {
+    {Hand::ph, 3.5, 9, "pH"}, {Hand::ec, 0, 6, "mS/cm"}, {Hand::temperature, 4, 38, "C"}};
+
+void ask_whether_meant(const HandInfo& row, std::string_view number, double value) {
+  for (const Usual& usual : kUsual) {
+    if (usual.hand != row.hand || (value >= usual.low && value <= usual.high)) continue;
+    const std::string slip = row.hand == Hand::temperature || value < usual.low
+                                 ? "measure again."
+                                 : "did you mean " + std::string(row.name) + "=" +
+                                       words::decimals(value / 10, row.hand == Hand::ec ? 2 : 1) +
+                                       "?";
+    refuse(row.name, number,
+           "which no solution for plants has (" + words::decimals(usual.low, 1) + " to " +
+               words::decimals(usual.high, 1) + ")",
+           slip + " If it is what the meter shows, write it with its unit: " +
+               std::string(row.name) + "=" + std::string(number) + std::string(usual.unit));
+  }
+}
+
 double figure(const HandInfo& row, std::string_view written) {
   double value = 0;
   const auto [end, error] = std::from_chars(written.data(), written.data() + written.size(), value,
@@ -113,6 +139,7 @@ double figure(const HandInfo& row, std::string_view written) {
   if (!(value >= row.lowest && value <= row.highest))
     refuse(row.name, written, "outside " + in_range(row),
            unit.empty() ? guess(row, number, value) : "check the figure and its unit");
+  if (unit.empty()) ask_whether_meant(row, number, value);
   return value;
 }
 

@@ -1,5 +1,6 @@
 #include <algorithm>
 
+#include "daemon/client/measures.h"
 #include "daemon/client/peek.h"
 #include "daemon/client/render.h"
 #include "daemon/words/figures.h"
@@ -177,6 +178,21 @@ std::string readings(const json& status, const Look& look) {
   return table.empty() ? std::string() : "\n" + table.text(look, kPageWidth);
 }
 
+// "By hand: pH 5.90, 2 h ago; EC 1.60 mS/cm, 4 d ago and too old to go by."
+std::string by_hand(const json& status, const Look& look) {
+  std::string text;
+  for (const json& one : list_at(status, "/by_hand")) {
+    const HandInfo* hand = find_hand(text_at(one, "/quantity"));
+    const auto value = number_at(one, "/value");
+    if (hand == nullptr || !value) continue;
+    const auto age = length_at(one, "/age_s");
+    text += (text.empty() ? "By hand: " : "; ") + hand_text(hand->hand, *value) +
+            (age ? ", " + words::duration(*age) + " ago" : std::string(", of a day not known")) +
+            (age && !true_at(one, "/in_force") ? " and too old to go by" : "");
+  }
+  return text.empty() ? text : "\n" + line(look, Tone::plain, text);
+}
+
 Tone tone_of(const json& alarm) {
   const std::string priority = text_at(alarm, "/priority");
   return priority == "critical" || priority == "high" || priority == "medium" ? Tone::bad
@@ -187,7 +203,8 @@ Tone tone_of(const json& alarm) {
 
 std::string render_status(const json& status, const Look& look) {
   return head(status, look) + climate(status, look) + stage(status, look) + flood(status, look) +
-         warnings(status, look) + outputs(status, look) + readings(status, look);
+         warnings(status, look) + outputs(status, look) + readings(status, look) +
+         by_hand(status, look);
 }
 
 std::string render_alarms(const json& alarms, const Look& look) {

@@ -27,8 +27,9 @@ void tell_leaks(journal::Reader& reader, const HourScale& scale,
 }
 
 std::optional<TrendTold> tell_trend(journal::Reader& reader, const HourScale& scale,
-                                    const std::vector<solution::Timed>& times, double slow) {
-  const auto trend = solution::trend_of(times, slow);
+                                    const std::vector<solution::Timed>& times, double slow,
+                                    const std::vector<solution::Renewal>& renewed) {
+  const auto trend = solution::trend_of(times, slow, renewed);
   if (!trend) return std::nullopt;
   TrendTold told{*trend, {}, {}};
   if (trend->flagged_h) told.flagged = reader.stamp(scale.tick(*trend->flagged_h));
@@ -78,6 +79,7 @@ void tell_taken(journal::Reader& reader, const HourScale& scale,
   });
   if (before == ec.end()) return;
   const solution::Solution after{*view.level_l, *ec.back().value};
+  view.taken_h = now_h - since_h;
   view.taken = solution::taken_between({after.litres + water, *before->value}, {}, after);
 }
 
@@ -93,7 +95,8 @@ WaterView water_view(journal::Reader& reader, const Plan& plan, std::int64_t to)
   view.from = reader.stamp(from);
   view.to = reader.stamp(to);
   const solution::WaterRecord record = water_record(reader, scale, from, to);
-  view.level_fitted = !record.levels.empty();
+  view.level_fitted = plan.points[Point::reservoir_level].has_value();
+  view.level_known = !record.levels.empty();
   tell_leaks(reader, scale, record, now_h, view);
   const auto cycles = solution::cycle_losses(record);
   const auto days = solution::day_losses(cycles);
@@ -113,9 +116,10 @@ WaterView water_view(journal::Reader& reader, const Plan& plan, std::int64_t to)
     view.days_left = solution::days_until(*view.level_l, *view.needed_l, view.per_day_l);
   if (view.days_left)
     view.refill = reader.stamp(to + static_cast<std::int64_t>(*view.days_left * kDay));
-  const FloodTimes times = flood_times(reader.cycles({std::nullopt, to}), scale);
-  view.fill = tell_trend(reader, scale, times.fill, solution::kSlowFill);
-  view.drain = tell_trend(reader, scale, times.drain, solution::kSlowDrain);
+  const FloodTimes times = flood_times(reader.cycles({std::nullopt, to}), scale, record.levels);
+  const auto renewed = renewals(reader.measurements({std::nullopt, to}), scale);
+  view.fill = tell_trend(reader, scale, times.fill, solution::kSlowFill, renewed);
+  view.drain = tell_trend(reader, scale, times.drain, solution::kSlowDrain, renewed);
   const auto ec = hourly(reader, Point::solution_ec, to, 7 * kDay);
   if (!ec.empty()) view.ec = ec.back().value;
   view.ec_per_day = slope_per_day(ec);
@@ -162,6 +166,7 @@ json water_json(const WaterView& view) {
               {"from", stamp_json(view.from)},
               {"to", stamp_json(view.to)},
               {"level_fitted", view.level_fitted},
+              {"level_known", view.level_known},
               {"leaks", leaks},
               {"visible_within_a_day_l_per_h", or_null(view.idle.within_a_day_l_per_h)},
               {"visible_within_two_days_l_per_h", or_null(view.idle.within_two_days_l_per_h)},
@@ -177,9 +182,13 @@ json water_json(const WaterView& view) {
               {"ec_ms_cm", or_null(view.ec)},
               {"ec_per_day_ms_cm", or_null(view.ec_per_day)},
               {"taken_concentration_ms_cm", nullptr},
+              {"taken_over_h", nullptr},
               {"water_c", or_null(view.water_c)},
               {"oxygen_saturation_mg_l", or_null(view.oxygen_mg_l)}};
-  if (view.taken) out["taken_concentration_ms_cm"] = or_null(view.taken->concentration);
+  if (view.taken) {
+    out["taken_concentration_ms_cm"] = or_null(view.taken->concentration);
+    out["taken_over_h"] = view.taken_h;
+  }
   return out;
 }
 

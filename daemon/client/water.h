@@ -28,7 +28,8 @@ struct TrendTold {
 struct WaterView {
   std::string name;
   journal::Stamp from, to;
-  bool level_fitted = false;
+  bool level_fitted = false;  // by the settings in force
+  bool level_known = false;   // the journal has readings of it
   std::vector<LeakTold> leaks;
   solution::Detectability idle;
   std::vector<std::pair<journal::Stamp, solution::DayLoss>> days;
@@ -36,7 +37,8 @@ struct WaterView {
   std::optional<journal::Stamp> refill;
   std::optional<TrendTold> fill, drain;
   std::optional<double> ec, ec_per_day;  // mS/cm, and over the newest week
-  std::optional<solution::Taken> taken;  // since the last time that somebody poured, 2 d at most
+  std::optional<solution::Taken> taken;  // since somebody poured, 12 h at least and 2 d at most
+  double taken_h = 0;                    // over so many hours
   std::optional<double> water_c, oxygen_mg_l;
 };
 

@@ -97,6 +97,18 @@ void add_floods(journal::Reader& reader, const HourScale& scale, std::int64_t fr
             [](const auto& a, const auto& b) { return a.began_h < b.began_h; });
 }
 
+// Mean of the quarter of an hour before; none where nothing was read in it.
+std::optional<double> level_before(const std::vector<solution::Level>& levels, double at_h) {
+  constexpr double kQuarter = 0.25;
+  const auto by_time = [](const solution::Level& level, double at) { return level.at_h < at; };
+  const auto last = std::lower_bound(levels.begin(), levels.end(), at_h, by_time);
+  const auto first = std::lower_bound(levels.begin(), last, at_h - kQuarter, by_time);
+  if (first == last) return std::nullopt;
+  double sum = 0;
+  for (auto level = first; level != last; ++level) sum += level->litres;
+  return sum / static_cast<double>(last - first);
+}
+
 double seconds_of(Millis time) { return static_cast<double>(time.count()) / 1000; }
 
 }  // namespace
@@ -115,14 +127,19 @@ solution::WaterRecord water_record(journal::Reader& reader, const HourScale& sca
     record.levels.push_back({scale.hours(row.at.tick), *row.value});
   });
   add_floods(reader, scale, from, to, record);
+  // A flood makes good what was taken since the flood before, whoever worked in between.
   const std::vector<Asked> air = asked(reader, scale, from, to);
-  for (std::size_t i = 1; i < record.floods.size(); ++i)
-    record.floods[i].demand =
-        asked_between(air, record.floods[i - 1].began_h, record.floods[i].began_h);
+  const solution::Flood* before = nullptr;
+  for (solution::Flood& flood : record.floods) {
+    if (flood.worked) continue;
+    if (before != nullptr) flood.demand = asked_between(air, before->began_h, flood.began_h);
+    before = &flood;
+  }
   return record;
 }
 
-FloodTimes flood_times(const std::vector<journal::CycleEntry>& cycles, const HourScale& scale) {
+FloodTimes flood_times(const std::vector<journal::CycleEntry>& cycles, const HourScale& scale,
+                       const std::vector<solution::Level>& levels) {
   std::vector<const journal::CycleEntry*> complete;
   std::vector<double> newest;
   for (const journal::CycleEntry& entry : cycles)
@@ -136,10 +153,24 @@ FloodTimes flood_times(const std::vector<journal::CycleEntry>& cycles, const Hou
     const CycleRow& row = entry->row;
     if (depth && row.litres_known && std::abs(row.litres_out / *depth - 1) > kAlike) continue;
     const double at = scale.hours(entry->started.tick);
-    if (row.fill > Millis{0}) times.fill.push_back({at, seconds_of(row.fill)});
+    if (row.fill > Millis{0})
+      times.fill.push_back({at, seconds_of(row.fill), level_before(levels, at)});
     if (row.drain > Millis{0}) times.drain.push_back({at, seconds_of(row.drain)});
   }
   return times;
+}
+
+std::vector<solution::Renewal> renewals(const std::vector<journal::MeasurementRow>& measured,
+                                        const HourScale& scale) {
+  std::vector<solution::Renewal> found;
+  for (const journal::MeasurementRow& row : measured) {
+    const HandInfo* hand = find_hand(row.quantity);
+    const bool commissioned =
+        hand != nullptr && (hand->hand == Hand::fill || hand->hand == Hand::pump_flow);
+    const bool cleaned = row.note.starts_with(kCleanedNote);
+    if (commissioned || cleaned) found.push_back({scale.hours(row.taken.tick), commissioned});
+  }
+  return found;
 }
 
 }  // namespace neap::client

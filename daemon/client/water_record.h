@@ -3,6 +3,7 @@
 #pragma once
 
 #include <cstdint>
+#include <string_view>
 #include <vector>
 
 #include "daemon/core/plan.h"
@@ -11,6 +12,9 @@
 #include "daemon/solution/water_balance.h"
 
 namespace neap::client {
+
+// What `neap service clean` writes beside what was measured at its end.
+constexpr std::string_view kCleanedNote = "service clean";
 
 // Ticks and the hours that records count from: local midnight before the record begins.
 struct HourScale {
@@ -32,6 +36,12 @@ struct FloodTimes {
   std::vector<solution::Timed> fill;
   std::vector<solution::Timed> drain;
 };
-FloodTimes flood_times(const std::vector<journal::CycleEntry>& cycles, const HourScale& scale);
+// `levels`: of the span that has them; older floods have none beside them.
+FloodTimes flood_times(const std::vector<journal::CycleEntry>& cycles, const HourScale& scale,
+                       const std::vector<solution::Level>& levels);
+
+// Cleanings that were told by `neap service clean`, and commissionings, from the hand measurements.
+std::vector<solution::Renewal> renewals(const std::vector<journal::MeasurementRow>& measured,
+                                        const HourScale& scale);
 
 }  // namespace neap::client

@@ -111,8 +111,8 @@ void solution_rows(const WaterView& view, const Look& look, Table& table) {
       text += ", " + std::string(*view.ec_per_day < 0 ? "falls " : "rises ") +
               decimals(std::abs(*view.ec_per_day), 3) + " a day over the week";
     if (view.taken && view.taken->concentration)
-      text += "; what was taken lately had " + decimals(*view.taken->concentration, 1) +
-              " mS/cm: top up with that";
+      text += "; what was taken in the last " + decimals(view.taken_h, 0) + " h had " +
+              decimals(*view.taken->concentration, 1) + " mS/cm: top up with that";
     table.add({"EC", text});
   }
   if (view.water_c && view.oxygen_mg_l)
@@ -138,9 +138,13 @@ std::string render_water(const WaterView& view, const Look& look, std::size_t wi
   const std::string head = words::printable(view.name) + ", water until " + minute_text(view.to);
   std::string out = toned(look, Tone::strong, wrapped(head, width, 2)) + "\n";
   Table table({Side::left, Side::left});
-  if (view.level_fitted) {
+  if (view.level_known) {
     reservoir_rows(view, look, table);
     leak_rows(view, table);
+  } else if (view.level_fitted) {
+    table.add({"reservoir",
+               "no level is in the journal yet: readings reach it within a minute of a start; if "
+               "`neap status` shows none either, look at the sensor of reservoir.level"});
   } else {
     table.add({"reservoir", "no level is measured: fit a sensor to reservoir.level to see losses"});
   }

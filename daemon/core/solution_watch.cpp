@@ -45,10 +45,24 @@ void tell(Conditions& out, Alarm alarm, Because because) {
   out[static_cast<std::size_t>(alarm)] = {true, because};
 }
 
-// Wall time since; none while the time of day is not known.
+// Two clocks may differ by this.
+constexpr Millis kSkew = minutes{1};
+
+// Wall time since; none while the time of day is not known, nor of a date that lies ahead of a time
+// that others confirm: the clock that wrote it was wrong. A clock that nobody confirms may itself
+// be behind, so that what lies ahead of it is of just now.
 std::optional<Millis> since(const State& state, std::int64_t unix_ms) {
   if (!time_is_known(state.last_wall)) return std::nullopt;
-  return Millis{state.last_wall.unix_ms - unix_ms};
+  const Millis passed{state.last_wall.unix_ms - unix_ms};
+  if (passed < -kSkew && state.last_wall.quality == TimeQuality::synced) return std::nullopt;
+  return std::max(passed, Millis{0});
+}
+
+// What stood goes on standing.
+void keep_standing(const State& state, const BandRow& row, Conditions& out) {
+  if (stood(state, row.outside)) tell(out, row.outside, stands_by(state, row.outside));
+  if (row.far_alarm && stood(state, *row.far_alarm))
+    tell(out, *row.far_alarm, stands_by(state, *row.far_alarm));
 }
 
 void band_conditions(const Plan& plan, const State& state, Conditions& out) {
@@ -57,11 +71,13 @@ void band_conditions(const Plan& plan, const State& state, Conditions& out) {
     const auto& band = stage.solution[static_cast<std::size_t>(row.hand)];
     if (!band) continue;
     const auto seen = solution_seen(plan, state, row.hand);
-    if (!seen) continue;
-    if (row.hand == Hand::level && water_away(state)) {
-      if (stood(state, row.outside)) tell(out, row.outside, stands_by(state, row.outside));
+    // A fault that a person told is not over because nobody looked again.
+    const bool told = state.kept.hands[static_cast<std::size_t>(row.hand)].known;
+    if ((!seen && told) || (seen && row.hand == Hand::level && water_away(state))) {
+      keep_standing(state, row, out);
       continue;
     }
+    if (!seen) continue;
     const Off was = row.far_alarm && stood(state, *row.far_alarm) ? Off::far
                     : stood(state, row.outside)                   ? Off::outside
                                                                   : Off::inside;
@@ -74,7 +90,7 @@ void band_conditions(const Plan& plan, const State& state, Conditions& out) {
 
 // Which quantity of the stage's targets has waited longest for a check.
 void check_condition(const Plan& plan, const State& state, Conditions& out) {
-  if (plan.programme.check_every == Millis{0}) return;
+  if (plan.programme.check_every == Millis{0} || !time_is_known(state.last_wall)) return;
   const StagePlan& stage = stage_in_force(plan, state);
   for (const BandRow& row : kBands) {
     const HandInfo& hand = info(row.hand);
@@ -82,17 +98,30 @@ void check_condition(const Plan& plan, const State& state, Conditions& out) {
     if (!stage.solution[static_cast<std::size_t>(row.hand)]) continue;
     if (hand.probe && state.points[*hand.probe].reading.usable()) continue;
     const auto age = since(state, last.taken_unix_ms);
-    if (!age || (last.known && *age < plan.programme.check_every)) continue;
-    const double hours_ago = last.known ? static_cast<double>(age->count() / 3'600'000) : 0;
+    if (last.known && age && *age < plan.programme.check_every) continue;
+    const double hours_ago = last.known && age ? static_cast<double>(age->count() / 3'600'000) : 0;
     return tell(out, Alarm::hand_check_due,
                 because(Reason::hand_check_due, static_cast<double>(slot(*hand.probe)), hours_ago));
   }
 }
 
+// Since the change that was told last; where none was, since the stage began, because a grow whose
+// grower never tells of a change would otherwise never be reminded of one. A stage without targets
+// for its solution is not watched.
+std::optional<Millis> solution_is_old(const Plan& plan, const State& state) {
+  const SolutionAge& age = state.kept.solution_age;
+  if (const auto told = age.known ? since(state, age.changed_unix_ms) : std::nullopt) return told;
+  if (!time_is_known(state.last_wall) || !state.kept.stage_known) return std::nullopt;
+  const SolutionTargets& targets = stage_in_force(plan, state).solution;
+  if (std::none_of(targets.begin(), targets.end(),
+                   [](const auto& band) { return band.has_value(); }))
+    return std::nullopt;
+  return kDay * std::max(state.civil.date - state.kept.stage_entered_date, 0);
+}
+
 void change_condition(const Plan& plan, const State& state, Conditions& out) {
   const SolutionAge& age = state.kept.solution_age;
-  if (!age.known) return;
-  const auto passed = since(state, age.changed_unix_ms);
+  const auto passed = solution_is_old(plan, state);
   const bool old =
       passed && plan.programme.change_every > Millis{0} && *passed >= plan.programme.change_every;
   const bool replaced = plan.programme.change_after > Litres{0} &&

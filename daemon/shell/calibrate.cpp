@@ -196,6 +196,19 @@ void do_calibrate(Call& call) {
   });
 }
 
+namespace {
+
+// How an EC probe that does not do so itself is brought to 25 C; null where nothing is set.
+json to_25_json(const Plan& plan, const State& state) {
+  if (!(plan.calibration.ec_per_kelvin > 0)) return nullptr;
+  const PointWatch& warm = state.points[Point::solution_temperature];
+  const bool known = plan.points[Point::solution_temperature] && warm.any_good;
+  return {{"per_kelvin", plan.calibration.ec_per_kelvin},
+          {"celsius", known ? json(warm.last_good) : json(nullptr)}};
+}
+
+}  // namespace
+
 // What is in force, and what each probe shows without it.
 void do_calibrations(Call& call) {
   const Plan& plan = call.daemon.loaded().plan;
@@ -209,6 +222,7 @@ void do_calibrations(Call& call) {
                 {"fitted", fitted},
                 {"every_s", static_cast<double>(plan.calibration.every[i].count()) / 1000},
                 {"shown", nullptr},
+                {"to_25_c", row.probe == SolutionProbe::ec ? to_25_json(plan, state) : json()},
                 {"in_force", nullptr},
                 {"void", state.kept.calibrations[i].made}};
     if (fitted && watch.reading.usable()) one["shown"] = watch.raw_same;

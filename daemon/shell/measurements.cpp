@@ -4,6 +4,7 @@
 #include <cmath>
 #include <cstdio>
 
+#include "daemon/core/solution_watch.h"
 #include "daemon/journal/diary.h"
 #include "daemon/shell/files.h"
 #include "daemon/words/words.h"
@@ -18,6 +19,7 @@ constexpr std::size_t kLongestId = 96;     // a set's id and a quantity
 constexpr std::size_t kLongestSetId = 64;
 // Clocks of two machines, or of a phone and a board, may differ by this.
 constexpr std::int64_t kAheadMs = 60'000;
+constexpr std::string_view kAheadNote = "dated by a clock that was ahead";
 
 // Text of `key`: empty when it is not there, none when it is something else or too long.
 std::optional<std::string> text_of(const json& args, const char* key, std::size_t most) {
@@ -112,6 +114,36 @@ TakenIn take_in_measurements(Daemon& daemon, const json& args, const std::string
     daemon.note_by_hand({each.row->hand, each.value, false, taken, fnv1a(own)});
   }
   return {{}, good.size()};
+}
+
+json by_hand_json(const Daemon& daemon) {
+  json list = json::array();
+  const State& state = daemon.state();
+  const WallTime wall = daemon.wall();
+  for (std::size_t i = 0; i < kWatchedHands; ++i) {
+    const HandReading& last = state.kept.hands[i];
+    if (!last.known) continue;
+    const std::int64_t age_ms = wall.unix_ms - last.taken_unix_ms;
+    const bool dated = wall.quality != TimeQuality::unset && age_ms >= 0;
+    list.push_back({{"quantity", kHands[i].name},
+                    {"value", last.value},
+                    {"age_s", dated ? json(static_cast<double>(age_ms) / 1000) : json(nullptr)},
+                    {"in_force", dated && Millis{age_ms} <= kHandLasts}});
+  }
+  return list;
+}
+
+bool settle_date(json& args, const WallTime& wall) {
+  const auto taken = args.find("taken_unix_ms");
+  if (taken == args.end() || !taken->is_number_integer()) return true;
+  if (taken->get<std::int64_t>() <= wall.unix_ms + kAheadMs) return true;
+  if (wall.quality != TimeQuality::synced) return false;
+  *taken = wall.unix_ms;
+  const std::string note = text_of(args, "note", kLongestNote).value_or("");
+  const std::string more = (note.empty() ? "" : "; ") + std::string(kAheadNote);
+  const bool fits = note.size() + more.size() <= kLongestNote;
+  if (fits && (!args.contains("note") || args["note"].is_string())) args["note"] = note + more;
+  return true;
 }
 
 TakenIn take_in_amendment(Daemon& daemon, const json& args, const std::string& fallback_id) {

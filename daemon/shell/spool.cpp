@@ -31,15 +31,23 @@ void Spool::round() {
 void Spool::take(const std::string& path) {
   const std::optional<std::string> text = read_file(path, kLongestFile, Links::refuse);
   if (!text) return refuse(path, "is no regular file of at most 16 KiB");
-  const nlohmann::json args = nlohmann::json::parse(*text, nullptr, false);
+  nlohmann::json args = nlohmann::json::parse(*text, nullptr, false);
   if (!args.is_object() || !args.contains("spool_id") || !args["spool_id"].is_string())
     return refuse(path, "is no JSON object with a spool_id");
+  if (!settle_date(args, daemon_.wall())) return tell_waiting(path);
   const auto take_in = args.contains("of")     ? take_in_amendment
                        : args.contains("kind") ? take_in_diary
                                                : take_in_measurements;
   const TakenIn taken = take_in(daemon_, args, "spool");
   if (!taken.error.empty()) return refuse(path, taken.error);
   taken_.insert(path);
+}
+
+void Spool::tell_waiting(const std::string& path) {
+  if (waiting_.insert(path).second)
+    log_(LogLevel::warning, "spool: " + words::printable(path) +
+                                " is dated ahead of this board's clock, which nobody confirms; it "
+                                "waits until the time is synchronised");
 }
 
 void Spool::refuse(const std::string& path, const std::string& why) {

@@ -25,6 +25,7 @@ class Spool {
 
  private:
   void take(const std::string& path);
+  void tell_waiting(const std::string& path);
   void refuse(const std::string& path, const std::string& why);
 
   Daemon& daemon_;
@@ -32,6 +33,7 @@ class Spool {
   std::string folder_;
   LogSink log_;
   std::set<std::string> taken_;
+  std::set<std::string> waiting_;  // that were told of
   TimerId timer_ = 0;
 };
 

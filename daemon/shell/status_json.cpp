@@ -10,6 +10,7 @@
 #include "daemon/core/schedule.h"
 #include "daemon/core/step_test.h"
 #include "daemon/core/tally.h"
+#include "daemon/shell/measurements.h"
 #include "daemon/words/words.h"
 
 namespace neap::shell {
@@ -356,6 +357,7 @@ json status_json(const Daemon& daemon) {
               {"day", state.day},
               {"targets", targets_json(state.targets)},
               {"readings", readings_json(daemon)},
+              {"by_hand", by_hand_json(daemon)},
               {"outputs", outputs_json(daemon)},
               {"flood", flood_json(daemon, civil)},
               {"next_event", nullptr},

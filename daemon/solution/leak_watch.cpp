@@ -139,7 +139,7 @@ std::optional<double> flagged_within(double hours, double windows_per_day, doubl
   const double windows = hours / 24 * windows_per_day - 0.5;
   const double needed = kIdleThreshold / windows + Cusum{}.allowance;
   if (!(windows > 0) || needed > Cusum{}.most) return std::nullopt;
-  return needed * deviation;
+  return std::max(needed * deviation, kLeastTold);
 }
 
 Detectability detectability(const std::vector<IdleWindow>& windows, const IdleScatter& scatter) {

@@ -117,13 +117,27 @@ std::vector<IdleWindow> idle_windows(const WaterRecord& record) {
   return windows;
 }
 
+namespace {
+
+// From when on the level before entry `i` is the reservoir's own: what somebody poured at work has
+// been read, and a tray has dripped out before somebody came. Floods follow each other as the
+// schedule has them, and what drips of one is missing before each of them alike.
+double rested_after(const std::vector<Flood>& floods, std::size_t i) {
+  const Flood& last = floods[i - 1];
+  return last.drained_h + (floods[i].worked && !last.worked ? kDripHours : 0);
+}
+
+}  // namespace
+
 std::vector<CycleLoss> cycle_losses(const WaterRecord& record) {
   std::vector<CycleLoss> cycles;
   std::optional<double> before;
   for (std::size_t i = 0; i < record.floods.size(); ++i) {
     const Flood& flood = record.floods[i];
+    const double rested_h = i == 0 ? flood.began_h - kBeforeFlood : rested_after(record.floods, i);
     const Readings readings =
-        between(record.levels, flood.began_h - kBeforeFlood, flood.began_h - kMinute / 2);
+        between(record.levels, std::max(flood.began_h - kBeforeFlood, rested_h),
+                flood.began_h - kMinute / 2);
     const bool known = readings.size() >= kLeastReadings;
     if (known && before && !record.floods[i - 1].worked) {
       CycleLoss cycle;

@@ -66,6 +66,21 @@ TEST(Measures, AFigureInTheWrongUnitIsAskedAbout) {
             "temperature is \"68\", outside 0 to 50 | is it Fahrenheit? then write water=68F");
 }
 
+TEST(Measures, AFigureThatNoReservoirHasIsAskedAboutUntilItHasItsUnit) {
+  EXPECT_EQ(
+      complaint({"ec=14"}),
+      "ec is \"14\", which no solution for plants has (0.0 to 6.0) | did you mean ec=1.40? If "
+      "it is what the meter shows, write it with its unit: ec=14mS/cm");
+  EXPECT_EQ(
+      complaint({"ph=2.9"}),
+      "ph is \"2.9\", which no solution for plants has (3.5 to 9.0) | measure again. If it is "
+      "what the meter shows, write it with its unit: ph=2.9pH");
+  EXPECT_EQ(complaint({"water=45"}).substr(0, 22), "temperature is \"45\", w");
+  EXPECT_EQ(only("ec=14mS/cm"), 14);
+  EXPECT_EQ(only("ph=2.9pH"), 2.9);
+  EXPECT_EQ(only("ec=6"), 6);
+}
+
 TEST(Measures, WordsThatAreNoMeasurementAreRefused) {
   EXPECT_EQ(complaint({"ph=15"}), "ph is \"15\", outside 0 to 14 | check the figure and its unit");
   EXPECT_THAT(complaint({"ph=5.9", "ph=6"}), HasSubstr("a second value for ph"));

@@ -35,6 +35,17 @@ TEST(Status, OfATentWhereAllIsWell) {
             "canopy.vpd          0.82 kPa\n");
 }
 
+TEST(Status, SaysWhatWasMeasuredByHandAndHowLongAgo) {
+  nlohmann::json status = testing::all_well();
+  status["by_hand"] = {
+      {{"quantity", "ph"}, {"value", 5.9}, {"age_s", 7200.0}, {"in_force", true}},
+      {{"quantity", "ec"}, {"value", 1.6}, {"age_s", 345600.0}, {"in_force", false}},
+      {{"quantity", "level"}, {"value", 38.0}, {"age_s", nullptr}, {"in_force", false}}};
+  EXPECT_THAT(render_status(status, Look{}),
+              HasSubstr("\n\nBy hand: pH 5.90, 2 h ago; EC 1.60 mS/cm, 4 d ago and too old to go "
+                        "by; level\n  38.0 L, of a day not known\n"));
+}
+
 TEST(Status, SaysWhyTheNextFloodIsWithheld) {
   nlohmann::json status = testing::all_well();
   status["flood"]["withheld"] = {{"text", "reservoir low"}};

@@ -156,9 +156,9 @@ TEST_F(WaterVerb, MixTakesLevelAndEcFromTheJournalAndSaysSo) {
 
 // A flood that is under way, or one whose tray still drips, holds water that is not in the
 // reservoir's level.
-class MixInFloods : public ::testing::Test {
+class WrittenJournal : public ::testing::Test {
  protected:
-  MixInFloods() {
+  WrittenJournal() {
     journal::Options options;
     options.path = directory_.file("journal.db");
     options.durability = journal::Durability::simulated;
@@ -192,6 +192,21 @@ class MixInFloods : public ::testing::Test {
                           std::string(NEAP_SOURCE_DIR) + "/config/demo.yaml"});
   }
 
+  void service(double hour, bool begun) {
+    Event event;
+    event.kind = EventKind::service;
+    event.number = begun ? 1 : 0;
+    writer_->put(journal::EventEntry{at(hour), event});
+  }
+  void vpd(double hour) {
+    writer_->put(
+        journal::ReadingEntry{at(hour), Point::canopy_vpd, 1.0, Quality::good, Fault::none});
+  }
+  std::string flushed() {
+    writer_->flush();
+    return directory_.file("journal.db");
+  }
+
  private:
   static Instant at(double hour) {
     return instant(Millis{kStart + std::llround(hour * 3'600'000)});
@@ -199,6 +214,51 @@ class MixInFloods : public ::testing::Test {
   testing::Directory directory_;
   std::unique_ptr<journal::Writer> writer_;
 };
+using MixInFloods = WrittenJournal;
+using WaterRecorded = WrittenJournal;
+
+TEST_F(WaterRecorded, WhatTheAirAskedIsCountedFromFloodToFloodWhoeverWorkedInBetween) {
+  for (int step = 0; step <= 14 * 6; ++step) vpd(step / 6.0);
+  closed(1);
+  service(3, true);
+  service(3.5, false);
+  closed(5);
+  closed(12);
+  std::string error;
+  const auto reader = journal::Reader::open(flushed(), error);
+  ASSERT_TRUE(reader) << error;
+  const HourScale scale{kStart};
+  const auto floods =
+      water_record(*reader, scale, kStart, kStart + Millis{hours{14}}.count()).floods;
+  ASSERT_EQ(floods.size(), 4u);
+  EXPECT_TRUE(floods[1].worked);
+  EXPECT_FALSE(floods[1].demand);
+  ASSERT_TRUE(floods[2].demand && floods[3].demand);
+  EXPECT_NEAR(*floods[3].demand / *floods[2].demand, 7.0 / 4, 0.1) << "of 7 h and 4 h";
+}
+
+TEST_F(WaterRecorded, RightAfterAStartALevelThatIsFittedIsNotCalledUnmeasured) {
+  vpd(0.5);
+  const Said said = testing::neap({"water", "--journal", flushed(), "--settings",
+                                   std::string(NEAP_SOURCE_DIR) + "/config/demo.yaml", "--narrow"});
+  EXPECT_EQ(said.code, 0) << said.err;
+  EXPECT_THAT(said.out, HasSubstr("no level is in the"));
+}
+
+TEST_F(WaterRecorded, CleaningsAndCommissioningsAreRenewals) {
+  std::vector<journal::MeasurementRow> rows(4);
+  rows[0].quantity = "ph";
+  rows[1].quantity = "ph";
+  rows[1].note = "service clean: roots";  // as check_in.cpp writes it
+  rows[2].quantity = "level";
+  rows[2].note = "service topup";
+  rows[3].quantity = "pump_flow";
+  for (journal::MeasurementRow& row : rows) row.taken.tick = kStart;
+  const auto found = renewals(rows, {kStart});
+  ASSERT_EQ(found.size(), 2u);
+  EXPECT_FALSE(found[0].commissioned);
+  EXPECT_TRUE(found[1].commissioned);
+}
 
 TEST_F(MixInFloods, ALevelOfARunningFloodOrADrippingTrayIsPassedOver) {
   level(9.9, 50);

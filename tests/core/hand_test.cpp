@@ -60,6 +60,23 @@ TEST_F(Hands, ADoseOfAcidIsNoReading) {
   EXPECT_TRUE(events.empty());
 }
 
+// The clock was ahead when the first was told, and is right when the second is.
+TEST_F(Hands, OneDatedByAClockThatWasAheadGivesWay) {
+  take(told(Hand::ph, 5.9, kMorning + 86'400'000, 11));
+  take(told(Hand::change, 60, kMorning + 86'400'000, 12));
+  take(told(Hand::topup, 4, kMorning + 86'400'001, 13));
+  state.last_wall = {kMorning + 5, 0, TimeQuality::restored};
+  take(told(Hand::ph, 6.3, kMorning, 14));
+  EXPECT_EQ(ph().value, 5.9) << "a clock that nobody confirms may itself be behind";
+  state.last_wall.quality = TimeQuality::synced;
+  take(told(Hand::ph, 6.4, kMorning, 15));
+  EXPECT_EQ(ph().value, 6.4);
+  take(told(Hand::topup, 3, kMorning, 16));
+  EXPECT_EQ(state.kept.solution_age.replaced_l, 7);
+  take(told(Hand::change, 60, kMorning, 17));
+  EXPECT_EQ(state.kept.solution_age.changed_unix_ms, kMorning);
+}
+
 TEST(HandTable, RowsStandAtTheirOwnNumbers) {
   for (std::size_t i = 0; i < kHandCount; ++i) {
     EXPECT_EQ(static_cast<std::size_t>(kHands[i].hand), i);

@@ -78,6 +78,41 @@ TEST_F(Solution, AHandMeasurementOfLastWeekSaysNothingOfToday) {
   EXPECT_FALSE(solution_seen(rig.plan, rig.state, Hand::ph));
 }
 
+TEST_F(Solution, AFaultTheHandFoundStandsUntilTheHandFindsItGone) {
+  rig.run(seconds{12});
+  tell(Hand::ph, 6.9, kHandLasts - hours{1});
+  rig.run(minutes{30});
+  ASSERT_EQ(alarm(Alarm::ph_far_off), AlarmState::unacknowledged);
+  rig.run(hours{2});
+  EXPECT_FALSE(solution_seen(rig.plan, rig.state, Hand::ph));
+  EXPECT_EQ(alarm(Alarm::ph_far_off), AlarmState::unacknowledged);
+  EXPECT_EQ(alarm(Alarm::ph_off_band), AlarmState::unacknowledged);
+  tell(Hand::ph, 5.9);
+  rig.run(minutes{10});
+  EXPECT_EQ(alarm(Alarm::ph_far_off), AlarmState::returned);
+}
+
+TEST_F(Solution, WhatWasWithdrawnStandsNoLonger) {
+  rig.run(seconds{12});
+  tell(Hand::ph, 6.9);
+  rig.run(minutes{30});
+  ASSERT_EQ(alarm(Alarm::ph_far_off), AlarmState::unacknowledged);
+  Events events;
+  take_hand_note(rig.state, {Hand::ph, std::nullopt, true, 0, id}, events);
+  rig.run(minutes{10});
+  EXPECT_EQ(alarm(Alarm::ph_far_off), AlarmState::returned);
+}
+
+TEST_F(Solution, WhatIsDatedAheadIsNotInForceAndItsCheckIsDue) {
+  rig.plan.programme.check_every = hours{26};
+  rig.run(seconds{12});
+  tell(Hand::ph, 6.9, -hours{24 * 365});
+  EXPECT_FALSE(solution_seen(rig.plan, rig.state, Hand::ph));
+  rig.run(minutes{31});
+  EXPECT_EQ(alarm(Alarm::ph_far_off), AlarmState::normal);
+  EXPECT_EQ(alarm(Alarm::hand_check_due), AlarmState::unacknowledged);
+}
+
 TEST_F(Solution, AStageWithoutTargetsIsNotWatched) {
   for (StagePlan& stage : rig.plan.programme.stages) stage.solution = {};
   rig.plan.programme.check_every = hours{26};
@@ -160,10 +195,11 @@ TEST_F(Solution, AChangeFallsDueByDaysOrByLitres) {
   rig.run(seconds{12});
   tell(Hand::topup, 80);
   rig.run(seconds{12});
-  EXPECT_EQ(alarm(Alarm::change_due), AlarmState::normal) << "nobody told of a change yet";
+  EXPECT_EQ(alarm(Alarm::change_due), AlarmState::unacknowledged);
+  EXPECT_EQ(cause(Alarm::change_due).args[1], 80) << "though nobody told of a change yet";
   tell(Hand::change, 60, hours{24 * 3});
   rig.run(seconds{12});
-  EXPECT_EQ(alarm(Alarm::change_due), AlarmState::normal) << "the change began a new count";
+  EXPECT_EQ(alarm(Alarm::change_due), AlarmState::returned) << "the change began a new count";
   tell(Hand::topup, 35);
   tell(Hand::topup, 26);
   rig.run(seconds{12});
@@ -174,6 +210,18 @@ TEST_F(Solution, AChangeFallsDueByDaysOrByLitres) {
   EXPECT_EQ(alarm(Alarm::change_due), AlarmState::returned);
   rig.state.kept.solution_age.changed_unix_ms -= Millis{hours{24 * 14}}.count();
   rig.run(seconds{12});
+  EXPECT_EQ(cause(Alarm::change_due), because(Reason::change_due, 14, 0));
+}
+
+TEST_F(Solution, WhereNoChangeWasToldTheStagesDaysCount) {
+  rig.plan.programme.change_every = hours{24 * 14};
+  rig.run(seconds{12});
+  rig.state.kept.stage_entered_date = rig.state.civil.date - 13;
+  rig.run(seconds{12});
+  EXPECT_EQ(alarm(Alarm::change_due), AlarmState::normal);
+  rig.state.kept.stage_entered_date = rig.state.civil.date - 14;
+  rig.run(seconds{12});
+  EXPECT_EQ(alarm(Alarm::change_due), AlarmState::unacknowledged);
   EXPECT_EQ(cause(Alarm::change_due), because(Reason::change_due, 14, 0));
 }
 
