@@ -10,6 +10,7 @@
 #include "daemon/client/measures.h"
 #include "daemon/client/questions.h"
 #include "daemon/client/spool.h"
+#include "daemon/client/stages.h"
 #include "daemon/client/verbs.h"
 #include "daemon/core/limits.h"
 #include "daemon/words/figures.h"
@@ -56,10 +57,7 @@ Beside look_beside(const Session& session) {
   beside.rows = reader->measurements({});
   const auto settings = settings::load_text(reader->settings_in_force());
   if (!settings.loaded) return beside;
-  const auto& stages = settings.loaded->plan.programme.stages;
-  const auto entered = reader->events({}, {EventKind::stage}, 1);
-  const auto index = entered.empty() ? 0 : static_cast<std::size_t>(entered.back().event.number);
-  if (index < stages.size()) beside.targets = stages[index].solution;
+  beside.targets = stage_now(*reader, settings.loaded->plan).solution;
   return beside;
 }
 

@@ -8,6 +8,7 @@
 #include "daemon/client/mix_view.h"
 #include "daemon/client/parse.h"
 #include "daemon/client/records_json.h"
+#include "daemon/client/stages.h"
 #include "daemon/client/verbs.h"
 #include "daemon/solution/water_balance.h"
 #include "daemon/words/figures.h"
@@ -109,6 +110,26 @@ class Figures {
     throw Failure(kExitUsage, std::string(name) + " is not known" + why,
                   "add " + std::string(ask.example));
   }
+  // As typed, else the middle of the band that the stage in force has for it.
+  Figure target(const Plan& plan, Hand hand) {
+    if (const auto typed = maybe("target")) return *typed;
+    const HandInfo& row = info(hand);
+    const StagePlan* stage = newest_ ? &stage_now(*reader_, plan) : nullptr;
+    const auto& band =
+        stage == nullptr ? std::optional<Range>() : stage->solution[static_cast<std::size_t>(hand)];
+    if (!band)
+      throw Failure(kExitUsage,
+                    "target is not known: " +
+                        (stage == nullptr ? "there is no journal to tell the stage"
+                                          : "stage " + words::printable(stage->name) +
+                                                " has no band for " + std::string(row.title)),
+                    "add target=" + std::string(hand == Hand::ph ? "5.9" : "1.4") + ", or set " +
+                        std::string(row.name) + " for the stage in the settings");
+    return {(band->low + band->high) / 2, "the middle of " + words::decimals(band->low, 1) +
+                                              " to " + words::decimals(band->high, 1) +
+                                              ", the band of stage " +
+                                              words::printable(stage->name)};
+  }
   std::vector<journal::MeasurementRow> by_hand() {
     return newest_ ? reader_->measurements({}) : std::vector<journal::MeasurementRow>();
   }
@@ -190,7 +211,8 @@ int mix_reservoir(Session& session, Figures& figures, bool top_up) {
   if (!to && loaded.build && loaded.build->top_up_l)
     to = Figure{*loaded.build->top_up_l, "build.top_up of the settings"};
   if (!to) to = figures.need("to");
-  const double target = figures.need("target").value;
+  view.target = figures.target(loaded.plan, Hand::ec);
+  const double target = view.target.value;
   solution::Solution now;
   if (top_up) {
     view.level = figures.need("level");
@@ -207,19 +229,20 @@ int mix_reservoir(Session& session, Figures& figures, bool top_up) {
 }
 
 int mix_ph(Session& session, Figures& figures) {
-  session.look.style.metric = settings_for(session).plan.metric;
+  const settings::Loaded loaded = settings_for(session);
+  session.look.style.metric = loaded.plan.metric;
   PhView view;
   view.ph = figures.need("ph");
   view.level = figures.need("level");
-  view.target = figures.need("target").value;
-  if (!(view.target >= 4 && view.target <= 8))
-    throw Failure(kExitUsage,
-                  "target is pH " + words::decimals(view.target, 2) + ", outside 4 to 8",
+  view.target = figures.target(loaded.plan, Hand::ph);
+  const double target = view.target.value;
+  if (!(target >= 4 && target <= 8))
+    throw Failure(kExitUsage, "target is pH " + words::decimals(target, 2) + ", outside 4 to 8",
                   "most crops want 5.5 to 6.5: target=5.9");
-  const bool acid = view.ph.value > view.target;
+  const bool acid = view.ph.value > target;
   view.response =
       solution::ph_response(doses_noted(figures.by_hand(), acid, view.level.value), acid);
-  view.step = solution::ph_step(view.response, view.level.value, view.ph.value, view.target);
+  view.step = solution::ph_step(view.response, view.level.value, view.ph.value, target);
   session.show(ph_json(view), render_ph(view, session.look, page_width(session.args)));
   return kExitDone;
 }

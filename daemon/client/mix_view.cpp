@@ -52,8 +52,10 @@ json figure_json(const std::optional<Figure>& figure) {
   return {{"value", figure->value}, {"whence", figure->whence}};
 }
 
-std::string whence_text(const std::string& what, const Figure& figure) {
-  return figure.whence == "typed" ? std::string() : what + ": " + figure.whence + ". ";
+// " Level: by hand, 2026-06-01 14:05." behind what stands there; nothing of what was typed.
+void add_whence(std::string& text, const std::string& what, const Figure& figure) {
+  if (figure.whence == "typed") return;
+  text += (text.empty() ? "" : " ") + what + ": " + figure.whence + ".";
 }
 
 }  // namespace
@@ -64,6 +66,7 @@ json mix_json(const MixView& view) {
     stocks.push_back({{"name", portion.stock}, {"ml", portion.millilitres}});
   return {{"level_l", figure_json(view.level)},
           {"ec_ms_cm", figure_json(view.ec)},
+          {"target", figure_json(view.target)},
           {"water_l", view.mix.water_l},
           {"water_ec_ms_cm", view.water_ec},
           {"stocks", stocks},
@@ -89,17 +92,19 @@ std::string render_mix(const MixView& view, const Look& look, std::size_t width)
     out +=
         wrapped("Plain water does it: plants took less than was fed, or water dried away.", width) +
         "\n";
-  if (view.level && view.ec) {
-    const std::string whence = whence_text("Level", *view.level) + whence_text("EC", *view.ec);
-    if (!whence.empty()) out += toned(look, Tone::quiet, wrapped(whence, width)) + "\n";
-  }
+  std::string whence;
+  add_whence(whence, "EC wanted", view.target);
+  if (view.level) add_whence(whence, "Level", *view.level);
+  if (view.ec) add_whence(whence, "EC", *view.ec);
+  if (!whence.empty()) out += toned(look, Tone::quiet, wrapped(whence, width)) + "\n";
   return out + numbered(kMixSteps, width);
 }
 
 json ph_json(const PhView& view) {
   json out = {{"level_l", figure_json(view.level)},
               {"ph", figure_json(view.ph)},
-              {"target", view.target},
+              {"target", view.target.value},
+              {"target_whence", view.target.whence},
               {"doses_learnt_from", view.response ? view.response->doses : 0},
               {"ml_per_tenth_per_l", nullptr},
               {"step", nullptr},
@@ -117,10 +122,13 @@ json ph_json(const PhView& view) {
 
 std::string render_ph(const PhView& view, const Look& look, std::size_t width) {
   const std::string from = "pH " + decimals(view.ph.value, 2) + " towards " +
-                           decimals(view.target, 2) + " in " +
+                           decimals(view.target.value, 2) + " in " +
                            words::volume(view.level.value, look.style);
   std::string out = toned(look, Tone::strong, wrapped(from, width, 2)) + "\n";
-  const std::string whence = whence_text("pH", view.ph) + whence_text("Level", view.level);
+  std::string whence;
+  add_whence(whence, "pH", view.ph);
+  add_whence(whence, "pH wanted", view.target);
+  add_whence(whence, "Level", view.level);
   if (!whence.empty()) out += toned(look, Tone::quiet, wrapped(whence, width)) + "\n";
   if (!view.step) return out + "Near enough: leave it.\n";
   const std::string bottle = view.step->acid ? "ph_down" : "ph_up";

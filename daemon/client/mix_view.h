@@ -21,6 +21,7 @@ struct Figure {
 struct MixView {
   bool top_up = false;
   std::optional<Figure> level, ec;  // of what is there, of a top-up
+  Figure target;                    // EC, mS/cm
   double water_ec = 0;
   solution::Mix mix;
 };
@@ -28,8 +29,7 @@ nlohmann::json mix_json(const MixView& view);
 std::string render_mix(const MixView& view, const Look& look, std::size_t width);
 
 struct PhView {
-  Figure level, ph;
-  double target = 0;
+  Figure level, ph, target;
   std::optional<solution::PhResponse> response;
   std::optional<solution::PhStep> step;  // none: near enough
 };

@@ -27,4 +27,9 @@ const StagePlan& Stages::at(std::int64_t tick) {
   return plan_.programme.stages[static_cast<std::size_t>(std::clamp(index_, 0, last))];
 }
 
+const StagePlan& stage_now(journal::Reader& reader, const Plan& plan) {
+  const std::int64_t newest = reader.last_tick().value_or(0);
+  return Stages(reader, plan, newest, newest).at(newest);
+}
+
 }  // namespace neap::client

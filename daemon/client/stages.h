@@ -22,4 +22,7 @@ class Stages {  // asked at rising ticks
   int index_ = 0;
 };
 
+// The stage that the newest entry of the journal found in force.
+const StagePlan& stage_now(journal::Reader& reader, const Plan& plan);
+
 }  // namespace neap::client
