@@ -3,11 +3,13 @@
 #include <algorithm>
 #include <array>
 #include <filesystem>
+#include <fstream>
 #include <limits>
 #include <optional>
 
 #include "daemon/client/edit.h"
 #include "daemon/client/failure.h"
+#include "daemon/client/hands_script.h"
 #include "daemon/client/parse.h"
 #include "daemon/client/picture.h"
 #include "daemon/client/records_json.h"
@@ -111,6 +113,15 @@ Run run_job(const Session& session, const Job& job, const std::string& journal) 
   return run;
 }
 
+std::string read_hands(const std::string& path) {
+  std::ifstream in(path);
+  std::string text{std::istreambuf_iterator<char>(in), {}};
+  if (!in)
+    throw Failure(kExitUsage, "--hands is " + path + ", which cannot be read",
+                  "name a text file with lines such as: day 3 08:15  measure ph=5.9");
+  return text;
+}
+
 Job job_of(const Session& session) {
   Job job;
   job.confirm_stages = session.args.confirm_stages;
@@ -131,6 +142,9 @@ Job job_of(const Session& session) {
   if (!session.args.days.empty())
     job.days = parse_whole("--days", session.args.days, 1, kMostDays, "--days 90");
   job.from = start_of(job.plan, session.args.from);
+  if (!session.args.hands.empty())
+    job.hands = parse_hands(session.args.hands, read_hands(session.args.hands),
+                            parse_date_time("--from", job.from).civil.date);
   return job;
 }
 

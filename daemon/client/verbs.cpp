@@ -103,6 +103,7 @@ void simulate(CLI::App& app, Arguments& args) {
   app.add_option("--seed", args.seed, "of weather, noise and plant; default the settings'");
   app.add_option("--law", args.law, "climate law; default the settings'");
   app.add_option("--journal", args.keep_journal, "keep the journal in this new file");
+  app.add_option("--hands", args.hands, "hand measurements: day 3 08:15 measure ph=5.9");
   app.add_option("--svg", args.svg, "draw the span into this file, NAME.svg");
   app.add_flag("--confirm-stages", args.confirm_stages,
                "a simulated grower confirms each stage on its day");
@@ -220,7 +221,7 @@ constexpr std::array kVerbs{
     Verb{"away", "view", "may the tent be left alone, and what to do first", "away 6d\naway 2w",
          away, do_away},
     Verb{"calibrate", "operate", "a probe by its standards: what it shows in which bottle",
-         "calibrate\ncalibrate ph 7=6.91 4=4.05 temperature=21\n"
+         "calibrate\ncalibrate ph\ncalibrate ph 7=6.91 4=4.05 temperature=21\n"
          "calibrate ph 7=6.91 4=4.05 10=9.80\ncalibrate ec 1413=1.38",
          calibrate, do_calibrate},
     Verb{"fault", "administer", "make a simulated tent fail",

@@ -19,6 +19,7 @@ using nlohmann::json;
 using Steady = std::chrono::steady_clock;
 
 constexpr const char* kDaemon = "neapd";
+constexpr const char* kHandsFile = "hands.json";
 
 std::string daemon_path(const Surroundings& around) {
   if (const auto named = around.variable("NEAPD"); named && !named->empty()) return *named;
@@ -47,6 +48,10 @@ std::vector<std::string> command_of(const Surroundings& around, const VirtualJob
                                 "--progress",
                                 "--log-level",
                                 "error"};
+  if (!job.hands.is_null()) {
+    argv.push_back("--hands");
+    argv.push_back((dir / kHandsFile).string());
+  }
   if (job.confirm_stages) argv.push_back("--confirm-stages");
   return argv;
 }
@@ -89,6 +94,7 @@ VirtualEnd run_virtually(const Surroundings& around, const VirtualJob& job, cons
                          const std::function<void(double part)>& progress,
                          const TakeLine& log_line) {
   std::ofstream((dir / "settings.yaml")) << job.text;
+  if (!job.hands.is_null()) std::ofstream(dir / kHandsFile) << job.hands.dump();
   VirtualEnd end;
   const auto began = Steady::now();
   const Outcome outcome = run_program(

@@ -47,6 +47,7 @@ struct VirtualJob {
   std::string settings_path;  // as typed: relative paths in the settings start in its folder
   std::string text;           // as it will run
   std::string from;           // local time
+  nlohmann::json hands;       // as parse_hands() makes them; null: none
   int days = 1;
   bool confirm_stages = false;
 };

@@ -85,6 +85,7 @@ int main(int argc, char** argv) {
   app.add_option("--from", options.from, "virtual: local time of the start, 2026-06-01T00:00");
   app.add_option("--relative-to", options.relative_to,
                  "virtual: folder where relative paths in the settings start; default: the file's");
+  app.add_option("--hands", options.hands, "virtual: hand measurements, JSON with their times");
   app.add_option("--step", step, "virtual: scan when something is due (next) or each second (1s)")
       ->check(CLI::IsMember({"next", "1s"}));
   app.add_flag("--confirm-stages", options.confirm_stages,

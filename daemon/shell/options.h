@@ -26,6 +26,7 @@ struct Options {
   Millis until{};                         // virtual: length of the run
   std::string relative_to;                // virtual: where relative paths in the settings start
   std::string from = "2026-06-01T00:00";  // virtual: local civil time of its start
+  std::string hands;                      // virtual: file of hand measurements and their times
   bool every_second = false;  // virtual: scan each second instead of when something is due
   bool confirm_stages = false;
   bool progress = false;

@@ -5,6 +5,7 @@
 #include "daemon/core/programme.h"
 #include "daemon/shell/loop.h"
 #include "daemon/shell/run.h"
+#include "daemon/shell/simulated_hands.h"
 #include "drivers/program/lockstep.h"
 #include "drivers/simulated/tent.h"
 
@@ -141,6 +142,12 @@ int run_virtual(const Options& options, const LogSink& log,
   if (daemon.without_disk()) return kExitCannotStart;
   std::optional<SimulatedGrower> grower;
   if (options.confirm_stages) grower.emplace(daemon, timers);
+  if (!options.hands.empty())
+    error = arm_hands(options.hands, daemon, timers, boot.start, *from, log);
+  if (!error.empty()) {
+    log(LogLevel::error, error);
+    return kExitUsage;
+  }
   const auto over = [&] { return !lockstep.trouble().empty() || interrupted(); };
   const bool whole = run_span(timers, options, over);
   daemon.stop(whole ? "end of the simulated span" : "interrupted", true);

@@ -26,7 +26,7 @@ TEST_P(ShippedFile, is_refused_when_cut_at_any_byte) {
 }
 
 INSTANTIATE_TEST_SUITE_P(settings, ShippedFile,
-                         testing::Values("demo.yaml", "july.yaml", "starter.yaml",
+                         testing::Values("demo.yaml", "grow.yaml", "july.yaml", "starter.yaml",
                                          "reference.yaml"),
                          [](const auto& test) {
                            return test.param.substr(0, test.param.find('.'));
