@@ -1,6 +1,7 @@
 #include "daemon/core/arbiter.h"
 
 #include <algorithm>
+#include <optional>
 
 #include "daemon/core/dwell.h"
 #include "daemon/core/interlock.h"
@@ -41,6 +42,17 @@ Permille slewed(const OutputPlan& plan, Permille from, Permille wanted, Instant 
   return Permille{std::clamp(wanted.value, from.value - step, from.value + step)};
 }
 
+bool kicks(const OutputPlan& plan) { return plan.variable && plan.start_for > Millis{0}; }
+
+// A motor that is held slow may not start by itself: for a moment it is given more than is asked.
+// It is no level that the slope knows, neither on its way up nor down.
+std::optional<Instant> kicked_until(const OutputPlan& plan, const Dwell& dwell, Permille before,
+                                    Permille wanted, Instant now) {
+  if (!kicks(plan) || wanted == kStopped || wanted >= plan.start_level) return std::nullopt;
+  const Instant until = (before == kStopped ? now : dwell.changed) + plan.start_for;
+  return now < until ? std::optional(until) : std::nullopt;
+}
+
 void grant(const OutputPlan& plan, const Dwell& dwell, const Demand& demand, const Verdict& verdict,
            Permille before, bool quiet, Instant last_scan, Instant now, Command& command) {
   command.wanted = bounded(plan, demand, quiet);
@@ -63,7 +75,15 @@ void grant(const OutputPlan& plan, const Dwell& dwell, const Demand& demand, con
     command.because = wait;
     return;
   }
-  command.level = slewed(plan, before, command.level, last_scan, now);
+  if (kicked_until(plan, dwell, before, command.level, now)) {
+    command.level = std::min({plan.start_level, plan.ceiling, verdict.cap});
+    command.because =
+        because(Reason::start_kick, static_cast<double>(plan.start_for.count()) / 1000);
+    return;
+  }
+  const bool was_kicked =
+      kicks(plan) && before == plan.start_level && last_scan < dwell.changed + plan.start_for;
+  command.level = slewed(plan, was_kicked ? kStopped : before, command.level, last_scan, now);
 }
 
 // Granted to nobody: the level stays safe, and `wanted` says what neap would have given it.
@@ -114,6 +134,10 @@ Instant next_arbiter_deadline(const Plan& plan, const State& state, const Output
     const Command& command = ours ? image.commands[row.output] : image.would[row.output];
     if (!fitted || command.level == command.wanted) continue;
     const Dwell& dwell = state.kept.dwell[row.output];
+    if (const auto until = kicked_until(*fitted, dwell, command.level, command.wanted, now)) {
+      next = std::min(next, *until);
+      continue;
+    }
     const bool start = command.level == kStopped;
     if (start || command.wanted == kStopped) {
       const Instant at = dwell_permits_at(*fitted, dwell, start, now);

@@ -72,6 +72,8 @@ struct OutputPlan {
   Permille quiet_ceiling = kRunning;  // in quiet hours; a two-position compressor: 0 = no start
   Permille fallback = kStopped;       // level without a usable canopy reading
   int slew_per_min = 0;               // permille a minute, 0 = at once
+  Permille start_level = kStopped;    // variable: what it is started with, stopped = as asked
+  Millis start_for{};                 // and for how long
   Millis min_on{};
   Millis min_off{};
   int starts_per_hour = 0;  // 0 = unlimited

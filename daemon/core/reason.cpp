@@ -395,6 +395,7 @@ constexpr std::array kReasons{
                "another hand's flood ended[ after {0:.1f} L] before the tray was full"},
     ReasonInfo{Reason::not_ours_to_stop, "not_ours_to_stop",
                "neap would stop the pump and cannot: it is in another hand"},
+    ReasonInfo{Reason::start_kick, "start_kick", "started harder than asked[, for {0:t}]"},
 };
 
 static_assert(std::is_sorted(kReasons.begin(), kReasons.end(),

@@ -271,6 +271,7 @@ enum class Reason : std::uint16_t {
   flood_seen_by_level = 282,
   flood_seen_short = 283,
   not_ours_to_stop = 284,
+  start_kick = 285,
 };
 
 struct Because {

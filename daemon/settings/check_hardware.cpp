@@ -56,7 +56,7 @@ void check_variable(const OutputCheck& in) {
       !setup->params.truth("variable"))
     in.add("variable", "variable is true, but the driver was told running and stopped alone",
            "write \"with: {..., variable: true}\" too, or delete the line");
-  for (const std::string_view key : {"floor", "ceiling", "slew"})
+  for (const std::string_view key : {"floor", "ceiling", "slew", "start_level", "start_for"})
     if (!in.plan.variable && in.given(key))
       in.add(key, std::string(key) + " goes with \"variable: true\" alone",
              "delete it, or make the output variable");
@@ -77,6 +77,14 @@ void check_levels(const OutputCheck& in) {
                " and must stay so",
            "delete the line");
   if (!plan.variable) return;
+  if (in.given("start_for") && !in.given("start_level"))
+    in.add("start_for", "start_for says how long start_level lasts, and there is none",
+           "add start_level, or delete the line");
+  if (in.given("start_level") && (plan.start_level < plan.floor || plan.start_level > plan.ceiling))
+    in.add("start_level",
+           "start_level is " + level(plan.start_level) + "; must be from the floor of " +
+               level(plan.floor) + " to the ceiling of " + level(plan.ceiling),
+           "between them is where the output may run at all");
   if (plan.floor > plan.ceiling)
     in.add(
         "floor",

@@ -9,6 +9,7 @@ namespace neap::settings {
 namespace {
 
 constexpr double kHour = 3600;
+constexpr Millis kStartFor = seconds{2};  // common practice, no source
 
 void begin_output(Draft& d, std::string_view name) {
   const OutputInfo& output = *find_output(name);
@@ -81,6 +82,18 @@ constexpr std::array kOutputKeys{
         "slew", Kind::level_rate, "0 %/min", Bounds{0, 60000},
         [](Draft& d, const Value& v) { d.output->slew_per_min = v.whole(); },
         "variable outputs: fastest change; 0 %/min is at once"),
+    optional(
+        "start_level", Kind::level, "60 %", Bounds{1, 1000},
+        [](Draft& d, const Value& v) {
+          d.output->start_level = v.permille();
+          if (d.output->start_for == Millis{0}) d.output->start_for = kStartFor;
+        },
+        "variable outputs: level of its first moments, so that a fan turns before it is slowed "
+        "down; absent: the one asked for"),
+    optional(
+        "start_for", Kind::duration, "2 s", Bounds{1, 30},
+        [](Draft& d, const Value& v) { d.output->start_for = v.millis(); },
+        "how long start_level lasts; absent: 2 s"),
     optional(
         "min_on", Kind::duration, "5 min", Bounds{0, kHour},
         [](Draft& d, const Value& v) { d.output->min_on = v.millis(); },

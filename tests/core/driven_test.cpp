@@ -19,10 +19,6 @@ void obey(Rig& rig) {
   };
 }
 
-Request hold(Output output, Permille level, Millis span) {
-  return {.kind = RequestKind::hold, .output = output, .level = level, .duration = span};
-}
-
 int told(const Rig& rig, Reason reason) {
   int n = 0;
   for (const Event& event : rig.events) n += event.because.reason == reason ? 1 : 0;

@@ -9,10 +9,6 @@ namespace {
 
 constexpr std::int32_t kMorning = 5 * 3600 + 1800;  // half an hour before lights-on
 
-Request hold(Output output, Permille level, Millis duration) {
-  return {.kind = RequestKind::hold, .output = output, .level = level, .duration = duration};
-}
-
 std::vector<Because> skipped(const Rig& rig) {
   std::vector<Because> found;
   for (const Event& event : rig.events)

@@ -12,10 +12,6 @@
 namespace neap::test {
 namespace {
 
-Request hold(Output output, Permille level, Millis span) {
-  return {.kind = RequestKind::hold, .output = output, .level = level, .duration = span};
-}
-
 class TwoContacts : public ::testing::Test {
  protected:
   TwoContacts() : rig(plan(), 7 * 3600, Stepping::each_second) {

@@ -24,6 +24,11 @@ struct Change {
   friend bool operator==(const Change&, const Change&) = default;
 };
 
+// What a person asks to hold an output at a level for so long.
+inline Request hold(Output output, Permille level, Millis duration) {
+  return {.kind = RequestKind::hold, .output = output, .level = level, .duration = duration};
+}
+
 class Rig {
  public:
   // 2024-10-04 (civil day 20000) at `second_of_day`, local time = UTC.

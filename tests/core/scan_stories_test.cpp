@@ -12,10 +12,6 @@ constexpr std::int32_t kMorning = 5 * 3600 + 1800;  // half an hour before light
 
 Request flood_start() { return {.kind = RequestKind::flood_start}; }
 Request reset_of(Latch latch) { return {.kind = RequestKind::reset_latch, .latch = latch}; }
-Request hold(Output output, Permille level, Millis duration) {
-  return {.kind = RequestKind::hold, .output = output, .level = level, .duration = duration};
-}
-
 TEST(ScanStories, ADayOfTheProgrammeFloodsFourTimesAndDrainsEachTime) {
   Rig rig{strawberry_plan(), kMorning};
   rig.run(hours{24});

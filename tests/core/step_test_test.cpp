@@ -15,10 +15,6 @@ constexpr std::int32_t kNight = 23 * 3600;
 
 Request test_of(Output output) { return {.kind = RequestKind::step_test_start, .output = output}; }
 Request stop_test() { return {.kind = RequestKind::step_test_stop}; }
-Request hold(Output output, Permille level, Millis duration) {
-  return {.kind = RequestKind::hold, .output = output, .level = level, .duration = duration};
-}
-
 Rig rig_at(std::int32_t second_of_day, Plan plan = strawberry_plan()) {
   Rig rig{std::move(plan), second_of_day};
   rig.run(minutes{1});
