@@ -35,7 +35,7 @@ using Demands = FixedVector<Demand, 48>;
 struct Command {
   Permille level = kStopped;
   Precedence precedence = Precedence::safe_default;
-  Because because;  // why this level
+  Because because;             // why this level
   Permille wanted = kStopped;  // what the winning demand asked before permissives and dwells
   Because wanted_because;
   Instant until{};

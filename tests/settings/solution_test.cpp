@@ -13,10 +13,13 @@ Plan plan_of(const std::string& text) {
 }
 
 TEST(Solution, ItsBandsAreInEachStageThatNamesThem) {
-  const std::string day = "      vpd_day: 0.5..0.9 kPa\n";
-  const Plan plan = plan_of(with(shipped("demo.yaml"), day,
-                                 day + "      ph: 5.5..6.2 pH\n      ec: 1200..1800 uS/cm\n"
-                                       "      water: 16..24 C\n      level: 30..60 L\n"));
+  std::string text = shipped("demo.yaml");
+  for (const auto& [from, to] : {std::pair{"ph: 5.4..6.6 pH", "ph: 5.5..6.2 pH"},
+                                 std::pair{"ec: 1.0..1.8 mS/cm", "ec: 1200..1800 uS/cm"},
+                                 std::pair{"water: 15..24 C", "water: 16..24 C"},
+                                 std::pair{"level: 25..60 L", "level: 30..60 L"}})
+    text = with(text, from, to);  // of the first stage
+  const Plan plan = plan_of(text);
   const SolutionTargets& first = plan.programme.stages[0].solution;
   EXPECT_EQ(first[0], (Range{5.5, 6.2}));
   ASSERT_TRUE(first[1]);
