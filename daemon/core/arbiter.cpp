@@ -69,20 +69,22 @@ void grant(const OutputPlan& plan, const Dwell& dwell, const Demand& demand, con
   }
   // Water is never held back from stopping, nor the valve from opening, by a dwell.
   if (verdict.trip || moves_water(demand.output)) return;
+  const bool was_kicked =
+      kicks(plan) && before > kStopped && last_scan < dwell.changed + plan.start_for;
   const Because wait = dwell_forbids(plan, dwell, before, command.level, now);
   if (wait.reason != Reason::none) {
-    command.level = before;
+    command.level = was_kicked && plan.floor > kStopped ? plan.floor : before;
     command.because = wait;
     return;
   }
   if (kicked_until(plan, dwell, before, command.level, now)) {
-    command.level = std::min({plan.start_level, plan.ceiling, verdict.cap});
+    Demand kick = demand;
+    kick.level = plan.start_level;
+    command.level = std::max(command.level, std::min(bounded(plan, kick, quiet), verdict.cap));
     command.because =
         because(Reason::start_kick, static_cast<double>(plan.start_for.count()) / 1000);
     return;
   }
-  const bool was_kicked =
-      kicks(plan) && before == plan.start_level && last_scan < dwell.changed + plan.start_for;
   command.level = slewed(plan, was_kicked ? kStopped : before, command.level, last_scan, now);
 }
 

@@ -299,13 +299,15 @@ KernelInputs kernel_inputs(const Plan& plan, const State& state, const Inputs& i
   // What another hand pumps is counted as it is seen, and ends when that hand wants.
   in.run_expired =
       !in_another_hand(plan, Output::pump) && budget.run_open && now >= run_deadline(budget);
-  // While a run is open it has been debited whole: its own end is its limit.
+  // A run that neap granted was debited whole: its own end is its limit.
+  const bool debited =
+      budget.run_open && !in_another_hand(plan, Output::pump) && !state.pump_proof.runs_untold;
   const bool in_flood =
       state.flood.phase == FloodPhase::fill || state.flood.phase == FloodPhase::soak;
   const Millis used = in_flood ? state.flood.row.pump_on : Millis{0};
-  in.budget_cycle_spent = !budget.run_open && used + kShortestRun > plan.table.max_on_per_flood;
-  in.budget_hour_spent = !budget.run_open && seen.budget.hour_spent;
-  in.budget_day_spent = !budget.run_open && seen.budget.day_spent;
+  in.budget_cycle_spent = !debited && used + kShortestRun > plan.table.max_on_per_flood;
+  in.budget_hour_spent = !debited && seen.budget.hour_spent;
+  in.budget_day_spent = !debited && seen.budget.day_spent;
   const Output troubled = inputs.troubled_output;
   in.deaf = inputs.output_trouble && moves_water(troubled);
   in.deaf_at = troubled;

@@ -130,14 +130,17 @@ void take_driven(State& state, const Inputs& inputs, Instant now, Events& events
   }
 }
 
+bool held_as_welded(const State& state) {
+  return state.kept.kernel.latched[static_cast<std::size_t>(Latch::pump_welded)];
+}
+
 void watch_pump(const Plan& plan, State& state, const Inputs& inputs, Instant now) {
   if (in_another_hand(plan, Output::pump)) {  // it was told nothing that it could contradict
     const FloatSeen runs = float_seen(plan, state, Point::pump_running);
     state.pump_proof = PumpProof{};
     state.pump_proof.told_since = now;
     // A weld is over when the proof has said that the pump stands, whoever drives it.
-    if (state.kept.kernel.latched[static_cast<std::size_t>(Latch::pump_welded)] &&
-        runs != FloatSeen::clear && runs != FloatSeen::not_fitted)
+    if (held_as_welded(state) && runs != FloatSeen::clear && runs != FloatSeen::not_fitted)
       state.pump_proof.seen = PumpSeen::welded;
     return;
   }
@@ -156,6 +159,12 @@ void watch_pump(const Plan& plan, State& state, const Inputs& inputs, Instant no
   state.pump_proof =
       judge_pump(state.pump_proof, pump_told(plan, level(Output::pump), level(Output::pump_series)),
                  plan.outputs[Output::pump_series].has_value(), says, now);
+  // A proof that is silent, or was not asked for long enough since the start, ends no weld.
+  const bool stands = says.running == FloatSeen::clear &&
+                      says.running_taken - state.pump_proof.told_since >= kProofFollows;
+  if (held_as_welded(state) && says.running != FloatSeen::not_fitted &&
+      state.pump_proof.seen == PumpSeen::obeys && !stands)
+    state.pump_proof.seen = PumpSeen::welded;
 }
 
 // A slow leak gets half a day's water, as long as the roots have more than half of their time.

@@ -134,15 +134,18 @@ json by_hand_json(const Daemon& daemon) {
 }
 
 bool settle_date(json& args, const WallTime& wall) {
-  const auto taken = args.find("taken_unix_ms");
-  if (taken == args.end() || !taken->is_number_integer()) return true;
-  if (taken->get<std::int64_t>() <= wall.unix_ms + kAheadMs) return true;
+  const bool diary = args.contains("kind");
+  const auto dated = args.find(diary ? "happened_unix_ms" : "taken_unix_ms");
+  if (dated == args.end() || !dated->is_number_integer()) return true;
+  if (dated->get<std::int64_t>() <= wall.unix_ms + kAheadMs) return true;
   if (wall.quality != TimeQuality::synced) return false;
-  *taken = wall.unix_ms;
-  const std::string note = text_of(args, "note", kLongestNote).value_or("");
-  const std::string more = (note.empty() ? "" : "; ") + std::string(kAheadNote);
-  const bool fits = note.size() + more.size() <= kLongestNote;
-  if (fits && (!args.contains("note") || args["note"].is_string())) args["note"] = note + more;
+  *dated = wall.unix_ms;
+  const char* const words = diary ? "says" : "note";
+  const std::size_t longest = diary ? journal::kLongestDiaryText : kLongestNote;
+  const std::string said = text_of(args, words, longest).value_or("");
+  const std::string more = (said.empty() ? "" : "; ") + std::string(kAheadNote);
+  const bool fits = said.size() + more.size() <= longest;
+  if (fits && (!args.contains(words) || args[words].is_string())) args[words] = said + more;
   return true;
 }
 

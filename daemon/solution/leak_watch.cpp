@@ -79,13 +79,13 @@ class Judge {
 
  private:
   void tell(double at_h) {
-    const bool same = standing_ || (last_ && at_h - found_[*last_].last_h < kSameLeakHours);
-    if (!same || !last_) {
+    if (!told_ || !(standing_ || at_h - found_[last_].last_h < kSameLeakHours)) {
       last_ = found_.size();
+      told_ = true;
       found_.push_back({sign_, since_h_, at_h, at_h, mean_});
     }
-    found_[*last_].last_h = at_h;
-    found_[*last_].l_per_h = mean_;
+    found_[last_].last_h = at_h;
+    found_[last_].l_per_h = mean_;
     standing_ = true;
   }
 
@@ -94,7 +94,8 @@ class Judge {
   std::vector<Suspicion>& found_;
   Cusum cusum_;
   double since_h_ = 0;
-  std::optional<std::size_t> last_;
+  bool told_ = false;  // gcc 14 mistrusts an optional here
+  std::size_t last_ = 0;
   bool standing_ = false;
   double weight_ = 0, mean_ = 0;
 };

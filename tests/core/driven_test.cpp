@@ -131,6 +131,38 @@ TEST(PumpProof, AContactThatDoesNotOpenIsLatchedWithinTenSecondsAndToldAsWelded)
   EXPECT_TRUE(rig.ask({.kind = RequestKind::reset_latch, .latch = Latch::pump_welded}).accepted);
 }
 
+constexpr Request kResetWeld{.kind = RequestKind::reset_latch, .latch = Latch::pump_welded};
+
+TEST(PumpProof, AfterARestartAWeldIsNotResetBeforeThePumpWasSeenToStand) {
+  WithProof rig;
+  rig.run_by_hand(minutes{1});
+  rig.run(seconds{12});
+  ASSERT_TRUE(rig.latched(Latch::pump_welded));
+  const Kept kept = rig.state.kept;
+  rig.boot(&kept);
+  rig.scan_now();
+  EXPECT_FALSE(rig.ask(kResetWeld).accepted) << "it turns, and nobody has asked for long enough";
+  rig.run(seconds{12});
+  EXPECT_FALSE(rig.ask(kResetWeld).accepted);
+  rig.turns(false);
+  rig.run(seconds{20});
+  EXPECT_TRUE(rig.ask(kResetWeld).accepted);
+}
+
+TEST(PumpProof, ASilentProofEndsNoWeld) {
+  WithProof rig;
+  rig.run_by_hand(minutes{1});
+  rig.run(seconds{12});
+  ASSERT_TRUE(rig.latched(Latch::pump_welded));
+  const Kept kept = rig.state.kept;
+  rig.boot(&kept);
+  rig.silence(Point::pump_running);
+  rig.inputs.samples[Point::pump_running] = {};
+  rig.run(minutes{5});
+  EXPECT_FALSE(rig.ask(kResetWeld).accepted);
+  EXPECT_TRUE(rig.latched(Latch::pump_welded));
+}
+
 TEST(PumpProof, APumpThatStoodAndRunsUnaskedIsInHandAndLatchesNothing) {
   WithProof rig;
   rig.run_by_hand(minutes{1});

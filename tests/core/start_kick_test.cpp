@@ -75,6 +75,33 @@ TEST_P(StartKick, NeverComesToAFanThatTurnsNorToOneAskedForMore) {
   EXPECT_EQ(rig.level(Output::exhaust_fan), kSlow);
 }
 
+TEST_P(StartKick, KeepsToTheCeilingOfQuietHours) {
+  Plan plan = kicking_plan();
+  plan.outputs[Output::exhaust_fan]->quiet_ceiling = Permille{300};
+  plan.programme.quiet = {true, 11 * 3600, 14 * 3600};
+  Rig rig = standing(std::move(plan), GetParam());
+  ASSERT_TRUE(rig.state.targets.quiet);
+  rig.ask({.kind = RequestKind::release, .output = Output::exhaust_fan});
+  Permille most = kStopped;
+  rig.after_scan = [&](const Rig& r) { most = std::max(most, r.level(Output::exhaust_fan)); };
+  rig.values[Point::canopy_humidity] = 90;
+  rig.run(minutes{20});
+  EXPECT_GT(most, kStopped);
+  EXPECT_LE(most, Permille{300});
+}
+
+TEST_P(StartKick, IsOverWhenTheFanIsToStopAndMustStillTurn) {
+  Rig rig = standing(kicking_plan(), GetParam());
+  rig.plan.outputs[Output::exhaust_fan]->min_on = minutes{5};
+  ASSERT_TRUE(rig.ask(hold(Output::exhaust_fan, kSlow, minutes{60})).accepted);
+  rig.run(seconds{1});
+  ASSERT_TRUE(rig.ask(hold(Output::exhaust_fan, kStopped, minutes{60})).accepted);
+  rig.run(seconds{5});
+  EXPECT_EQ(rig.level(Output::exhaust_fan), kSlow);
+  rig.run(minutes{5});
+  EXPECT_EQ(rig.level(Output::exhaust_fan), kStopped);
+}
+
 INSTANTIATE_TEST_SUITE_P(Stepping, StartKick,
                          testing::Values(Stepping::each_second, Stepping::next_wake),
                          [](const auto& run) {

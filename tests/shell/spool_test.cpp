@@ -40,6 +40,19 @@ TEST(SpooledDate, AheadOfTheRightTimeItIsOfNowAndSaysSo) {
   EXPECT_EQ(args["note"], "dusk; dated by a clock that was ahead");
 }
 
+json harvested(std::int64_t unix_ms) {
+  return {{"kind", "harvest"}, {"happened_unix_ms", unix_ms}, {"says", "840 g"}};
+}
+
+TEST(SpooledDate, OfADiaryIsSettledAsThatOfAMeasurement) {
+  json args = harvested(kNow + 7'200'000);
+  EXPECT_FALSE(settle_date(args, {kNow, 0, TimeQuality::restored}));
+  EXPECT_EQ(args, harvested(kNow + 7'200'000));
+  EXPECT_TRUE(settle_date(args, {kNow, 0, TimeQuality::synced}));
+  EXPECT_EQ(args["happened_unix_ms"], kNow);
+  EXPECT_EQ(args["says"], "840 g; dated by a clock that was ahead");
+}
+
 TEST(SpoolTest, AMeasurementOfTomorrowIsInTheJournalToday) {
   SimulatedRun run{demo_that_floods()};
   const std::string folder = run.dir() / "spool";
