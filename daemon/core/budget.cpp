@@ -91,7 +91,8 @@ void extend_run(PumpBudget& budget, Instant now) {
   const std::int64_t over = tick_ms(now) - run.began_tick - run.ms;
   if (over <= 0) return;
   run.ms += over;
-  budget.hour_ms[bucket(run.began_tick / kHourMs)] += over;
+  forget_old_hours(budget, now);  // such a run may last a night: what it takes now is of now
+  budget.hour_ms[bucket(hour_of(now))] += over;
 }
 
 PumpBudget spent_day(const TablePlan& table, Instant now) {

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "daemon/core/budget.h"
 #include "daemon/core/button.h"
 #include "daemon/core/denials.h"
 #include "daemon/core/fan_speed.h"
@@ -92,6 +93,13 @@ Because welded_because(const Plan& plan, const State& state) {
                     : because(Reason::pump_welded);
 }
 
+// A switch left in hand is medium news, until the pump has run longer than any flood may.
+bool forgotten(const Plan& plan, const State& state) {
+  const PumpBudget& budget = state.kept.budget;
+  return state.pump_proof.runs_untold && budget.run_open &&
+         run_deadline(budget) - run_start(budget) > plan.table.max_on_per_flood;
+}
+
 void water_conditions(const Plan& plan, const State& state, const Seen& seen, Teller& t) {
   const KernelInputs& in = state.kernel_inputs;
   const auto latched = [&](Latch latch) {
@@ -113,7 +121,8 @@ void water_conditions(const Plan& plan, const State& state, const Seen& seen, Te
   t.tell(Alarm::not_ours_to_stop, should_stop && in_another_hand(plan, Output::pump),
          because(Reason::not_ours_to_stop));
   t.tell(Alarm::pump_welded, latched(Latch::pump_welded), welded_because(plan, state));
-  t.tell(Alarm::pump_in_hand, in.pump_seen == PumpSeen::in_hand || state.pump_proof.stands,
+  t.tell(Alarm::pump_in_hand,
+         in.pump_seen == PumpSeen::in_hand || state.pump_proof.stands || forgotten(plan, state),
          because(state.pump_proof.stands ? Reason::pump_stands : Reason::pump_in_hand));
   t.tell(Alarm::pump_off_auto, in.pump_seen == PumpSeen::off_auto,
          because(state.pump_proof.runs_untold ? Reason::pump_by_hand : Reason::pump_off_auto));

@@ -311,6 +311,12 @@ Instant wake_after(const Plan& plan, const State& state, const Seen& seen, const
   return next_whole_second(next);
 }
 
+// What was not debited before it ran, a hand's or a timer's, is saved as it grows and when it ends.
+bool minutes_between(Instant before, Instant after) {
+  constexpr std::int64_t kMinute = 60'000;
+  return tick_ms(before) / kMinute != tick_ms(after) / kMinute;
+}
+
 bool worth_keeping(const Events& events) {
   return std::any_of(events.begin(), events.end(), [](const Event& event) {
     switch (event.kind) {
@@ -403,6 +409,7 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   out.outputs = state.last;
   arbitrate(plan, state, demands, state.verdicts, state.targets.quiet, now, out.outputs);
   join_contacts(plan, state, now, out.outputs);
+  const Instant debited_until = run_deadline(state.kept.budget);
   settle_budget(plan, state, inputs, seen, pump_told(plan, out.outputs), news.started, now);
   const bool changed = tell_actuations(state, out.outputs, now, events);
   tally_changes(state, out.outputs);
@@ -418,7 +425,8 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   state.shadow.budget = state.kept.budget;
   state.last_scan = now;
   state.scanned = true;
-  out.keep = worth_keeping(events) || out.distrust;
+  out.keep = worth_keeping(events) || out.distrust ||
+             minutes_between(debited_until, run_deadline(state.kept.budget));
   out.next_wake =
       wake_after(plan, state, seen, news, inputs.safe_mode, changed || out.distrust, now);
 }

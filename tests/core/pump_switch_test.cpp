@@ -2,6 +2,7 @@
 // is told apart from a weld by what the switch says, not by guessing.
 #include <gtest/gtest.h>
 
+#include "daemon/core/budget.h"
 #include "daemon/core/driven.h"
 #include "tests/core/rig.h"
 
@@ -176,6 +177,48 @@ TEST(PumpSwitch, WhatAHandPumpsCountsAgainstTheBudgetAndIsNoFlood) {
 }
 
 // A tray full of water leaves the reservoir while neap's own pump command is to stand.
+TEST(PumpSwitch, LeftInHandForLongerThanAnyFloodItIsHighNews) {
+  WithSwitch rig;
+  rig.position = WithSwitch::Position::hand;
+  rig.run(minutes{24});
+  EXPECT_EQ(rig.alarm(Alarm::pump_in_hand), AlarmState::normal);
+  rig.run(minutes{2});
+  EXPECT_EQ(rig.alarm(Alarm::pump_in_hand), AlarmState::unacknowledged);
+  EXPECT_EQ(info(Alarm::pump_in_hand).priority, Priority::high);
+  rig.position = WithSwitch::Position::automatic;
+  rig.run(minutes{1});
+  EXPECT_NE(rig.alarm(Alarm::pump_in_hand), AlarmState::unacknowledged);
+}
+
+TEST(PumpSwitch, WhatAHandPumpsIsSavedEachMinuteAndAtItsEnd) {
+  WithSwitch rig;
+  rig.position = WithSwitch::Position::hand;
+  rig.run(minutes{3});
+  int saves = 0;
+  rig.after_scan = [&](const Rig& r) { saves += r.out.keep ? 1 : 0; };
+  rig.run(minutes{10});
+  EXPECT_GE(saves, 10);
+  EXPECT_LE(saves, 14);
+  rig.position = WithSwitch::Position::off;
+  saves = 0;
+  rig.run(seconds{20});
+  EXPECT_GE(saves, 1);
+  saves = 0;
+  rig.run(minutes{10});
+  EXPECT_EQ(saves, 0);
+}
+
+TEST(PumpSwitch, ANightInHandIsOfTheHoursInWhichItPumped) {
+  WithSwitch rig;
+  rig.position = WithSwitch::Position::hand;
+  rig.run(hours{10});
+  rig.position = WithSwitch::Position::off;
+  rig.run(hours{16});
+  PumpBudget budget = rig.state.kept.budget;
+  EXPECT_GT(view_budget(rig.plan.table, budget, rig.now).day, hours{7})
+      << "26 h after it began, 8 h of it lie in the day";
+}
+
 TEST(PumpSwitch, WhatAHandPumpsIntoTheTrayIsNoLostWater) {
   WithSwitch rig;
   rig.run(minutes{20});
