@@ -18,9 +18,9 @@ struct TakenIn {
 // spool_id.
 TakenIn take_in_measurements(Daemon& daemon, const nlohmann::json& args,
                              const std::string& fallback_id);
-// What was spooled, a measurement or an entry of the diary, by a clock that ran ahead of this one is
-// not lost. While nobody confirms this clock it may be the one that is wrong: false, it has to wait.
-// Then it is of now at the latest, and its note says so.
+// What was spooled, a measurement or an entry of the diary, by a clock that ran ahead of this one
+// is not lost. While nobody confirms this clock it may be the one that is wrong: false, it has to
+// wait. Then it is of now at the latest, and its note says so.
 bool settle_date(nlohmann::json& args, const WallTime& wall);
 // The newest of each watched quantity: {quantity, value, age_s or null, in_force (judged by: not
 // too old)}.

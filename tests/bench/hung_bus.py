@@ -7,7 +7,8 @@ A sensor's program stands still in the middle of a reading and answers nothing a
 the one started in its place, which is what a strand sees of a bus that hangs; a light sensor is
 read each second, and each of its readings makes a scan. neapd feeds its watchdog after each whole
 scan, so the bench is that watchdog: NOTIFY_SOCKET is its own, and a message's time of receipt, by
-the kernel's stamp, is the scan's. How late a scan is counts from the earliest phase of its daemon in a second. N
+the kernel's stamp, is the scan's. How late a scan is counts from the earliest phase of its daemon in
+a second. N
 daemons (default 20) run side by side for S seconds (default 60), so that a thousandth is a scan.
 """
 import os
