@@ -9,6 +9,7 @@
 #include "daemon/client/parse.h"
 #include "daemon/client/records_json.h"
 #include "daemon/client/spool.h"
+#include "daemon/client/turnover.h"
 #include "daemon/client/verbs.h"
 #include "daemon/words/words.h"
 
@@ -126,6 +127,9 @@ int GrowVerb::start() {
     throw Failure(kExitRefused,
                   "grow " + grow->name + " is under way since " + minute_text(grow->from),
                   "end it first: neap grow end");
+  if (turnover_of(diary_).under_way)
+    throw Failure(kExitRefused, "a turnover is under way, and bleach may be in the reservoir",
+                  "finish it first: neap turnover; it lets you leave steps out");
   std::optional<double> plants;
   constexpr int kMostPlants = 10'000;
   if (told.plants) plants = parse_whole("plants", *told.plants, 1, kMostPlants, "plants=12");

@@ -14,10 +14,12 @@ Interrupt::Interrupt() {
   struct sigaction action {};
   action.sa_handler = note_interrupt;  // without SA_RESTART: the read ends
   sigemptyset(&action.sa_mask);
-  sigaction(SIGINT, &action, &before_);
+  for (std::size_t i = 0; i < kSignals.size(); ++i) sigaction(kSignals[i], &action, &before_[i]);
 }
 
-Interrupt::~Interrupt() { sigaction(SIGINT, &before_, nullptr); }
+Interrupt::~Interrupt() {
+  for (std::size_t i = 0; i < kSignals.size(); ++i) sigaction(kSignals[i], &before_[i], nullptr);
+}
 
 bool Interrupt::came() { return g_came != 0; }
 

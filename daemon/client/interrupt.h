@@ -1,11 +1,14 @@
-// Ctrl-C while a person is asked: a flag, so that what runs can be ended in order.
+// Ctrl-C, a lost session or SIGTERM while a person is asked: a flag, so that what runs can be ended
+// in order.
 #pragma once
 
+#include <array>
 #include <csignal>
 
 namespace neap::client {
 
-// From construction to destruction SIGINT sets a flag and interrupts a read that waits.
+// From construction to destruction SIGINT, SIGHUP and SIGTERM set a flag and interrupt a read that
+// waits.
 class Interrupt {
  public:
   Interrupt();
@@ -16,7 +19,8 @@ class Interrupt {
   static bool came();
 
  private:
-  struct sigaction before_ {};
+  static constexpr std::array kSignals{SIGINT, SIGHUP, SIGTERM};
+  std::array<struct sigaction, kSignals.size()> before_{};
 };
 
 }  // namespace neap::client

@@ -42,6 +42,8 @@ std::string Questions::line(std::string_view prompt) {
   if (text.size() > kLongestAnswer) text.resize(kLongestAnswer);
   text = trimmed(text);
   if (echo_) out_ << words::printable(text) << "\n";
+  if (!end_word_.empty() && text == end_word_)
+    throw Failure(kExitRefused, "stopped at question " + std::to_string(asked_ + 1), when_ended_);
   return text;
 }
 

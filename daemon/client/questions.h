@@ -25,6 +25,9 @@ class Questions {
   // From now on a question ends as soon as this is true: answers ended, by the person's own hand.
   void end_when(std::function<bool()> interrupted) { interrupted_ = std::move(interrupted); }
 
+  // From now on this answer to any question ends them, too.
+  void end_at(std::string word) { end_word_ = std::move(word); }
+
   void say(std::string_view text);  // wrapped, with a newline
   // Shows `text [fallback]`; an empty line takes the fallback where there is one.
   std::string ask(std::string_view text, std::string_view fallback, const AnswerCheck& check);
@@ -49,6 +52,7 @@ class Questions {
   bool echo_;
   std::string when_ended_;
   std::function<bool()> interrupted_;
+  std::string end_word_;  // empty: none
   int asked_ = 0;
 };
 

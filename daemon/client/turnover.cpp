@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "daemon/client/failure.h"
+#include "daemon/client/parse.h"
 #include "daemon/core/flood.h"
 #include "daemon/words/figures.h"
 #include "daemon/words/words.h"
@@ -14,17 +15,21 @@ namespace {
 
 using nlohmann::json;
 
-constexpr std::string_view kDone = "done";
 constexpr std::string_view kSkipped = "skipped";
 // Between two floods of the disinfection the tray dries, and dry chlorine does nothing (common
-// practice, no source).
+// practice, no source). Where table.min_gap lets no flood come in time, a sponge keeps it wet.
 constexpr Millis kWetFor = minutes{30};
+constexpr Millis kLateBy = minutes{15};       // a person, after min_gap
+constexpr Millis kStartsWithin = minutes{2};  // from the diary's row to the cycle's
+constexpr Millis kOld = hours{24};
+constexpr std::string_view kDose = "dose";
 
 class TurnoverWalk {
  public:
   TurnoverWalk(Questions& questions, const AskDaemon& ask, const TurnoverTent& tent,
                const TurnoverRecord& record)
       : questions_(questions), ask_(ask), tent_(tent), record_(record) {}
+  const TurnoverRecord& record() const { return record_; }
 
   void begin();
   void end();
@@ -44,15 +49,21 @@ class TurnoverWalk {
   void note(std::string_view step, std::string_view mark, const std::string& says,
             std::optional<double> figure = {});
   void skip(std::string_view step, const std::string& what);
-  bool flood(std::string_view what);
+  void resume();
+  void ask_whether_over();
+  void measure_out();
+  bool flood(std::string_view row, std::string_view what);
+  bool start_flood();
+  bool watch_flood();
+  void stop_flood();
+  std::vector<FloodSpan> floods_of(std::string_view row) const;
+  Millis longest_pause() const { return std::max(kWetFor, tent_.min_gap + kLateBy); }
   Millis wet_for(const std::vector<FloodSpan>& floods) const;
 
   Questions& questions_;
   const AskDaemon& ask_;
   const TurnoverTent& tent_;
-  const TurnoverRecord& record_;
-  std::int64_t began_unix_ms_ = 0;
-  std::int64_t step_since_unix_ms_ = 0;  // of the step before
+  TurnoverRecord record_;
 };
 
 struct Step {
@@ -66,20 +77,20 @@ constexpr std::array kSteps{
     Step{"baselines", &TurnoverWalk::baselines},
 };
 
-std::string litres_text(double litres) { return words::decimals(litres, 0) + " L"; }
-
 void TurnoverWalk::note(std::string_view step, std::string_view mark, const std::string& says,
                         std::optional<double> figure) {
   tent_.tell(step, mark, figure, says);
-  step_since_unix_ms_ = tent_.now_unix_ms();
+  journal::DiaryRow row;
+  row.happened.unix_ms = tent_.now_unix_ms();
+  row.subject = step;
+  row.mark = mark;
+  row.says = says;
+  record_.take(row);
 }
 
 void TurnoverWalk::skip(std::string_view step, const std::string& what) {
-  const std::string answer =
-      questions_.choose("Leave out " + what + ", or stop here and go on later?", {"skip", "stop"});
-  if (answer == "stop")
-    throw Failure(kExitRefused, "stopped at step " + std::string(step),
-                  "`neap turnover` goes on there; no flood of the programme starts meanwhile");
+  questions_.choose("Leave out " + what + ", or stop here and go on later? (skip or stop)",
+                    {"skip", "stop"});
   note(step, kSkipped,
        questions_.ask("Why is it left out:", "", [](const std::string&) { return std::string(); }));
 }
@@ -100,55 +111,125 @@ void TurnoverWalk::begin() {
         kExitRefused,
         "the programme has no fallow stage, so that its floods would start among this",
         "add a stage with `fallow: true` at the end of programme.stages, then neap apply");
-  if (record_.under_way) {
-    questions_.say("The turnover goes on where it was left.");
-    be_fallow(status());
-    began_unix_ms_ = record_.began_unix_ms;
-    step_since_unix_ms_ = record_.last_unix_ms();
-    return;
-  }
   questions_.say(
       "Between grows: archive, empty, disinfect, rinse, probes, proofs, baselines. You stay at the "
       "tent while water moves. Ctrl-C or `stop` ends it; `neap turnover` goes on from there.");
-  if (!tent_.grow.empty()) {
-    if (!questions_.yes("Grow " + tent_.grow + " is under way. Has it ended?"))
-      throw Failure(kExitRefused, "grow " + tent_.grow + " is under way",
-                    "turn over when its plants are out");
-    tent_.end_grow();
-  }
+  if (record_.under_way) resume();
+  if (record_.under_way) return;
+  ask_whether_over();
   if (!questions_.yes("Shall the programme stand at stage " + tent_.fallow_stage +
                       ", without light and floods?"))
     throw Failure(kExitRefused, "the programme goes on as it is",
                   "turn over when its plants are out");
+  if (!tent_.grow.empty()) tent_.end_grow();
   ask_("stage", {{"name", tent_.fallow_stage}});
-  began_unix_ms_ = tent_.now_unix_ms();
   note(kTurnoverBegin, kDone, tent_.grow);
 }
 
-// A flood by the operator's own request, watched to its end. False when the person ended it.
-bool TurnoverWalk::flood(std::string_view what) {
+void TurnoverWalk::ask_whether_over() {
+  if (tent_.grow.empty()) return;
+  if (!questions_.yes("Grow " + tent_.grow + " is under way. Has it ended?"))
+    throw Failure(kExitRefused, "grow " + tent_.grow + " is under way",
+                  "turn over when its plants are out");
+}
+
+// Leaves the record as it is, or empty where it is to begin anew. Bleach is never forgotten.
+void TurnoverWalk::resume() {
+  const Millis age{tent_.now_unix_ms() - record_.began_unix_ms};
+  questions_.say("A turnover was begun " + words::duration(age) + " ago.");
+  if (age > kOld && !record_.wants_rinse() &&
+      questions_.choose("It is old: begin anew, or go on where it was left? (anew or on)",
+                        {"anew", "on"}, "anew") == "anew") {
+    record_ = {};
+    return;
+  }
+  questions_.say("The turnover goes on where it was left.");
   be_fallow(status());
+  ask_whether_over();
+  if (record_.told("empty") != nullptr && !questions_.yes("Are all plants out?"))
+    throw Failure(kExitRefused, "plants are in the tent", "take them out, then neap turnover");
+  if (!tent_.grow.empty()) tent_.end_grow();
+}
+
+// A flood by the operator's own request, watched to its end; one that is under way is watched, too.
+// False when it was not wanted, or leaked. The diary has it before the pump has.
+bool TurnoverWalk::flood(std::string_view row, std::string_view what) {
+  be_fallow(status());
+  const std::string phase = status().value("flood", json::object()).value("phase", "");
+  if (phase != words::name(FloodPhase::idle) && phase != words::name(FloodPhase::rest)) {
+    questions_.say("A flood is under way.");
+    return watch_flood();
+  }
   if (!questions_.yes("You are at the tent, and " + std::string(what) + ". Flood now?"))
     return false;
-  ask_("flood", {{"action", "start"}});
+  note(row, kDone, "");
+  return !start_flood() || watch_flood();
+}
+
+// False when neapd refused, mostly for table.min_gap: then it is told and waited for.
+bool TurnoverWalk::start_flood() {
+  try {
+    ask_("flood", {{"action", "start"}});
+    return true;
+  } catch (const Failure& refused) {
+    if (refused.code() != kExitRefused) throw;
+    questions_.say("  Not yet: " + std::string(refused.what()) + "; " + refused.remedy());
+    const json at = status().value("flood", json::object());
+    if (at.value("phase", "") == words::name(FloodPhase::rest)) {
+      const Millis rested = std::chrono::seconds{at.value("since_s", std::int64_t{0})};
+      const Millis left = std::max(tent_.min_gap - rested, Millis{0});
+      questions_.say("  A flood may start from " + tent_.clock(tent_.now_unix_ms() + left.count()) +
+                     ".");
+    }
+    questions_.wait_for_enter("  Go on when it is time, or stop:");
+    return false;
+  }
+}
+
+bool TurnoverWalk::watch_flood() {
   while (true) {
-    bool well = false;
+    std::string seen;
     try {
-      well = questions_.yes(
-          "Has the tray drained, and was no water where it should not be? (no stops the pump)");
+      seen = questions_.choose(
+          "Has the tray drained? (drained, wait: not yet, leak: water where it should not be, "
+          "stop: stops the pump and the walk)",
+          {"drained", "wait", "leak", "stop"});
     } catch (const Failure&) {
-      ask_("flood", {{"action", "stop"}});  // nobody watches it any more
+      stop_flood();  // nobody watches it any more
       throw;
     }
-    if (!well) {
-      ask_("flood", {{"action", "stop"}});
+    if (seen == "leak") {
+      stop_flood();
       return false;
     }
     const std::string phase = status().value("flood", json::object()).value("phase", "");
-    if (phase == words::name(FloodPhase::idle) || phase == words::name(FloodPhase::rest))
+    if (seen == "drained" &&
+        (phase == words::name(FloodPhase::idle) || phase == words::name(FloodPhase::rest)))
       return true;
-    questions_.say("  neapd is still at: " + words::printable(phase));
+    questions_.say("  neapd is at: " + words::printable(phase));
   }
+}
+
+// While it drains or rests there is nothing to stop, and neapd says so.
+void TurnoverWalk::stop_flood() {
+  try {
+    ask_("flood", {{"action", "stop"}});
+  } catch (const Failure& refused) {
+    questions_.say("  " + std::string(refused.what()));
+  }
+}
+
+// Those that the walk started itself; others may have been of anything.
+std::vector<FloodSpan> TurnoverWalk::floods_of(std::string_view row) const {
+  std::vector<FloodSpan> own;
+  for (const FloodSpan& span : tent_.floods(record_.began_unix_ms))
+    for (const journal::DiaryRow& told : record_.steps) {
+      const std::int64_t after = span.from_unix_ms - told.happened.unix_ms.value_or(0);
+      if (told.subject != row || after < 0 || after > kStartsWithin.count()) continue;
+      own.push_back(span);
+      break;
+    }
+  return own;
 }
 
 void TurnoverWalk::archive() {
@@ -171,29 +252,57 @@ void TurnoverWalk::empty() {
   note("empty", kDone, "");
 }
 
+void TurnoverWalk::measure_out() {
+  const auto number = [&](const std::string& what, double lowest, double highest, double fallback) {
+    const AnswerCheck check = [&](const std::string& typed) -> std::string {
+      try {
+        parse_number("the answer", typed, lowest, highest);
+        return {};
+      } catch (const Failure& wrong) {
+        return wrong.what();
+      }
+    };
+    return parse_number("the answer", questions_.ask(what, words::decimals(fallback, 1), check),
+                        lowest, highest);
+  };
+  const settings::Turnover& s = tent_.settings;
+  questions_.say(
+      "Fresh household bleach, unscented and not thickened. Never together with ammonia, acid, pH "
+      "down, descaler, vinegar or leftover nutrient solution: that gives off poisonous gas. "
+      "Gloves, goggles, an open window. The label and local rules have the last word.");
+  const double pct = number("Free chlorine by the label, % (0.5 to 15)?", 0.5, 15, s.bleach_pct);
+  const double litres =
+      number("Litres of clean water to be filled in?", 1, 10'000, tent_.reservoir_l);
+  const double ml = bleach_ml(s.chlorine_mg_per_l, pct, litres);
+  const std::string dose = words::decimals(ml, 0) + " mL of " + words::decimals(pct, 1) +
+                           " % bleach in " + words::decimals(litres, 1) +
+                           " L: " + words::decimals(s.chlorine_mg_per_l, 0) + " mg/L";
+  questions_.say("Fill in the water first, then the bleach: " + dose + " of free chlorine.");
+  note(kDose, kDone, dose);
+}
+
 void TurnoverWalk::disinfect() {
   const settings::Turnover& s = tent_.settings;
-  const double ml = bleach_ml(s, tent_.reservoir_l);
-  questions_.say("Fill the reservoir with water, and add " +
-                 words::decimals(s.chlorine_mg_per_l / (10 * s.bleach_pct), 1) +
-                 " mL of bleach to each litre: " + words::decimals(ml, 0) + " mL to " +
-                 litres_text(tent_.reservoir_l) + ". That is " +
-                 words::decimals(s.chlorine_mg_per_l, 0) + " mg/L of free chlorine from " +
-                 words::decimals(s.bleach_pct, 1) +
-                 " % bleach. Gloves, glasses, an open window; never bleach together with acid or "
-                 "pH down: that gives off chlorine gas.");
+  const journal::DiaryRow* emptied = record_.told("empty");
+  if (emptied == nullptr || emptied->mark != kDone) {
+    questions_.say("No bleach where old solution and plants were not taken out: left out.");
+    return note("disinfect", kSkipped, "the emptying was left out");
+  }
+  if (record_.told(kDose) == nullptr) measure_out();
+  const std::string dose = record_.told(kDose)->says;
   while (true) {
-    const auto floods = tent_.floods(step_since_unix_ms_);
+    const auto floods = floods_of(kBleachFlood);
     const Millis wet = wet_for(floods);
     if (wet >= s.contact)
-      return note("disinfect", kDone,
-                  words::decimals(s.chlorine_mg_per_l, 0) + " mg/L, " +
-                      std::to_string(floods.size()) + " floods",
+      return note("disinfect", kDone, dose + ", " + std::to_string(floods.size()) + " floods",
                   std::floor(static_cast<double>(wet.count()) / 60'000));
     if (!floods.empty())
       questions_.say("  Wet for " + words::duration(wet) + " of " + words::duration(s.contact) +
-                     "; flood again within " + words::duration(kWetFor) + ", or it counts anew.");
-    if (!flood("there is bleach in the water")) return skip("disinfect", "the disinfection");
+                     "; flood again within " + words::duration(longest_pause()) +
+                     ", or it counts anew. What dries before, wet with a sponge of the same "
+                     "water, with gloves.");
+    if (!flood(kBleachFlood, "there is bleach in the water (" + dose + ")"))
+      return skip("disinfect", "the rest of the disinfection");
   }
 }
 
@@ -203,7 +312,8 @@ Millis TurnoverWalk::wet_for(const std::vector<FloodSpan>& floods) const {
   std::int64_t from = 0;
   std::int64_t drained = 0;
   for (const FloodSpan& span : floods) {
-    if (longest == 0 || span.from_unix_ms - drained > kWetFor.count()) from = span.from_unix_ms;
+    if (longest == 0 || span.from_unix_ms - drained > longest_pause().count())
+      from = span.from_unix_ms;
     drained = span.to_unix_ms;
     longest = std::max(longest, drained - from);
   }
@@ -211,14 +321,20 @@ Millis TurnoverWalk::wet_for(const std::vector<FloodSpan>& floods) const {
 }
 
 void TurnoverWalk::rinse() {
-  questions_.say("Empty reservoir and tray. Fill the reservoir with clean water before each of " +
-                 std::to_string(tent_.settings.rinses) + " floods, and empty it after each.");
+  questions_.say(
+      "Empty reservoir and tray, to the drain as local rules allow. Fill the reservoir with clean "
+      "water before each of " +
+      std::to_string(tent_.settings.rinses) + " floods, and empty it after each.");
   const auto wanted = static_cast<std::size_t>(tent_.settings.rinses);
   while (true) {
-    const std::size_t made = tent_.floods(step_since_unix_ms_).size();
+    const std::size_t made = floods_of(kRinseFlood).size();
     if (made >= wanted) return note("rinse", kDone, "", static_cast<double>(made));
-    if (!flood("there is clean water in the reservoir, rinse " + std::to_string(made + 1)))
-      return skip("rinse", "the rest of the rinsing");
+    if (flood(kRinseFlood,
+              "there is clean water in the reservoir, rinse " + std::to_string(made + 1)))
+      continue;
+    if (!record_.wants_rinse()) return skip("rinse", "the rest of the rinsing");
+    throw Failure(kExitRefused, "bleach was flooded, and the rinsing is not over",
+                  "it cannot be left out; `neap turnover` goes on there");
   }
 }
 
@@ -233,7 +349,7 @@ void TurnoverWalk::probes() {
       if (!one.value("fitted", false)) continue;
       const json made = one.value("in_force", json());
       const bool fresh = made.is_object() && made.value("at_unix_ms", json()).is_number_integer() &&
-                         made["at_unix_ms"].get<std::int64_t>() >= began_unix_ms_;
+                         made["at_unix_ms"].get<std::int64_t>() >= record_.began_unix_ms;
       if (!fresh) left += (left.empty() ? "" : ", ") + words::printable(one.value("probe", ""));
     }
     if (left.empty()) return note("probes", kDone, "");
@@ -243,12 +359,14 @@ void TurnoverWalk::probes() {
 }
 
 void TurnoverWalk::proofs() {
+  if (status().value("proofs", json::array()).empty())
+    return note("proofs", kSkipped, "none asked for");
   while (true) {
     std::string left;
     for (const json& one : status().value("proofs", json::array())) {
       const json at = one.value("at_unix_ms", json());
       const bool fresh = one.value("passed", false) && at.is_number_integer() &&
-                         at.get<std::int64_t>() >= began_unix_ms_;
+                         at.get<std::int64_t>() >= record_.began_unix_ms;
       if (!fresh) left += (left.empty() ? "" : " ") + words::printable(one.value("test", ""));
     }
     if (left.empty()) return note("proofs", kDone, "");
@@ -266,7 +384,7 @@ void TurnoverWalk::baselines() {
   while (true) {
     std::string left;
     for (const auto& [quantity, title] : kBaselines)
-      if (!tent_.measured(quantity, began_unix_ms_))
+      if (!tent_.measured(quantity, record_.began_unix_ms))
         left += (left.empty() ? "" : ", ") + std::string(title);
     if (left.empty()) return note("baselines", kDone, "");
     questions_.say("Not measured since the turnover began: " + left +
@@ -277,43 +395,17 @@ void TurnoverWalk::baselines() {
 }
 
 void TurnoverWalk::end() {
+  std::string left;
+  for (const TurnoverStep& step : turnover_steps(record_))
+    if (step.mark == kSkipped) left += (left.empty() ? "" : ", ") + std::string(step.step);
   note(kTurnoverEnd, kDone, "");
+  if (!left.empty()) questions_.say("Left out: " + left + ".");
   questions_.say(
       "Turned over. Next: `neap grow start NAME CROP`, and `neap stage` for its first "
       "stage.");
 }
 
 }  // namespace
-
-const journal::DiaryRow* TurnoverRecord::told(std::string_view step) const {
-  const auto found = std::find_if(steps.rbegin(), steps.rend(),
-                                  [&](const auto& row) { return row.subject == step; });
-  return found == steps.rend() ? nullptr : &*found;
-}
-
-std::int64_t TurnoverRecord::last_unix_ms() const {
-  return steps.empty() ? began_unix_ms : steps.back().happened.unix_ms.value_or(began_unix_ms);
-}
-
-void TurnoverRecord::take(const journal::DiaryRow& row) {
-  if (row.subject == kTurnoverBegin)
-    *this = {true, row.happened.unix_ms.value_or(0), {}};
-  else if (row.subject == kTurnoverEnd)
-    under_way = false;
-  else
-    steps.push_back(row);
-}
-
-TurnoverRecord turnover_of(const std::vector<journal::DiaryRow>& diary) {
-  TurnoverRecord record;
-  for (const journal::DiaryRow& row : diary)
-    if (row.kind == "turnover") record.take(row);
-  return record;
-}
-
-double bleach_ml(const settings::Turnover& settings, double litres) {
-  return litres * settings.chlorine_mg_per_l / (10 * settings.bleach_pct);
-}
 
 std::vector<TurnoverStep> turnover_steps(const TurnoverRecord& record) {
   std::vector<TurnoverStep> steps;
@@ -326,10 +418,12 @@ std::vector<TurnoverStep> turnover_steps(const TurnoverRecord& record) {
 
 void turn_over(Questions& questions, const AskDaemon& ask, const TurnoverTent& tent,
                const TurnoverRecord& record) {
+  questions.end_at("stop");
   TurnoverWalk walk(questions, ask, tent, record);
   walk.begin();
   for (const Step& row : kSteps) {
-    if (record.under_way && record.told(row.name) != nullptr) continue;
+    const bool rinses = row.name == "rinse" && walk.record().wants_rinse();
+    if (walk.record().told(row.name) != nullptr && !rinses) continue;
     questions.say("\n" + std::string(row.name));
     (walk.*row.walk)();
   }

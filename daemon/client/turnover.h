@@ -21,21 +21,27 @@ namespace neap::client {
 
 inline constexpr std::string_view kTurnoverBegin = "begin";
 inline constexpr std::string_view kTurnoverEnd = "end";
+// At the start of the walk's own floods.
+inline constexpr std::string_view kBleachFlood = "bleach flood";
+inline constexpr std::string_view kRinseFlood = "rinse flood";
+inline constexpr std::string_view kDone = "done";
 
 // What was told of the turnover that is under way, by the diary.
 struct TurnoverRecord {
   bool under_way = false;
   std::int64_t began_unix_ms = 0;
-  std::vector<journal::DiaryRow> steps;  // done and skipped
+  // Done and skipped; and the start of each flood of the walk's own, with bleach or to rinse.
+  std::vector<journal::DiaryRow> steps;
   const journal::DiaryRow* told(std::string_view step) const;
   void take(const journal::DiaryRow& row);  // of kind turnover, in the order of time
-  std::int64_t last_unix_ms() const;        // of the newest step, or of its begin
+  bool wants_rinse() const;                 // bleach was flooded and is not rinsed off yet
 };
+// A grow that started after its begin ended it, too: what was left of it is no more to be done.
 TurnoverRecord turnover_of(const std::vector<journal::DiaryRow>& diary);
 
 // mL of bleach for so many litres: free chlorine is mg/L in the water, grams in 100 mL in the
 // bottle, so mL = L * mg/L / (10 * pct).
-double bleach_ml(const settings::Turnover& settings, double litres);
+double bleach_ml(double chlorine_mg_per_l, double bleach_pct, double litres);
 
 // A complete flood as the journal has it.
 struct FloodSpan {
@@ -47,9 +53,11 @@ struct FloodSpan {
 struct TurnoverTent {
   std::string fallow_stage;  // of the settings; empty: there is none
   double reservoir_l = 0;
+  Millis min_gap{};  // of the table: from flood to flood
   settings::Turnover settings{};
   std::string grow;  // that is under way; empty: none
   std::function<std::int64_t()> now_unix_ms;
+  std::function<std::string(std::int64_t unix_ms)> clock;  // as text
   std::function<void(std::string_view step, std::string_view mark, std::optional<double> figure,
                      const std::string& says)>
       tell;

@@ -1,5 +1,6 @@
 // `neap turnover`.
 #include <chrono>
+#include <ctime>
 
 #include "daemon/client/diary.h"
 #include "daemon/client/failure.h"
@@ -21,6 +22,13 @@ using nlohmann::json;
 std::int64_t wall_unix_ms() {
   using namespace std::chrono;
   return duration_cast<milliseconds>(system_clock::now().time_since_epoch()).count();
+}
+
+std::string clock_text(std::int64_t unix_ms) {
+  const std::time_t seconds = unix_ms / 1000;
+  std::tm civil{};
+  localtime_r(&seconds, &civil);
+  return words::clock_time(civil.tm_hour * 3600 + civil.tm_min * 60);
 }
 
 std::string archived_text(const Session& session, const std::string& path) {
@@ -63,10 +71,12 @@ TurnoverTent tent_of(const Session& session, const std::vector<journal::DiaryRow
   for (const StagePlan& stage : loaded.plan.programme.stages)
     if (stage.fallow) tent.fallow_stage = stage.name;
   tent.reservoir_l = loaded.plan.table.reservoir_capacity.value;
+  tent.min_gap = loaded.plan.table.min_gap;
   tent.settings = loaded.turnover;
   const auto grows = grows_of(diary);
   if (const Grow* grow = grow_under_way(grows)) tent.grow = grow->name;
   tent.now_unix_ms = wall_unix_ms;
+  tent.clock = clock_text;
   tent.tell = [&session, &so_far](std::string_view step, std::string_view mark,
                                   std::optional<double> figure, const std::string& says) {
     json ignored;

@@ -1,0 +1,45 @@
+// What the diary tells of a turnover.
+#include <algorithm>
+
+#include "daemon/client/turnover.h"
+
+namespace neap::client {
+
+const journal::DiaryRow* TurnoverRecord::told(std::string_view step) const {
+  const auto found = std::find_if(steps.rbegin(), steps.rend(),
+                                  [&](const auto& row) { return row.subject == step; });
+  return found == steps.rend() ? nullptr : &*found;
+}
+
+bool TurnoverRecord::wants_rinse() const {
+  const journal::DiaryRow* rinsed = told("rinse");
+  const journal::DiaryRow* disinfected = told("disinfect");
+  const bool bleached =
+      told(kBleachFlood) != nullptr || (disinfected != nullptr && disinfected->mark == kDone);
+  return bleached && (rinsed == nullptr || rinsed->mark != kDone);
+}
+
+void TurnoverRecord::take(const journal::DiaryRow& row) {
+  if (row.subject == kTurnoverBegin)
+    *this = {true, row.happened.unix_ms.value_or(0), {}};
+  else if (row.subject == kTurnoverEnd)
+    under_way = false;
+  else
+    steps.push_back(row);
+}
+
+TurnoverRecord turnover_of(const std::vector<journal::DiaryRow>& diary) {
+  TurnoverRecord record;
+  for (const journal::DiaryRow& row : diary)
+    if (row.kind == "turnover")
+      record.take(row);
+    else if (row.kind == "grow_started" && row.happened.unix_ms > record.began_unix_ms)
+      record.under_way = false;
+  return record;
+}
+
+double bleach_ml(double chlorine_mg_per_l, double bleach_pct, double litres) {
+  return litres * chlorine_mg_per_l / (10 * bleach_pct);
+}
+
+}  // namespace neap::client
