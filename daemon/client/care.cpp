@@ -121,6 +121,8 @@ std::vector<CareState> care_of(journal::Reader& reader, const settings::Loaded& 
       if (row.kind != "care" || row.subject != part.name) continue;
       state.last = row.happened;
       state.last_words = row.says;
+      state.last_number.reset();
+      if (row.number != 0) state.last_number = row.number;
     }
     const std::int64_t from = std::clamp(state.last ? state.last->tick : first, first, to);
     state.used = used_since(reader, part.count, from, to);

@@ -37,6 +37,7 @@ struct CareState {
   std::optional<double> due;           // of the same; none: no reminder
   std::optional<journal::Stamp> last;  // none: never told, counted since the journal began
   std::string last_words;
+  std::optional<std::int64_t> last_number;  // of the diary's entry; none: it waits in the spool
   bool is_due() const { return due && used >= *due; }
 };
 

@@ -9,6 +9,7 @@
 #include "daemon/client/records_json.h"
 #include "daemon/client/spool.h"
 #include "daemon/client/verbs.h"
+#include "daemon/client/withdraw.h"
 #include "daemon/words/words.h"
 
 namespace neap::client {
@@ -57,7 +58,8 @@ int list_care(const Session& session) {
                     {"due", state.due ? json(*state.due) : json(nullptr)},
                     {"is_due", state.is_due()},
                     {"last", state.last ? stamp_json(*state.last) : json(nullptr)},
-                    {"says", state.last_words}});
+                    {"says", state.last_words},
+                    {"number", state.last_number ? json(*state.last_number) : json(nullptr)}});
   session.show({{"care", list}}, render_care(states, session.look, page_width(session.args)));
   return kExitDone;
 }
@@ -73,15 +75,16 @@ int done(const Session& session, const std::vector<std::string>& words) {
     throw Failure(kExitUsage,
                   "PART is \"" + words::printable(words[1]) + "\", and no part is called that",
                   suggestion(words[1], names));
-  const Told told = told_of(words, 2);
+  const Told told = told_of(words, 2, {"at"});
   DiaryNote note{"care", std::string(part->name), {}, "", told.words, {}};
   if (told.at) note.happened_unix_ms = past_moment(session, *told.at);
   json result;
   const bool taken = tell_diary(session, note, result);
-  session.show(result, taken ? wrapped("Noted: the " + std::string(part->title) +
-                                           " was seen to; it counts from there.",
-                                       page_width(session.args), 2) +
-                                   "\n"
+  const std::size_t width = page_width(session.args);
+  const std::string noted =
+      "Noted: the " + std::string(part->title) + " was seen to; it counts from there.";
+  session.show(result, taken ? wrapped(noted, width, 2) + "\n" +
+                                   wrapped(take_back_text(result, note.kind), width, 2) + "\n"
                              : kept_text(result));
   return kExitDone;
 }
@@ -92,9 +95,10 @@ int do_care(Session& session) {
   const std::vector<std::string>& words = session.args.words;
   if (words.empty()) return list_care(session);
   if (words.front() == "done") return done(session, words);
+  if (words.front() == "withdraw") return withdraw_entry(session, diary_of(session), "care");
   throw Failure(kExitUsage,
                 "ACTION is \"" + words::printable(words.front()) + "\", which is none of them",
-                "write neap care, or neap care done filter");
+                "write neap care, neap care done filter, or neap care withdraw 12 WHY");
 }
 
 }  // namespace neap::client

@@ -2,9 +2,11 @@
 
 #include <algorithm>
 #include <array>
+#include <chrono>
 #include <filesystem>
 #include <fstream>
 #include <iterator>
+#include <thread>
 
 #include "daemon/client/failure.h"
 #include "daemon/client/parse.h"
@@ -18,6 +20,8 @@ namespace {
 
 using nlohmann::json;
 
+constexpr auto kStoredWithin = std::chrono::seconds{3};
+constexpr auto kLookAgain = std::chrono::milliseconds{20};
 constexpr std::size_t kLongestSpooled = 16 * 1024;  // bytes, as the daemon reads
 
 // What waits in the spool; a file that is no entry of the diary is another's.
@@ -59,6 +63,25 @@ bool has_id(const std::vector<journal::DiaryRow>& rows, const std::string& id) {
   return std::any_of(rows.begin(), rows.end(), [&](const auto& row) { return row.id == id; });
 }
 
+// The daemon answers before its journal has written the entry down: it gathers for a moment.
+json number_once_stored(const Session& session, const json& asked) {
+  using std::chrono::steady_clock;
+  std::string error;
+  const auto reader = journal::Reader::open(session.globals.journal, error);
+  if (!reader) return nullptr;
+  const bool withdrawal = asked["kind"] == "withdrawal";
+  const std::string id = asked[withdrawal ? "subject" : "spool_id"];
+  for (const auto until = steady_clock::now() + kStoredWithin;;) {
+    const std::vector<journal::DiaryRow> diary = reader->diary();
+    const auto found = std::find_if(diary.begin(), diary.end(),
+                                    [&](const journal::DiaryRow& row) { return row.id == id; });
+    if (withdrawal ? found == diary.end() : found != diary.end())
+      return withdrawal ? json(nullptr) : json(found->number);
+    if (steady_clock::now() >= until) return nullptr;
+    std::this_thread::sleep_for(kLookAgain);
+  }
+}
+
 }  // namespace
 
 std::vector<journal::DiaryRow> diary_of(const Session& session) {
@@ -98,7 +121,9 @@ bool tell_diary(const Session& session, const DiaryNote& note, json& result) {
                 {"happened_unix_ms", note.happened_unix_ms.value_or(session.around.now_unix_ms)},
                 {"spool_id", new_spool_id(session.around.now_unix_ms)}};
   if (note.figure) asked["figure"] = *note.figure;
-  return hand_in(session, "diary", asked, result);
+  const bool taken = hand_in(session, "diary", asked, result);
+  result["number"] = taken ? number_once_stored(session, asked) : json(nullptr);
+  return taken;
 }
 
 std::vector<journal::DiaryRow> of_kind(const std::vector<journal::DiaryRow>& diary,
@@ -119,19 +144,22 @@ json diary_json(const journal::DiaryRow& row) {
           {"says", row.says}};
 }
 
-Told told_of(const std::vector<std::string>& words, std::size_t from) {
+Told told_of(const std::vector<std::string>& words, std::size_t from,
+             std::initializer_list<std::string_view> names) {
   Told told;
-  const std::array<std::pair<std::string_view, std::optional<std::string>*>, 3> names{
-      {{"at=", &told.at}, {"plants=", &told.plants}, {"grow=", &told.grow}}};
+  const std::array<std::pair<std::string_view, std::optional<std::string>*>, 4> fields{
+      {{"at", &told.at}, {"plants", &told.plants}, {"grow", &told.grow}, {"of", &told.of}}};
   for (std::size_t i = from; i < words.size(); ++i) {
-    const auto named = std::find_if(names.begin(), names.end(), [&](const auto& each) {
-      return words[i].starts_with(each.first);
-    });
-    if (named == names.end()) {
+    const std::string_view name = std::string_view(words[i]).substr(0, words[i].find('='));
+    const bool wanted =
+        name.size() < words[i].size() && std::find(names.begin(), names.end(), name) != names.end();
+    const auto named = std::find_if(fields.begin(), fields.end(),
+                                    [&](const auto& each) { return wanted && each.first == name; });
+    if (named == fields.end()) {
       told.words += (told.words.empty() ? "" : " ") + words[i];
       continue;
     }
-    std::string value = words[i].substr(named->first.size());
+    std::string value = words[i].substr(name.size() + 1);
     if (value.empty() || *named->second)
       throw Failure(kExitUsage,
                     "\"" + words::printable(words[i]) + "\" " +

@@ -1,6 +1,7 @@
 // The diary: what a person told beside figures, in the journal or still on its way there.
 #pragma once
 
+#include <initializer_list>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -24,7 +25,10 @@ struct DiaryNote {
 // down has number 0. Works without a journal, as before the daemon's first start.
 std::vector<journal::DiaryRow> diary_of(const Session& session);
 
-// As hand_in() of spool.h. A Failure of kind usage where the words are too long.
+// As hand_in() of spool.h, and `number` of the entry in `result`. What the daemon has taken is
+// waited for until the journal shows it, so that whatever is asked next knows of it; for at most
+// 3 s, and then the number is null, as it is where it cannot be read, of what waits in the spool
+// and of a withdrawal. A Failure of kind usage where the words are too long.
 bool tell_diary(const Session& session, const DiaryNote& note, nlohmann::json& result);
 
 // The rows of a kind, oldest first.
@@ -33,11 +37,13 @@ std::vector<journal::DiaryRow> of_kind(const std::vector<journal::DiaryRow>& dia
 
 nlohmann::json diary_json(const journal::DiaryRow& row);
 
-// Words of a command line: those that are NAME=value are taken out, the rest is joined by spaces.
+// Words of a command line. Those that are NAME=value of one of `names` are taken out; the rest,
+// whatever it looks like, is what the person says, joined by spaces.
 struct Told {
   std::string words;
-  std::optional<std::string> at, plants, grow;
+  std::optional<std::string> at, plants, grow, of;
 };
-Told told_of(const std::vector<std::string>& words, std::size_t from);
+Told told_of(const std::vector<std::string>& words, std::size_t from,
+             std::initializer_list<std::string_view> names);
 
 }  // namespace neap::client

@@ -147,6 +147,11 @@ PartFigures part_of(const Material& material, const StageSpan& span) {
   return part;
 }
 
+std::optional<std::int64_t> number_of(const journal::DiaryRow& row) {
+  if (row.number == 0) return std::nullopt;  // it waits in the spool
+  return row.number;
+}
+
 }  // namespace
 
 double Grow::harvest_g() const {
@@ -170,6 +175,7 @@ std::vector<Grow> grows_of(const std::vector<journal::DiaryRow>& diary) {
       grow.crop = row.says;
       grow.plants = row.figure;
       grow.from = row.happened;
+      grow.start_number = number_of(row);
       grows.push_back(std::move(grow));
       continue;
     }
@@ -181,6 +187,7 @@ std::vector<Grow> grows_of(const std::vector<journal::DiaryRow>& diary) {
     if (row.kind == "grow_ended") {
       named->to = row.happened;
       named->end_words = row.says;
+      named->end_number = number_of(row);
     }
   }
   return grows;

@@ -20,7 +20,10 @@ struct Grow {
   std::string crop;  // empty: not told
   std::optional<double> plants;
   journal::Stamp from;
-  std::optional<journal::Stamp> to;         // none: under way
+  std::optional<journal::Stamp> to;  // none: under way
+  // Numbers of the entries that told of its start and its end; none while they wait in the spool,
+  // and of an end that was the next grow's start.
+  std::optional<std::int64_t> start_number, end_number;
   std::vector<journal::DiaryRow> notes;     // in words
   std::vector<journal::DiaryRow> harvests;  // figure is grams
   std::string end_words;                    // told at its end

@@ -163,6 +163,13 @@ void entries(const std::vector<journal::DiaryRow>& rows, Table& table) {
   }
 }
 
+// The numbers that `neap grow withdraw` takes, of what has no line of its own.
+std::string entries_text(const Grow& grow) {
+  return std::to_string(*grow.start_number) + " is its start" +
+         (grow.end_number ? ", " + std::to_string(*grow.end_number) + " its end" : "") +
+         "; neap grow withdraw NUMBER WHY takes one back";
+}
+
 json range_json(const HandRange& range) {
   if (range.count == 0) return nullptr;
   return {{"count", range.count},
@@ -204,7 +211,9 @@ json grow_json(const Grow& grow) {
               {"harvest_g", grow.harvest_g()},
               {"notes", json::array()},
               {"harvests", json::array()},
-              {"end", grow.end_words}};
+              {"end", grow.end_words},
+              {"start_number", grow.start_number ? json(*grow.start_number) : json(nullptr)},
+              {"end_number", grow.end_number ? json(*grow.end_number) : json(nullptr)}};
   for (const auto& row : grow.notes) out["notes"].push_back(diary_json(row));
   for (const auto& row : grow.harvests) out["harvests"].push_back(diary_json(row));
   return out;
@@ -249,6 +258,7 @@ std::string render_grow(const GrowFigures& figures, const Look& look, std::size_
   if (const std::string failed = failures_text(whole); !failed.empty())
     table.add({"floods", Cell{"not complete: " + failed, Tone::warning}});
   if (!grow.end_words.empty()) table.add({"end", words::printable(grow.end_words)});
+  if (grow.start_number) table.add({"entries", entries_text(grow)});
   remarks(figures, table);
   Table told({Side::right, Side::left, Side::left});
   entries(grow.harvests, told);

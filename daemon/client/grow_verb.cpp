@@ -11,6 +11,7 @@
 #include "daemon/client/spool.h"
 #include "daemon/client/turnover.h"
 #include "daemon/client/verbs.h"
+#include "daemon/client/withdraw.h"
 #include "daemon/words/words.h"
 
 namespace neap::client {
@@ -91,8 +92,9 @@ class GrowVerb {
 const Grow& GrowVerb::named(const std::string& name) const {
   std::vector<std::string_view> names;
   for (const Grow& grow : grows_) names.push_back(grow.name);
-  for (const Grow& grow : grows_)
-    if (grow.name == name) return grow;
+  const auto newest = std::find_if(grows_.rbegin(), grows_.rend(),
+                                   [&](const Grow& grow) { return grow.name == name; });
+  if (newest != grows_.rend()) return *newest;
   throw Failure(
       kExitRefused, "no grow is called \"" + words::printable(name) + "\"",
       names.empty() ? "begin one with `neap grow start NAME CROP`" : suggestion(name, names));
@@ -109,7 +111,9 @@ const Grow& GrowVerb::meant(const Told& told, bool ended_too) const {
 int GrowVerb::tell(const DiaryNote& note, const std::string& done) {
   json result;
   const bool told = tell_diary(session_, note, result);
-  session_.show(result, told ? wrapped(done, width(), 2) + "\n" : kept_text(result));
+  session_.show(result, told ? wrapped(done, width(), 2) + "\n" +
+                                   wrapped(take_back_text(result, note.kind), width(), 2) + "\n"
+                             : kept_text(result));
   return kExitDone;
 }
 
@@ -118,7 +122,7 @@ int GrowVerb::start() {
     usage("NAME is missing", "write for instance: neap grow start june-basil basil plants=12");
   const std::string& name = words()[1];
   check_name(name);
-  const Told told = told_of(words(), 2);
+  const Told told = told_of(words(), 2, {"at", "plants"});
   for (const Grow& grow : grows_)
     if (grow.name == name)
       throw Failure(kExitRefused, "there was a grow " + name + " already",
@@ -146,7 +150,7 @@ int GrowVerb::start() {
 }
 
 int GrowVerb::note() {
-  const Told told = told_of(words(), 1);
+  const Told told = told_of(words(), 1, {"at", "grow"});
   if (told.words.empty()) usage("there are no words", "write: neap grow note first flowers");
   const Grow& grow = meant(told, true);
   return tell({"grow_note", grow.name, {}, "", told.words, moment_of(session_, told)},
@@ -154,7 +158,7 @@ int GrowVerb::note() {
 }
 
 int GrowVerb::harvest() {
-  Told told = told_of(words(), 1);
+  Told told = told_of(words(), 1, {"at", "grow"});
   const std::size_t space = std::min(told.words.find(' '), told.words.size());
   const double grams = parse_weight(told.words.substr(0, space));
   std::string rest = told.words.substr(std::min(space + 1, told.words.size()));
@@ -170,11 +174,14 @@ int GrowVerb::harvest() {
 }
 
 int GrowVerb::end() {
-  const Told told = told_of(words(), 1);
+  const Told told = told_of(words(), 1, {"at", "grow"});
   const Grow& grow = meant(told, false);
   if (grow.to)
     throw Failure(kExitRefused, "grow " + grow.name + " ended on " + minute_text(*grow.to),
-                  "`neap grow withdraw` takes back an end that was told too early");
+                  grow.end_number
+                      ? "an end that was told too early is taken back: neap grow withdraw " +
+                            std::to_string(*grow.end_number) + " WHY"
+                      : "begin the next with `neap grow start NAME CROP`");
   const auto happened = moment_of(session_, told);
   if (happened && *happened <= grow.from.unix_ms)
     throw Failure(kExitRefused, "at is before its start, " + minute_text(grow.from),
@@ -197,7 +204,7 @@ GrowFigures GrowVerb::figures(const Grow& grow) const {
 }
 
 int GrowVerb::show() {
-  Told told = told_of(words(), 1);
+  Told told = told_of(words(), 1, {"grow"});
   if (!told.words.empty()) told.grow = told.words;
   const GrowFigures shown = figures(meant(told, true));
   session_.show(figures_json(shown), render_grow(shown, session_.look, width()));
@@ -214,23 +221,7 @@ int GrowVerb::compare() {
   return kExitDone;
 }
 
-int GrowVerb::withdraw() {
-  const Told told = told_of(words(), words().size() < 2 ? 1 : 2);
-  if (words().size() < 2 || told.words.empty())
-    usage("the number of an entry and why it is withdrawn are wanted",
-          "write for instance: neap grow withdraw 12 weighed twice");
-  constexpr int kMostEntries = 1'000'000'000;
-  const int number =
-      parse_whole("NUMBER", words()[1], 1, kMostEntries, "withdraw 12 weighed twice");
-  const auto found = std::find_if(diary_.begin(), diary_.end(),
-                                  [&](const auto& row) { return row.number == number; });
-  if (found == diary_.end())
-    throw Failure(kExitRefused, "there is no entry " + words()[1] + " in the diary",
-                  "`neap grow show` and --json have the numbers");
-  return tell({"withdrawal", found->id, {}, "", told.words},
-              "Withdrawn: the " + words::printable(found->kind) + " of " +
-                  minute_text(found->happened) + ". The journal keeps what was told.");
-}
+int GrowVerb::withdraw() { return withdraw_entry(session_, diary_, "grow"); }
 
 struct Action {
   std::string_view name;

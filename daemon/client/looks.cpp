@@ -2,6 +2,7 @@
 #include "daemon/client/looks.h"
 
 #include <algorithm>
+#include <array>
 
 #include "daemon/client/diary.h"
 #include "daemon/client/failure.h"
@@ -9,6 +10,7 @@
 #include "daemon/client/records_json.h"
 #include "daemon/client/verbs.h"
 #include "daemon/journal/diary.h"
+#include "daemon/settings/quantity.h"
 #include "daemon/words/figures.h"
 #include "daemon/words/words.h"
 
@@ -31,6 +33,27 @@ std::string question(const WeeklyLook& look, const journal::DiaryRow* last) {
     text += " (last, " + minute_text(last->happened).substr(0, 10) + ": " +
             words::printable(last->says) + ")";
   return text + ". y, or what you see:";
+}
+
+// What says that all is well, in small letters.
+constexpr std::array<std::string_view, 6> kWellWords{"y", "yes", "ok", "well", "good", "fine"};
+// Nothing was seen, or nothing is there: nobody but the person knows which.
+constexpr std::array<std::string_view, 2> kEitherWords{"none", "nothing"};
+constexpr std::size_t kShortestTrouble = 4;  // letters; "no" says no more than that it is not well
+
+bool says_well(const std::string& answer) {
+  const std::string small = settings::lower_case(answer);
+  return std::find(kWellWords.begin(), kWellWords.end(), small) != kWellWords.end();
+}
+
+std::string rule_broken(const std::string& answer) {
+  if (answer.size() > journal::kLongestDiaryText) return "at most 1000 bytes are stored";
+  if (says_well(answer)) return {};
+  const std::string small = settings::lower_case(answer);
+  const bool either =
+      std::find(kEitherWords.begin(), kEitherWords.end(), small) != kEitherWords.end();
+  if (columns(answer) >= kShortestTrouble && !either) return {};
+  return "what do you see? Write y where all is well, else a few words of what is there";
 }
 
 int list_looks(const Session& session, const std::vector<journal::DiaryRow>& diary) {
@@ -86,15 +109,15 @@ int do_weekly(Session& session) {
   std::string troubles;
   for (const WeeklyLook& look : kWeeklyLooks) {
     const std::string answer =
-        questions.maybe(question(look, last_look(diary, look.name)), [](const std::string& typed) {
-          return typed.size() <= journal::kLongestDiaryText ? "" : "at most 1000 bytes are stored";
-        });
+        questions.maybe(question(look, last_look(diary, look.name)), rule_broken);
     if (answer.empty()) continue;
-    const bool well = answer == "y" || answer == "yes" || answer == "well";
+    const bool well = says_well(answer);
     tell_diary(session,
                {"look", std::string(look.name), {}, well ? "well" : "trouble", well ? "" : answer},
                result);
-    noted.push_back({{"look", look.name}, {"mark", well ? "well" : "trouble"}});
+    noted.push_back({{"look", look.name},
+                     {"mark", well ? "well" : "trouble"},
+                     {"number", result.value("number", json(nullptr))}});
     if (!well)
       troubles += wrapped(std::string(look.name) + ": " + words::printable(answer),
                           page_width(session.args), 2) +

@@ -3,6 +3,7 @@
 #include "daemon/client/failure.h"
 #include "daemon/client/look.h"
 #include "daemon/client/parse.h"
+#include "daemon/settings/quantity.h"
 #include "daemon/words/words.h"
 
 namespace neap::client {
@@ -78,10 +79,11 @@ std::string Questions::maybe(std::string_view text, const AnswerCheck& check) {
 bool Questions::yes(std::string_view text, std::string_view fallback) {
   const std::string answer =
       ask(std::string(text) + " (yes or no)", fallback, [](const std::string& typed) {
-        const bool known = typed == "yes" || typed == "y" || typed == "no" || typed == "n";
+        const std::string small = settings::lower_case(typed);
+        const bool known = small == "yes" || small == "y" || small == "no" || small == "n";
         return known ? std::string() : "\"" + words::printable(typed) + "\": write yes or no";
       });
-  return answer.front() == 'y';
+  return settings::lower_case(answer).front() == 'y';
 }
 
 std::string Questions::choose(std::string_view text, const std::vector<std::string_view>& words,

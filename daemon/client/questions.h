@@ -33,7 +33,7 @@ class Questions {
   std::string ask(std::string_view text, std::string_view fallback, const AnswerCheck& check);
   // The same without a fallback: an empty line skips the question, and is an empty answer.
   std::string maybe(std::string_view text, const AnswerCheck& check);
-  // "yes" or "no", or their first letters.
+  // "yes" or "no", or their first letters, in capitals or not.
   bool yes(std::string_view text, std::string_view fallback = "");
   // One of `words`.
   std::string choose(std::string_view text, const std::vector<std::string_view>& words,

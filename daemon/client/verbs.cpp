@@ -138,7 +138,7 @@ void grow(CLI::App& app, Arguments& args) {
 }
 
 void care(CLI::App& app, Arguments& args) {
-  words(app, args, "ACTION", "PART ...", "done, and the part; without: what is left of each", 0);
+  words(app, args, "ACTION", "PART ...", "done and a PART, or withdraw NUMBER WHY", 0);
   app.add_flag("--narrow", args.narrow, "42 columns, for a telephone");
 }
 void turnover(CLI::App& app, Arguments& args) {

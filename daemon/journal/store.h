@@ -113,7 +113,7 @@ class Store {
   Statement clock_, span_, clear_spans_, clocks_since_, adopt_clocks_, boot_, stop_;
   Statement alarm_newest_, alarm_raise_, alarm_acknowledge_, alarm_clear_;
   Statement settings_, measurement_, amendment_, calibration_, diary_, client_;
-  Statement open_day_, resting_level_, day_summary_, day_points_;
+  Statement open_day_, resting_level_, flood_began_, day_summary_, day_points_;
 };
 
 }  // namespace neap::journal

@@ -25,6 +25,13 @@ int Store::prepare_summaries() {
                 "WHERE c.started BETWEEN (r.k >> 8) - 14400000 AND (r.k >> 8) "
                 "AND c.started + c.fill_ms + c.soak_ms + c.drain_ms >= (r.k >> 8)) "
                 "ORDER BY r.k DESC LIMIT 1");
+  // A flood has its row once it is over; one that is under way is known by its phases alone.
+  flood_began_ =
+      Statement(db_.get(),
+                "SELECT tick FROM event WHERE tick BETWEEN ?1 - 14400000 AND ?1 AND kind = ?2 "
+                "AND phase = ?3 AND (SELECT phase BETWEEN ?3 AND ?4 FROM event "
+                "WHERE tick BETWEEN ?1 - 14400000 AND ?1 AND kind = ?2 ORDER BY number DESC "
+                "LIMIT 1) ORDER BY number DESC LIMIT 1");
   day_summary_ = Statement(db_.get(), "INSERT OR REPLACE INTO day_summary VALUES (?1, ?2, ?3)");
   day_points_ = Statement(
       db_.get(),
@@ -34,7 +41,8 @@ int Store::prepare_summaries() {
       "avg(v) FILTER (WHERE q & 3 > 0) / per_unit, max(v) FILTER (WHERE q & 3 > 0) / per_unit "
       "FROM reading r JOIN point p ON p.number = r.k & 255 WHERE r.k BETWEEN ?2 AND ?3 "
       "GROUP BY r.k & 255");
-  for (const Statement* each : {&open_day_, &resting_level_, &day_summary_, &day_points_})
+  for (const Statement* each :
+       {&open_day_, &resting_level_, &flood_began_, &day_summary_, &day_points_})
     if (each->code() != SQLITE_OK) return each->code();
   return SQLITE_OK;
 }
@@ -61,6 +69,10 @@ int Store::summarise_day(std::int64_t began, std::int64_t closed) {
 }
 
 std::optional<double> Store::resting_level(std::int64_t before) {
+  flood_began_.start(before, static_cast<int>(EventKind::flood_phase),
+                     static_cast<int>(FloodPhase::fill), static_cast<int>(FloodPhase::drain));
+  if (flood_began_.step() == SQLITE_ROW) before = flood_began_.integer(0);
+  flood_began_.stop();
   std::optional<double> level;
   resting_level_.start(before, slot(Point::reservoir_level));
   if (resting_level_.step() == SQLITE_ROW) level = resting_level_.maybe_real(0);

@@ -157,6 +157,42 @@ TEST(WeeklyLooks, EachAnswerIsKeptAndTroubleIsToldBesideTheNextLook) {
               AllOf(HasSubstr("brown tips"), HasSubstr("Nothing was noted.")));
 }
 
+TEST(WeeklyLooks, WellIsWellInCapitalsTooAndAnAnswerThatSaysTooLittleIsAskedAgain) {
+  ToldTent tent;
+  const Said said = tent.run({"weekly"}, "Y\nOK\n Yes \nGood\nFINE\nno\nnothing\nN\nMites\nwell\n");
+  ASSERT_EQ(said.code, kExitDone) << said.err;
+  std::size_t asked = 0;
+  for (std::size_t at = 0; (at = said.out.find("what do you see?", at)) != std::string::npos; ++at)
+    ++asked;
+  EXPECT_EQ(asked, 3u) << said.out;
+  std::string marks;
+  const json seen = json::parse(tent.run({"weekly", "list", "--json"}).out);
+  for (const json& look : seen["looks"])
+    marks +=
+        look["last"]["mark"].get<std::string>() + look["last"]["says"].get<std::string>() + " ";
+  EXPECT_EQ(marks, "well well well well well troubleMites well ");
+}
+
+TEST(Care, AnEntryIsWithdrawnByItsNumberAndTheCountIsAsBefore) {
+  ToldTent tent;
+  tent.journal([&](journal::Writer& writer) {
+    ten_days(writer, tent);
+    for (const char* id : {"old", "new"}) {
+      const std::int64_t when = kNoonUnixMs - (*id == 'o' ? 4 : 2) * kDayMs;
+      writer.put(
+          journal::DiaryEntry{tent.at(kNoonUnixMs), id, when, "care", "strainer", {}, "", id});
+    }
+  });
+  const json before = part(json::parse(tent.run({"care", "--json"}).out), "strainer");
+  EXPECT_EQ(before["used"], 8.0);
+  ASSERT_EQ(before["number"], 2);
+  const Said said = tent.run({"care", "withdraw", "2", "the", "wrong", "one"});
+  ASSERT_EQ(said.code, kExitDone) << said.err;
+  const json after = part(json::parse(tent.run({"care", "--json"}).out), "strainer");
+  EXPECT_EQ(after["used"], 16.0);
+  EXPECT_EQ(after["number"], 1);
+}
+
 TEST(WeeklyLooks, AnswersThatEndKeepWhatWasAnswered) {
   ToldTent tent;
   const Said said = tent.run({"weekly"}, "y\ny\n");

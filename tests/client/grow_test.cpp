@@ -219,6 +219,104 @@ TEST(GrowVerb, AWordThatWasToldWronglyIsWithdrawnByItsNumber) {
   EXPECT_EQ(after["grow"]["harvest_g"], 700.0);
 }
 
+TEST(GrowVerb, AWordThatLooksLikeAFigureOfAnotherActionStaysInTheWords) {
+  ToldTent tent;
+  tent.run({"grow", "start", "june", "basil", "of=seed", "at=2026-05-20"});
+  tent.run({"grow", "note", "thinned", "to", "plants=10", "today", "at=07:30"});
+  tent.run({"grow", "end", "plants=9", "left"});
+  const json grow = json::parse(tent.run({"grow", "list", "--json"}).out)["grows"][0];
+  EXPECT_EQ(grow["notes"][0]["says"], "thinned to plants=10 today");
+  EXPECT_EQ(grow["crop"], "basil of=seed");
+  EXPECT_EQ(grow["end"], "plants=9 left");
+}
+
+TEST(GrowVerb, TheStartAndTheEndOfAGrowAreTakenBackByTheirNumbers) {
+  ToldTent tent;
+  tent.journal([&](journal::Writer& writer) { put_grows(writer, tent); });
+  const json may = json::parse(tent.run({"grow", "show", "may", "--json"}).out)["grow"];
+  EXPECT_EQ(may["start_number"], 3);
+  ASSERT_EQ(may["end_number"], 7);
+  EXPECT_THAT(tent.run({"grow", "show", "may"}).out, HasSubstr("3 is its start, 7 its end"));
+  EXPECT_THAT(tent.run({"grow", "end", "grow=may"}).err, HasSubstr("neap grow withdraw 7 WHY"));
+  const Said said = tent.run({"grow", "withdraw", "7", "it", "goes", "on", "--json"});
+  ASSERT_EQ(said.code, kExitDone) << said.err;
+  EXPECT_EQ(json::parse(said.out)["withdrawn"]["kind"], "grow_ended");
+  const json after = json::parse(tent.run({"grow", "show", "may", "--json"}).out)["grow"];
+  EXPECT_EQ(after["to"], nullptr);
+  EXPECT_EQ(after["end_number"], nullptr);
+}
+
+TEST(GrowVerb, AnEntryThatIsNoneOfAGrowIsWithdrawnOnlyWhereThatIsMeant) {
+  ToldTent tent;
+  tent.journal([&](journal::Writer& writer) {
+    writer.put(told(tent, "f", kNoonUnixMs - kDayMs, "care", "filter", {}, "", "new"));
+    writer.put(told(tent, "r", kNoonUnixMs - kDayMs, "look", "roots", {}, "trouble", "brown"));
+    writer.put(told(tent, "t", kNoonUnixMs - kDayMs, "turnover", "rinse", {}, "done"));
+  });
+  const auto refused = [&](const char* number) {
+    const Said said = tent.run({"grow", "withdraw", number, "an", "error"});
+    EXPECT_EQ(said.code, kExitRefused) << said.out;
+    return said.err;
+  };
+  EXPECT_THAT(refused("1"), AllOf(HasSubstr("entry 1 is the care of filter: new"),
+                                  HasSubstr("neap care withdraw 1 WHY")));
+  EXPECT_THAT(refused("2"), HasSubstr("neap grow withdraw 2 of=look WHY"));
+  EXPECT_THAT(refused("3"), HasSubstr("neap grow withdraw 3 of=turnover WHY"));
+  EXPECT_THAT(tent.run({"care", "withdraw", "3", "why"}).err, HasSubstr("of=turnover"));
+  EXPECT_EQ(tent.spooled(), 0u);
+  EXPECT_EQ(tent.run({"care", "withdraw", "1", "WHY"}).code, kExitDone);
+  EXPECT_EQ(tent.run({"grow", "withdraw", "2", "of=look", "WHY"}).code, kExitDone);
+  EXPECT_EQ(tent.run({"grow", "withdraw", "3", "of=turnover", "WHY"}).code, kExitDone);
+  EXPECT_EQ(tent.spooled(), 3u);
+}
+
+TEST(GrowVerb, OfTwoGrowsOfOneNameTheNewestIsMeant) {
+  ToldTent tent;
+  tent.journal([&](journal::Writer& writer) {
+    for (const int days : {4, 2})
+      writer.put(told(tent, days == 4 ? "a" : "b", kNoonUnixMs - days * kDayMs, "grow_started",
+                      "june", days));
+  });
+  const json shown = json::parse(tent.run({"grow", "show", "june", "--json"}).out);
+  EXPECT_EQ(shown["grow"]["plants"], 2.0);
+}
+
+// A daemon whose journal writes an entry down a moment after it was answered for, as neapd's.
+TEST(GrowVerb, WhatWasJustToldIsKnownToTheNextCommandWithItsNumber) {
+  ToldTent tent;
+  tent.journal([](journal::Writer&) {});
+  journal::Options options;
+  options.path = tent.journal_path();
+  options.events_batch = Millis{300};
+  const auto writer = journal::Writer::open(options);
+  const testing::FakeDaemon daemon(
+      [&](const json& request) {
+        const json& args = request["args"];
+        writer->put(journal::DiaryEntry{tent.at(kNoonUnixMs),
+                                        args["spool_id"],
+                                        args["happened_unix_ms"],
+                                        args["kind"],
+                                        args["subject"],
+                                        {},
+                                        args["mark"],
+                                        args["says"]});
+        return testing::FakeDaemon::success(request, {{"stored", 1}});
+      },
+      4);
+  const auto run = [&](const std::vector<std::string>& words) {
+    return tent.run(words, "", daemon.path());
+  };
+  EXPECT_THAT(run({"grow", "start", "june"}).out,
+              HasSubstr("entry 1; to take it back: neap grow withdraw 1 WHY"));
+  EXPECT_THAT(run({"grow", "start", "july"}).err, HasSubstr("grow june is under way"));
+  EXPECT_EQ(json::parse(run({"grow", "note", "two", "leaves", "--json"}).out)["number"], 2);
+  EXPECT_THAT(run({"care", "done", "filter"}).out, HasSubstr("neap care withdraw 3 WHY"));
+  EXPECT_THAT(run({"grow", "withdraw", "2", "it", "was", "three"}).out,
+              HasSubstr("Withdrawn: entry 2, a note of grow june: two leaves"));
+  const json grow = json::parse(tent.run({"grow", "list", "--json"}).out)["grows"][0];
+  EXPECT_TRUE(grow["notes"].empty()) << grow;
+}
+
 TEST(GrowVerb, ADaemonIsToldOverTheSocket) {
   json seen;
   const testing::FakeDaemon daemon([&](const json& request) {

@@ -36,10 +36,12 @@ class ToldTent {
     put(*writer);
     writer->flush();
   }
-  // One run without a daemon.
-  Said run(std::vector<std::string> words, const std::string& typed = {}) const {
+  std::string journal_path() const { return folder_.file("journal.db"); }
+  // One run, without a daemon unless `socket` is one's.
+  Said run(std::vector<std::string> words, const std::string& typed = {},
+           const std::string& socket = "/nowhere/s") const {
     words.insert(words.end(),
-                 {"--socket", "/nowhere/s", "--journal", folder_.file("journal.db"), "--state-dir",
+                 {"--socket", socket, "--journal", folder_.file("journal.db"), "--state-dir",
                   folder_.path().string(), "--settings", NEAP_SOURCE_DIR "/config/demo.yaml"});
     return neap(words, {{"TZ", "UTC"}}, false, typed);
   }

@@ -87,6 +87,38 @@ TEST(DayRecord, TheLevelIsReadWithNoFloodUnderWayAndWaterUsedHasWhatWasToppedUp)
   EXPECT_EQ(shell.value("SELECT water_used_l, hand_measurements FROM v_daily"), "|2");
 }
 
+EventEntry phase(std::int64_t ms, FloodPhase entered) {
+  EventEntry entry{at(ms), {}};
+  entry.event.kind = EventKind::flood_phase;
+  entry.event.phase = entered;
+  return entry;
+}
+
+TEST(DayRecord, AFloodUnderWayAtTheEndOfADayDoesNotGiveTheDayItsLevel) {
+  for (const bool over : {false, true}) {
+    const Directory here;
+    const auto writer = Writer::open(options_for(here.file()));
+    writer->put(boot(0));
+    const std::int64_t end = 60'000 + kDay;
+    writer->put(reading(59'000, Point::reservoir_level, 52));
+    writer->put(reading(end - 1'000'000, Point::reservoir_level, 48.5));
+    writer->put(phase(end - 900'000, FloodPhase::fill));
+    writer->put(reading(end - 850'000, Point::reservoir_level, 20));
+    writer->put(phase(end - 800'000, FloodPhase::soak));
+    writer->put(reading(end - 700'000, Point::reservoir_level, 19));
+    if (over) {
+      writer->put(phase(end - 600'000, FloodPhase::drain));
+      writer->put(phase(end - 300'000, FloodPhase::rest));
+      writer->put(reading(end - 200'000, Point::reservoir_level, 48));
+    }
+    writer->put(day_closed(60'000, end, 20605));
+    writer->put(reading(end + 60'000, Point::canopy_temperature, 30));
+    writer->flush();
+    EXPECT_EQ(Shell(here.file()).value("SELECT level_first_l, level_last_l FROM day_summary"),
+              over ? "52.0|48.0" : "52.0|48.5");
+  }
+}
+
 TEST(DayRecord, SummingUpAgainChangesNothingAndTheRecordOutlivesItsReadings) {
   const Directory here;
   for (int run = 0; run < 2; ++run) {
