@@ -370,7 +370,8 @@ TEST(TurnoverVerb, ListsItsStepsOverAPageAndATelephoneWithoutADaemon) {
   EXPECT_THAT(said.out, HasSubstr("archive    skipped  in words\nempty      to do"));
   EXPECT_LE(testing::widest(tent.run({"turnover", "list", "--narrow"}).out), kPhoneWidth);
   EXPECT_TRUE(json::parse(tent.run({"turnover", "list", "--json"}).out)["under_way"]);
-  EXPECT_EQ(tent.run({"turnover"}, "yes\n").code, kExitNoDaemon);
+  const testing::Said walk = tent.run({"turnover"}, "on\nyes\nyes\n");
+  EXPECT_EQ(walk.code, kExitNoDaemon) << walk.out << walk.err;
   const testing::Said start = tent.run({"grow", "start", "july"});
   EXPECT_EQ(start.code, kExitRefused);
   EXPECT_THAT(start.err, HasSubstr("finish it first: neap turnover"));
