@@ -58,8 +58,8 @@ constexpr std::array kTurnoverKeys{
     defaulted(
         "contact", Kind::duration, "1 h", Bounds{600, 3 * 3600.0},
         [](Draft& d, const Value& v) { d.turnover.contact = v.millis(); },
-        "how long the tray is kept wet, by floods that no pause of over half an hour parts (up to "
-        "3 h by the same text)"),
+        "how long the tray is kept wet, by floods and between them by hand (up to 3 h by the same "
+        "text)"),
     defaulted(
         "rinses", Kind::count, "2", Bounds{1, 6},
         [](Draft& d, const Value& v) { d.turnover.rinses = static_cast<int>(v.number); },
