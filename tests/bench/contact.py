@@ -1,9 +1,7 @@
 #!/usr/bin/env python3
-"""A sensor for the live benches: says what its file says, and tells an edge when it changes.
+"""A contact for the live bench: says 0 or 1 as its file says, and tells an edge when it changes.
 
-    contact.py FILE [CHANNEL]    FILE holds the number (0 or 1 of a contact, which CHANNEL is when
-                                 none is named); a write to the FIFO FILE.edge asks for an early
-                                 reading
+    contact.py FILE    FILE holds 0 or 1; a write to the FIFO FILE.edge asks for an early reading
 """
 import json
 import sys
@@ -18,7 +16,6 @@ def watch(path):
 
 
 path = sys.argv[1]
-channel = sys.argv[2] if len(sys.argv) > 2 else "contact"
 for line in sys.stdin:
     request = json.loads(line)
     answer = {"seq": request["seq"]}
@@ -27,7 +24,7 @@ for line in sys.stdin:
         threading.Thread(target=watch, args=(path,), daemon=True).start()
     elif request["op"] == "read":
         with open(path, encoding="ascii") as file:
-            answer["values"] = {channel: int(file.read())}
+            answer["values"] = {"contact": int(file.read())}
     else:
         continue
     print(json.dumps(answer), flush=True)

@@ -53,7 +53,7 @@ sensors:
 {sensors}end: true
 """
 SENSOR = ("  {name}: {{driver: program, every: 1 s, with: {{command: [/usr/bin/python3, {contact}, "
-          "{dir}/{name}, {channel}], answer_within_ms: {within}}}, points: {{{channel}: {point}}}}}\n")
+          "{dir}/{name}], answer_within_ms: {within}}}, points: {{contact: {point}}}}}\n")
 POINTS = {"tray": "tray.full", "reservoir": "reservoir.low", "leak": "leak.floor"}
 BUSY = "while True: pass"
 SYNCING = """import os, sys
@@ -62,16 +62,6 @@ while True:
     os.pwrite(file, bytes(65536), 0)
     os.fsync(file)
 """
-
-
-def write_settings(directory, points, within_ms, channels=None):
-    """bench.yaml with a sensor of contact.py for each of the points, by name."""
-    contact = os.path.join(ROOT, "tests/bench/contact.py")
-    sensors = "".join(SENSOR.format(name=name, contact=contact, dir=directory, point=point,
-                                    within=within_ms,
-                                    channel=(channels or {}).get(name, "contact"))
-                      for name, point in points.items())
-    write(f"{directory}/bench.yaml", SETTINGS.format(dir=directory, sensors=sensors))
 
 
 @contextlib.contextmanager
@@ -104,13 +94,16 @@ def start_pump(daemon, directory):
 def edges_of_one_run(build, count, kind):
     taken = []
     with tempfile.TemporaryDirectory() as directory:
+        contact = os.path.join(ROOT, "tests/bench/contact.py")
         for name, value in (("tray", "0"), ("reservoir", "1"), ("leak", "0")):
             write(f"{directory}/{name}", value)
             os.mkfifo(f"{directory}/{name}.edge")
         write(f"{directory}/pump", "0")
         # The answer is waited for that long, so it is a part of what is measured.
         within = 10 if kind == "none" else 50
-        write_settings(directory, POINTS, within)
+        sensors = "".join(SENSOR.format(name=name, contact=contact, dir=directory, point=point,
+                                        within=within) for name, point in POINTS.items())
+        write(f"{directory}/bench.yaml", SETTINGS.format(dir=directory, sensors=sensors))
         daemon = Daemon(build, directory, f"{directory}/bench.yaml").wait_for_socket(30)
         for _ in range(count):
             start_pump(daemon, directory)
