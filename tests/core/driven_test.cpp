@@ -112,6 +112,13 @@ struct WithProof : Rig {
     turns(true);
     run(span + seconds{1});
   }
+  void weld_and_restart() {
+    run_by_hand(minutes{1});
+    run(seconds{12});
+    ASSERT_TRUE(latched(Latch::pump_welded));
+    const Kept kept = state.kept;
+    boot(&kept);
+  }
 };
 
 TEST(PumpProof, AContactThatDoesNotOpenIsLatchedWithinTenSecondsAndToldAsWelded) {
@@ -135,11 +142,7 @@ constexpr Request kResetWeld{.kind = RequestKind::reset_latch, .latch = Latch::p
 
 TEST(PumpProof, AfterARestartAWeldIsNotResetBeforeThePumpWasSeenToStand) {
   WithProof rig;
-  rig.run_by_hand(minutes{1});
-  rig.run(seconds{12});
-  ASSERT_TRUE(rig.latched(Latch::pump_welded));
-  const Kept kept = rig.state.kept;
-  rig.boot(&kept);
+  ASSERT_NO_FATAL_FAILURE(rig.weld_and_restart());
   rig.scan_now();
   EXPECT_FALSE(rig.ask(kResetWeld).accepted) << "it turns, and nobody has asked for long enough";
   rig.run(seconds{12});
@@ -151,11 +154,7 @@ TEST(PumpProof, AfterARestartAWeldIsNotResetBeforeThePumpWasSeenToStand) {
 
 TEST(PumpProof, ASilentProofEndsNoWeld) {
   WithProof rig;
-  rig.run_by_hand(minutes{1});
-  rig.run(seconds{12});
-  ASSERT_TRUE(rig.latched(Latch::pump_welded));
-  const Kept kept = rig.state.kept;
-  rig.boot(&kept);
+  ASSERT_NO_FATAL_FAILURE(rig.weld_and_restart());
   rig.silence(Point::pump_running);
   rig.inputs.samples[Point::pump_running] = {};
   rig.run(minutes{5});
