@@ -284,6 +284,8 @@ Instant wake_after(const Plan& plan, const State& state, const Seen& seen, const
   const bool lags = signals_lag(plan, state, safe_mode, now);
   if (pump_closed || changed || lags || news.phase_changed || news.started)
     next = std::min(next, now + limits::kScanPeriod);
+  if (next_whole_second(next) <= next_whole_second(now + Millis{1}))
+    return next_whole_second(next);  // nothing that waits is due before that
   const auto consider = [&](Instant at) {
     if (at > now) next = std::min(next, at);
   };
@@ -359,8 +361,9 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
           Outcome& out) {
   out.events.clear();
   out.derived.clear();
+  out.demands.clear();
   Events& events = out.events;
-  Demands demands;
+  Demands& demands = out.demands;
   Seen seen;
 
   distrust_changed_memory(plan, state, now, events);

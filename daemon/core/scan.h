@@ -41,6 +41,7 @@ struct Outcome {
   OutputImage outputs;
   Events events;
   FixedVector<Derived, 8> derived;
+  Demands demands;  // what the parts asked for, before guards, dwells and budgets
   Instant next_wake{};
   bool keep = false;      // Kept changed in a way worth a write to the state file
   bool distrust = false;  // safe mode, please: a part of the daemon does what it must not

@@ -27,9 +27,11 @@ Because calls(const State& state) {
   for (const LatchInfo& row : kLatches)
     if (state.kept.kernel.latched[static_cast<std::size_t>(row.latch)])
       return because(Reason::latched, static_cast<double>(row.latch));
-  for (std::size_t i = 0; i < kAlarmCount; ++i)
-    if (calls_for_a_person(state.kept.alarms[i], static_cast<Alarm>(i)))
+  for (std::size_t i = 0; i < kAlarmCount; ++i) {
+    const AlarmRecord& record = state.kept.alarms[i];
+    if (!record.at_rest() && calls_for_a_person(record, static_cast<Alarm>(i)))
       return because(Reason::lamp_calls, static_cast<double>(i));
+  }
   return {};
 }
 
@@ -84,10 +86,10 @@ bool signals_lag(const Plan& plan, const State& state, bool safe_mode, Instant n
   const auto lags = [&](const Demand& demand) {
     const Command& command = drives(plan, demand.output) ? state.last.commands[demand.output]
                                                          : state.last.would[demand.output];
-    return plan.outputs[demand.output] && command.precedence <= Precedence::schedule &&
-           !says(command, demand);
+    return command.precedence <= Precedence::schedule && !says(command, demand);
   };
-  return lags(lamp(state, safe_mode, now)) || lags(buzzer(state, now));
+  return (plan.outputs[Output::lamp] && lags(lamp(state, safe_mode, now))) ||
+         (plan.outputs[Output::buzzer] && lags(buzzer(state, now)));
 }
 
 }  // namespace neap

@@ -86,10 +86,15 @@ Drying drying_at(const Beliefs& beliefs, const MoistAir& air) {
 
 SteadyAir steady_air(const Beliefs& beliefs, const Sources& sources, const MoistAir& room,
                      const Means& means) {
+  return steady_air(beliefs, sources, room, means, {room, sources.at_vpd_kpa});
+}
+
+SteadyAir steady_air(const Beliefs& beliefs, const Sources& sources, const MoistAir& room,
+                     const Means& means, const SteadyAir& near) {
   const bool dries = means.dehumidifier && beliefs.dehumidifier_place == DehumidifierPlace::tent;
   const double added = beliefs.humidifier_g_per_h * means.humidifier_duty;
-  MoistAir air = room;
-  double vpd = sources.at_vpd_kpa;
+  MoistAir air = near.air;
+  double vpd = near.vpd_kpa;
   for (int i = 0; i < kIterations; ++i) {
     const double flow = kAirDensity *  // kg/h
                         air_flow_m3_per_h(beliefs, means.fan, air.celsius - room.celsius);

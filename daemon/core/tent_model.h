@@ -94,5 +94,8 @@ Drying drying_at(const Beliefs& beliefs, const MoistAir& air);
 // Where the air settles under `means`. The dehumidifier counts if beliefs place it in the tent.
 SteadyAir steady_air(const Beliefs& beliefs, const Sources& sources, const MoistAir& room,
                      const Means& means);
+// The same, sooner: `near` is where it settles under means that differ little.
+SteadyAir steady_air(const Beliefs& beliefs, const Sources& sources, const MoistAir& room,
+                     const Means& means, const SteadyAir& near);
 
 }  // namespace neap::tent_model

@@ -61,7 +61,6 @@ Tent::Tent(const SimulationSetup& setup, const Parameters& parameters, Weather w
   script(setup);
   act();
   contacts_ = contacts_of(state_);
-  truth_ = plant_.truth(state_);
 }
 
 void Tent::script(const SimulationSetup& setup) {
@@ -131,12 +130,10 @@ Instant Tent::advance_locked(Instant target, bool& edge) {
     if (step(left)) {
       edge = true;
       now_ = *origin_ + kGrid * state_.steps;
-      truth_ = plant_.truth(state_);
       return *now_;
     }
   }
   now_ = target;
-  truth_ = plant_.truth(state_);
   return target;
 }
 

@@ -63,7 +63,7 @@ class Tent : public World {
   void coast_by(int seconds);
 
   // For tests: read from the thread that advances.
-  const Truth& truth() const { return truth_; }
+  Truth truth() const { return plant_.truth(state_); }
   const simulated::State& state() const { return state_; }
   const simulated::Plant& plant() const { return plant_; }
 
@@ -96,7 +96,6 @@ class Tent : public World {
   int coast_s_ = 1;
   std::vector<std::pair<int, std::function<void()>>> listeners_;
   int next_listener_ = 1;
-  Truth truth_;
 };
 
 // The tent that settings describe. Null and a message (place, value, rule, remedy) in `error` when

@@ -384,7 +384,7 @@ class Life {
     m.since_s = static_cast<double>((now_ - from).count()) / 1000;
     m.powered = powered_ && state_ != nullptr;
     m.proven = proven_;
-    m.truth = &tent_->truth();
+    m.truth = &tent_->state();
     m.contacts = contacts_lost_ || all_lost_ ? nullptr : &contacts_;
     m.contacts_heard = contacts_heard_;
     m.contacts_age_s = static_cast<double>((now_ - contacts_at_).count()) / 1000;

@@ -190,15 +190,15 @@ bool Oracle::water_fault(const Moment& m) const {
 
 // 7, 8.
 void Oracle::water(const Moment& m) {
-  const drivers::Truth& truth = *m.truth;
+  const drivers::simulated::State& truth = *m.truth;
   // What stands there from a fault that has just ended runs off; more must not come.
-  const bool rises = truth.tray_l > tray_before_l_;
-  tray_before_l_ = truth.tray_l;
-  if (truth.tray_l > plan_.table.tray_capacity.value + kRimSlackL && rises && !water_fault(m))
+  const bool rises = truth.tray_kg > tray_before_l_;
+  tray_before_l_ = truth.tray_kg;
+  if (truth.tray_kg > plan_.table.tray_capacity.value + kRimSlackL && rises && !water_fault(m))
     fail(7, m.now_s,
-         number("%.1f L in a tray of %.0f L", truth.tray_l, plan_.table.tray_capacity.value));
+         number("%.1f L in a tray of %.0f L", truth.tray_kg, plan_.table.tray_capacity.value));
   const bool blind = (*m.faults)[TentFault::reservoir_float_stuck] || held_on(m);
-  const bool dry = energised(m) && truth.reservoir_l < 1 && !blind;
+  const bool dry = energised(m) && truth.reservoir_kg < 1 && !blind;
   dry_s_ = dry ? dry_s_ + m.since_s : 0;
   if (dry_s_ > kDryS) fail(8, m.now_s, number("the pump runs dry for %.0f s%.0s", dry_s_, 0));
 }
@@ -252,7 +252,7 @@ void Oracle::told(const Moment& m) {
 
 // 28. Whatever withholds, misses or fails the floods: roots that had no water for days are told of.
 void Oracle::roots(const Moment& m) {
-  if (m.truth->tray_l > kWateredL) watered_s_ = m.now_s;
+  if (m.truth->tray_kg > kWateredL) watered_s_ = m.now_s;
   const auto standing = [&](Alarm alarm) {
     return m.state->kept.alarms[static_cast<std::size_t>(alarm)].state != AlarmState::normal;
   };

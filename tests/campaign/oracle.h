@@ -27,7 +27,7 @@ struct Moment {
   double since_s = 0;   // since the moment before
   bool powered = true;  // the board has power and the process runs
   bool proven = false;  // outputs were proven since the start
-  const drivers::Truth* truth = nullptr;
+  const drivers::simulated::State* truth = nullptr;  // a litre of solution weighs 1 kg
   const drivers::simulated::Contacts* contacts = nullptr;  // null while nobody reads them
   bool contacts_heard = true;  // at least once since they can be read again
   double contacts_age_s = 0;

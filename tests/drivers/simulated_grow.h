@@ -83,7 +83,7 @@ class Grow {
       run(minutes{50});
     }
   }
-  const Truth& truth() const { return tent->truth(); }
+  Truth truth() const { return tent->truth(); }
 
   SimulationSetup setup;
   std::unique_ptr<Tent> tent;

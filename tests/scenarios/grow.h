@@ -14,6 +14,7 @@
 #include "daemon/shell/loop.h"
 #include "daemon/shell/run.h"
 #include "drivers/simulated/tent.h"
+#include "tests/places.h"
 #include "tests/shell/support.h"
 
 namespace neap::scenarios {
@@ -30,7 +31,8 @@ inline std::string edited(std::string text, const Edits& edits) {
 }
 
 inline std::string demo(const Edits& edits = {}) {
-  return edited(shell::read_file(NEAP_SOURCE_DIR "/config/demo.yaml", 1 << 20).value_or(""), edits);
+  return edited(shell::read_file(places::in_project("config/demo.yaml"), 1 << 20).value_or(""),
+                edits);
 }
 
 const std::string kDemoFault =
@@ -90,7 +92,7 @@ class Grow {
   Instant now() const { return parts_->timers.now(); }
   // Since the start of the grow, outages included.
   Millis elapsed() const { return now() + shifted_->ahead() - origin_; }
-  const drivers::Truth& truth() const { return dynamic_cast<drivers::Tent&>(*tent_).truth(); }
+  drivers::Truth truth() const { return dynamic_cast<drivers::Tent&>(*tent_).truth(); }
   bool latched(Latch latch) { return state().kept.kernel.latched[static_cast<std::size_t>(latch)]; }
   Permille level(Output output) { return daemon().gate().level(output).value_or(kStopped); }
   bool alarm_stands(Alarm alarm) {

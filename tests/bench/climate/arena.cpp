@@ -167,7 +167,7 @@ class Play {
   }
 
   void note(std::int64_t step) {
-    const drivers::Truth& truth = tent_->truth();
+    const drivers::Truth truth = tent_->truth();
     const auto level = [&](Output o) { return tent_->written(o).value / 1000.0; };
     const StagePlan& stage = run_.settings.plan.programme.stages.front();
     Scorer::Moment m;
