@@ -9,6 +9,7 @@
 #include "drivers/simulated/faults.h"
 #include "tests/client/states.h"
 #include "tests/client/support.h"
+#include "tests/places.h"
 
 namespace neap::client {
 namespace {
@@ -20,7 +21,7 @@ using testing::json;
 using testing::neap;
 using testing::Said;
 
-const std::string kDemo = std::string(NEAP_SOURCE_DIR) + "/config/demo.yaml";
+const std::string kDemo = places::in_project("config/demo.yaml");
 
 TEST(Cli, HelpNamesEveryVerbAndEveryExitCode) {
   const Said said = neap({"--help"});

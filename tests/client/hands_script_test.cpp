@@ -5,6 +5,7 @@
 #include <fstream>
 
 #include "tests/client/support.h"
+#include "tests/places.h"
 
 namespace neap::client {
 namespace {
@@ -62,13 +63,13 @@ TEST(HandsScript, SimulateHandsItToTheDaemonAsJson) {
                         << directory.file("told") << "\nexit 3\n";
   std::filesystem::permissions(daemon, std::filesystem::perms::owner_all);
   std::ofstream(directory.file("hands.txt")) << "day 2 08:00 measure ph=5.9\n";
-  testing::neap({"simulate", std::string(NEAP_SOURCE_DIR) + "/config/demo.yaml", "--hands",
-                 directory.file("hands.txt")},
-                {{"NEAPD", daemon}});
+  testing::neap(
+      {"simulate", places::in_project("config/demo.yaml"), "--hands", directory.file("hands.txt")},
+      {{"NEAPD", daemon}});
   std::ifstream told(directory.file("told"));
   EXPECT_EQ(json::parse(told, nullptr, false)[0]["at"], "2026-03-03T08:00");
-  const Said none = testing::neap({"simulate", std::string(NEAP_SOURCE_DIR) + "/config/demo.yaml",
-                                   "--hands", "/nowhere/hands.txt"});
+  const Said none = testing::neap(
+      {"simulate", places::in_project("config/demo.yaml"), "--hands", "/nowhere/hands.txt"});
   EXPECT_EQ(none.code, kExitUsage);
   EXPECT_THAT(none.err, HasSubstr("which cannot be read"));
 }

@@ -4,6 +4,7 @@
 #include "daemon/journal/journal.h"
 #include "daemon/settings/settings.h"
 #include "tests/client/support.h"
+#include "tests/places.h"
 
 namespace neap::client {
 namespace {
@@ -48,13 +49,13 @@ class IdentifyVerb : public ::testing::Test {
     std::string error;
     const auto reader = journal::Reader::open(directory_.file("journal.db"), error);
     const auto settings =
-        settings::load_text(read_settings_text(std::string(NEAP_SOURCE_DIR) + "/config/demo.yaml"));
+        settings::load_text(read_settings_text(places::in_project("config/demo.yaml")));
     return tent_record(*reader, settings.loaded->plan, kStart, kStart + 1'800'000);
   }
   testing::Said ask(std::vector<std::string> words) {
     writer_->flush();
     words.insert(words.end(), {"--journal", directory_.file("journal.db"), "--settings",
-                               std::string(NEAP_SOURCE_DIR) + "/config/demo.yaml"});
+                               places::in_project("config/demo.yaml")});
     return testing::neap(words);
   }
 

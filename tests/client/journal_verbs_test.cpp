@@ -2,6 +2,7 @@
 // for.
 #include "daemon/journal/journal.h"
 #include "tests/client/support.h"
+#include "tests/places.h"
 
 namespace neap::client {
 namespace {
@@ -45,7 +46,7 @@ class JournalVerbs : public ::testing::Test {
   }
   Said ask(std::vector<std::string> words) {
     words.insert(words.end(), {"--journal", directory_.file("journal.db"), "--settings",
-                               std::string(NEAP_SOURCE_DIR) + "/config/demo.yaml"});
+                               places::in_project("config/demo.yaml")});
     return testing::neap(words);
   }
   testing::Directory directory_;

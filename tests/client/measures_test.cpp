@@ -7,6 +7,7 @@
 
 #include "daemon/journal/journal.h"
 #include "tests/client/support.h"
+#include "tests/places.h"
 
 namespace neap::client {
 namespace {
@@ -110,7 +111,7 @@ class MeasureVerb : public ::testing::Test {
   Said ask(std::vector<std::string> words) {
     words.insert(words.end(), {"--journal", directory_.file("journal.db"), "--state-dir",
                                directory_.path().string(), "--settings",
-                               std::string(NEAP_SOURCE_DIR) + "/config/demo.yaml"});
+                               places::in_project("config/demo.yaml")});
     return neap(words);
   }
   // What was asked of the daemon, and what the person saw.

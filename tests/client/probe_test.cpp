@@ -4,6 +4,7 @@
 #include <fstream>
 
 #include "tests/client/support.h"
+#include "tests/places.h"
 
 namespace neap::client {
 namespace {
@@ -15,7 +16,7 @@ using ::testing::HasSubstr;
 using testing::neap;
 using ::testing::Not;
 
-const std::string kConfig = std::string(NEAP_SOURCE_DIR) + "/config/";
+const std::string kConfig = places::in_project("config/");
 
 Survey board() {
   Survey s;

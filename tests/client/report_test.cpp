@@ -10,6 +10,7 @@
 #include "daemon/journal/journal.h"
 #include "daemon/settings/settings.h"
 #include "tests/client/support.h"
+#include "tests/places.h"
 
 namespace neap::client {
 namespace {
@@ -108,7 +109,7 @@ TEST_F(ReportTest, TimeInBandIsCountedFromReadings) {
 
 TEST_F(ReportTest, TheAirIsJudgedByTheSettingsOfItsTime) {
   const auto settings = [&](std::int64_t s, const std::string& band) {
-    std::ifstream file(NEAP_SOURCE_DIR "/config/demo.yaml");
+    std::ifstream file(places::in_project("config/demo.yaml"));
     std::string text{std::istreambuf_iterator<char>(file), {}};
     const auto replace = [&](const std::string& piece, const std::string& by) {
       for (std::size_t at = text.find(piece); at != std::string::npos;

@@ -6,6 +6,7 @@
 
 #include "daemon/client/process.h"
 #include "tests/client/support.h"
+#include "tests/places.h"
 
 namespace neap::client {
 namespace {
@@ -15,7 +16,7 @@ using ::testing::ElementsAre;
 using ::testing::HasSubstr;
 using testing::Said;
 
-const std::string kDemo = std::string(NEAP_SOURCE_DIR) + "/config/demo.yaml";
+const std::string kDemo = places::in_project("config/demo.yaml");
 
 std::string script(const testing::Directory& directory, const std::string& body) {
   const std::string path = directory.file("neapd");
@@ -63,7 +64,7 @@ TEST(Simulate, StartsTheDaemonOnItsVirtualClockAtTheFirstLightsOn) {
   const std::string words{std::istreambuf_iterator<char>(in), {}};
   EXPECT_THAT(words, AllOf(HasSubstr("--virtual --until 3d --from 2026-03-02T06:00"),
                            HasSubstr("--confirm-stages"), HasSubstr("--progress"),
-                           HasSubstr("--relative-to " NEAP_SOURCE_DIR "/config ")));
+                           HasSubstr("--relative-to " + places::in_project("config "))));
   std::ifstream settings(directory.file("settings"));
   const std::string text{std::istreambuf_iterator<char>(settings), {}};
   EXPECT_THAT(text, AllOf(HasSubstr("\n  seed: 99\n"), ::testing::Not(HasSubstr("seed: 7"))));

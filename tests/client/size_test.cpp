@@ -7,6 +7,7 @@
 #include <fstream>
 
 #include "tests/client/support.h"
+#include "tests/places.h"
 
 namespace neap::client {
 namespace {
@@ -16,7 +17,7 @@ using ::testing::HasSubstr;
 using ::testing::Not;
 using testing::Said;
 
-const std::string kConfig = std::string(NEAP_SOURCE_DIR) + "/config/";
+const std::string kConfig = places::in_project("config/");
 
 SizeTrial trial(DehumidifierPlace place, std::optional<double> litres, double in_band,
                 double warm = 0) {

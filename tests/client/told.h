@@ -9,6 +9,7 @@
 
 #include "daemon/journal/journal.h"
 #include "tests/client/support.h"
+#include "tests/places.h"
 
 namespace neap::client::testing {
 
@@ -30,7 +31,7 @@ class ToldTent {
     writer->put(journal::BootEntry{first, "0.1.0", true});
     writer->put(
         journal::ClockEntry{first, {kNoonUnixMs - 200 * kDayMs, 7200, TimeQuality::synced}});
-    std::ifstream demo(NEAP_SOURCE_DIR "/config/demo.yaml");
+    std::ifstream demo(places::in_project("config/demo.yaml"));
     writer->put(journal::SettingsEntry{
         first, 1, std::string(std::istreambuf_iterator<char>(demo), {}), true, ""});
     put(*writer);
@@ -42,7 +43,7 @@ class ToldTent {
            const std::string& socket = "/nowhere/s") const {
     words.insert(words.end(),
                  {"--socket", socket, "--journal", folder_.file("journal.db"), "--state-dir",
-                  folder_.path().string(), "--settings", NEAP_SOURCE_DIR "/config/demo.yaml"});
+                  folder_.path().string(), "--settings", places::in_project("config/demo.yaml")});
     return neap(words, {{"TZ", "UTC"}}, false, typed);
   }
   std::size_t spooled() const {

@@ -12,6 +12,7 @@
 #include "daemon/settings/settings.h"
 #include "daemon/words/figures.h"
 #include "tests/client/support.h"
+#include "tests/places.h"
 #include "tests/solution/reservoir_model.h"
 
 namespace neap::client {
@@ -79,8 +80,8 @@ class WaterVerb : public ::testing::Test {
     writer.put(journal::EventEntry{at(of.drained_h), event});
   }
   static Said ask(std::vector<std::string> words) {
-    words.insert(words.end(), {"--journal", journal(), "--settings",
-                               std::string(NEAP_SOURCE_DIR) + "/config/demo.yaml"});
+    words.insert(words.end(),
+                 {"--journal", journal(), "--settings", places::in_project("config/demo.yaml")});
     return testing::neap(words);
   }
   static inline testing::Directory* directory_ = nullptr;
@@ -189,7 +190,7 @@ class WrittenJournal : public ::testing::Test {
     writer_->flush();
     return testing::neap({"mix", "topup", "ec=1.4", "to=58", "target=1.4", "--journal",
                           directory_.file("journal.db"), "--settings",
-                          std::string(NEAP_SOURCE_DIR) + "/config/demo.yaml"});
+                          places::in_project("config/demo.yaml")});
   }
 
   void service(double hour, bool begun) {
@@ -240,7 +241,7 @@ TEST_F(WaterRecorded, WhatTheAirAskedIsCountedFromFloodToFloodWhoeverWorkedInBet
 TEST_F(WaterRecorded, RightAfterAStartALevelThatIsFittedIsNotCalledUnmeasured) {
   vpd(0.5);
   const Said said = testing::neap({"water", "--journal", flushed(), "--settings",
-                                   std::string(NEAP_SOURCE_DIR) + "/config/demo.yaml", "--narrow"});
+                                   places::in_project("config/demo.yaml"), "--narrow"});
   EXPECT_EQ(said.code, 0) << said.err;
   EXPECT_THAT(said.out, HasSubstr("no level is in the"));
 }
@@ -287,7 +288,7 @@ TEST_F(MixInFloods, WithNoOtherLevelItAsksForOne) {
 TEST(MixVerb, AFreshReservoirAsWorkedOutByHand) {
   const auto ask = [](std::vector<std::string> words) {
     words.insert(words.end(), {"--journal", "/nowhere/journal.db", "--settings",
-                               std::string(NEAP_SOURCE_DIR) + "/config/demo.yaml"});
+                               places::in_project("config/demo.yaml")});
     return testing::neap(words);
   };
   const json mix = json::parse(ask({"mix", "fresh", "to=50", "target=1.3", "--json"}).out);

@@ -7,6 +7,8 @@
 #include <fstream>
 #include <stdexcept>
 
+#include "tests/places.h"
+
 namespace neap::arena {
 namespace {
 
@@ -15,7 +17,7 @@ Scenario humid_summer() { return *find_scenario("S2"); }
 class StoredBounds : public testing::Test {
  protected:
   void SetUp() override {
-    path_ = std::string(NEAP_BINARY_DIR) + "/bounds_test_" +
+    path_ = places::in_build("bounds_test_") +
             testing::UnitTest::GetInstance()->current_test_info()->name() + ".txt";
     std::filesystem::remove(path_);
   }

@@ -6,6 +6,7 @@
 #include "daemon/core/predictive_law.h"
 #include "tests/bench/climate/baselines.h"
 #include "tests/bench/climate/bounds.h"
+#include "tests/places.h"
 
 namespace neap::arena {
 namespace {
@@ -32,7 +33,7 @@ class ClimateFloor : public testing::TestWithParam<Floor> {};
 TEST_P(ClimateFloor, IsHeldAndTheHumidistatIsFarBelow) {
   const Scenario* scenario = find_scenario(GetParam().scenario);
   ASSERT_NE(scenario, nullptr);
-  const Bounds bounds = Bounds::read(NEAP_SOURCE_DIR "/tests/bench/climate/bounds.txt");
+  const Bounds bounds = Bounds::read(places::in_project("tests/bench/climate/bounds.txt"));
   const auto bound = bounds.find(*scenario, kSeed, kDays);
   ASSERT_TRUE(bound.has_value());
   const PredictiveLaw predictive;

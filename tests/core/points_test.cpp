@@ -7,13 +7,15 @@
 #include <set>
 #include <string>
 
+#include "tests/places.h"
+
 namespace neap {
 namespace {
 
 // The enumerators of an enum class as its header lists them: name and number.
 std::vector<std::pair<std::string, int>> enumerators(const std::string& header,
                                                      const std::string& name) {
-  std::ifstream file{std::string{NEAP_SOURCE_DIR} + "/" + header};
+  std::ifstream file{places::in_project("") + header};
   const std::string text{std::istreambuf_iterator<char>{file}, {}};
   const std::size_t begin = text.find("enum class " + name);
   const std::string body = text.substr(begin, text.find("};", begin) - begin);

@@ -9,6 +9,7 @@
 #include <string>
 
 #include "daemon/core/request.h"
+#include "tests/places.h"
 
 namespace neap::words {
 namespace {
@@ -18,7 +19,7 @@ constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 
 // The enumerators of Reason as its header lists them: name and number.
 std::vector<std::pair<std::string, int>> reasons() {
-  std::ifstream file{std::string{NEAP_SOURCE_DIR} + "/daemon/core/reason.h"};
+  std::ifstream file{places::in_project("daemon/core/reason.h")};
   const std::string text{std::istreambuf_iterator<char>{file}, {}};
   const std::size_t begin = text.find("enum class Reason");
   const std::string body = text.substr(begin, text.find("};", begin) - begin);

@@ -4,6 +4,7 @@
 #include <stdexcept>
 
 #include "daemon/shell/files.h"
+#include "tests/places.h"
 
 namespace neap::crash {
 namespace {
@@ -119,7 +120,7 @@ class FailingDisk {
 }  // namespace
 
 std::string crash_settings() {
-  std::string text = shell::read_file(NEAP_SOURCE_DIR "/config/demo.yaml", 1 << 20).value_or("");
+  std::string text = shell::read_file(places::in_project("config/demo.yaml"), 1 << 20).value_or("");
   text = replaced(text, "      reservoir_low: reservoir.low\n", "");
   text = replaced(text, "spread: 3,", "spread: 14,");
   text = replaced(text, "min_gap: 40 min", "min_gap: 10 min");

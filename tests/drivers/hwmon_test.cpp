@@ -115,7 +115,9 @@ TEST_F(HwmonTest, CallsTextThatIsNoNumberCorrupt) {
 }
 
 TEST_F(HwmonTest, CallsATextLongerThanAnyAttributeCorrupt) {
-  plug_in(0, "sht4x", "1-0044", std::string(200, '1') + "\n");
+  std::string digits(200, '1');
+  digits.back() = '\n';
+  plug_in(0, "sht4x", "1-0044", digits);
   EXPECT_EQ(read(*open("sht4x"))[0].fault, Fault::corrupt);
 }
 

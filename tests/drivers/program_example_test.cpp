@@ -8,6 +8,7 @@
 #include "drivers/program/messages.h"
 #include "drivers/program/process.h"
 #include "tests/drivers/temporary_folder.h"
+#include "tests/places.h"
 
 namespace neap::drivers::program {
 namespace {
@@ -32,7 +33,7 @@ class RoomSensor : public testing::Test {
   }
   std::optional<Process> start(const std::vector<std::string>& arguments = {}) const {
     std::vector<std::string> command{kPython, "-B",
-                                     NEAP_SOURCE_DIR "/tests/drivers/programs/room_sensor.py"};
+                                     places::in_project("tests/drivers/programs/room_sensor.py")};
     command.insert(command.end(), arguments.begin(), arguments.end());
     return Process::start(command);
   }
@@ -102,7 +103,7 @@ struct Page {
 
 Page read_page() {
   Page page;
-  std::ifstream file{NEAP_SOURCE_DIR "/schema/program-driver.md"};
+  std::ifstream file{places::in_project("schema/program-driver.md")};
   const std::string request = "neap     {";
   const std::string answer = "program  {";
   for (std::string line; std::getline(file, line);) {
@@ -134,7 +135,7 @@ TEST(ProgramPage, ShowsAnswersThatNeapUnderstands) {
 }
 
 TEST(ProgramPage, NamesEveryChannelWithItsUnit) {
-  std::ifstream file{NEAP_SOURCE_DIR "/schema/program-driver.md"};
+  std::ifstream file{places::in_project("schema/program-driver.md")};
   const std::string page{std::istreambuf_iterator<char>{file}, {}};
   for (const ChannelSpec& channel : kChannels) {
     const std::string row = "| `" + std::string{channel.name} + "` | " + std::string{channel.unit};

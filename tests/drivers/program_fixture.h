@@ -16,6 +16,7 @@
 #include "drivers/bus/descriptor.h"
 #include "drivers/program/program.h"
 #include "tests/drivers/temporary_folder.h"
+#include "tests/places.h"
 
 namespace neap::test {
 
@@ -33,9 +34,9 @@ class ProgramFixture : public testing::Test {
   drivers::Params params(const std::string& program, const std::string& mode,
                          int answer_within_ms) const {
     drivers::Params given;
-    given.set_words("command", {kPython, "-B",
-                                std::string{NEAP_SOURCE_DIR} + "/tests/drivers/programs/" + program,
-                                mode, folder_.path().string()});
+    given.set_words("command",
+                    {kPython, "-B", places::in_project("tests/drivers/programs/") + program, mode,
+                     folder_.path().string()});
     given.set("answer_within_ms", std::to_string(answer_within_ms));
     return given;
   }

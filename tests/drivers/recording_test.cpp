@@ -11,6 +11,7 @@
 
 #include "tests/drivers/fake_kernel.h"
 #include "tests/drivers/sht_model.h"
+#include "tests/places.h"
 
 namespace neap::drivers {
 namespace {
@@ -79,8 +80,7 @@ Recording load(const fs::path& file) {
 
 std::vector<fs::path> recordings() {
   std::vector<fs::path> files;
-  for (const auto& entry :
-       fs::directory_iterator{fs::path{NEAP_SOURCE_DIR} / "tests/drivers/recordings"})
+  for (const auto& entry : fs::directory_iterator{places::in_project("tests/drivers/recordings")})
     files.push_back(entry.path());
   std::sort(files.begin(), files.end());
   return files;

@@ -11,6 +11,7 @@
 #include "drivers/simulated/weather.h"
 #include "tests/drivers/simulated_grow.h"
 #include "tests/drivers/temporary_folder.h"
+#include "tests/places.h"
 
 namespace neap::drivers {
 namespace {
@@ -139,7 +140,7 @@ TEST(SimulatedWeather, MadeUpWeatherIsWarmInTheAfternoonAndTheSameForASeed) {
 TEST(SimulatedWeather, AYearOfMeasuredHoursIsReadWhole) {
   const char* folder = std::getenv("NEAP_REFERENCE");
   const std::filesystem::path path =
-      std::filesystem::path(folder ? folder : NEAP_SOURCE_DIR "/../shared/reference") /
+      std::filesystem::path(folder ? folder : places::in_project("../shared/reference")) /
       "nyc_lga_2013_hourly.csv";
   if (!std::filesystem::exists(path)) GTEST_SKIP() << "no reference data";
   SimulationSetup setup;
@@ -209,7 +210,7 @@ TEST(SimulatedParameters, EachExtremeAloneMakesATentThatStaysPhysical) {
       Grow grow(setup);
       for (const Output o : {Output::pump, Output::light, Output::dehumidifier}) grow.set(o, 1000);
       grow.run(hours{3});
-      const Truth& t = grow.truth();
+      const Truth t = grow.truth();
       const std::string at = std::string(row.name) + " " + std::to_string(value);
       EXPECT_TRUE(t.air_c > -20 && t.air_c < 70) << at << " " << t.air_c;
       EXPECT_TRUE(t.air_percent > 0 && t.air_percent < 106) << at << " " << t.air_percent;

@@ -7,6 +7,8 @@
 #include <filesystem>
 #include <iostream>
 
+#include "tests/places.h"
+
 namespace neap::reference {
 namespace {
 
@@ -42,7 +44,7 @@ void expect_within_percent(double ours, double theirs, double percent, std::stri
 int outside_values_checked() { return checked; }
 
 std::string shared_folder() {
-  std::string folder = std::string{NEAP_SOURCE_DIR} + "/../shared/reference";
+  std::string folder = places::in_project("../shared/reference");
   if (const char* named = std::getenv("NEAP_REFERENCE")) folder = named;
   return std::filesystem::is_directory(folder) ? folder : std::string{};
 }

@@ -4,6 +4,7 @@
 #include <gtest/gtest.h>
 
 #include "daemon/core/psychrometrics.h"
+#include "tests/places.h"
 #include "tests/reference/csv.h"
 #include "tests/reference/outside.h"
 
@@ -43,7 +44,7 @@ void compare_state(const Csv& table, std::size_t i, const Tolerances& allowed,
 }
 
 const Csv& committed() {
-  static const Csv table{std::string{NEAP_SOURCE_DIR} + "/tests/reference/psychrolib_table.csv"};
+  static const Csv table{places::in_project("tests/reference/psychrolib_table.csv")};
   return table;
 }
 

@@ -9,6 +9,8 @@
 #include <nlohmann/json.hpp>
 #include <string>
 
+#include "tests/places.h"
+
 namespace {
 
 std::string output_of(const std::string& command) {
@@ -21,8 +23,8 @@ std::string output_of(const std::string& command) {
 
 TEST(FirstDay, TheDemoFloodsAsPlannedWithoutAnAlarm) {
   const std::string text =
-      output_of(std::string(NEAP_BINARY_DIR) + "/neap --json simulate " + NEAP_SOURCE_DIR +
-                "/config/demo.yaml --from 2026-03-21 --quiet");
+      output_of(neap::places::in_build("neap --json simulate ") +
+                neap::places::in_project("config/demo.yaml --from 2026-03-21 --quiet"));
   const auto answer = nlohmann::json::parse(text, nullptr, false);
   ASSERT_FALSE(answer.is_discarded()) << text.substr(0, 400);
   const auto& report = answer.at("report");
@@ -35,8 +37,8 @@ TEST(FirstDay, TheDemoFloodsAsPlannedWithoutAnAlarm) {
 // leaves no mist is needed.
 TEST(FirstDay, TheDemoIsSizedByRunsOfTheRealDaemon) {
   const std::string text =
-      output_of(std::string(NEAP_BINARY_DIR) + "/neap --json size " + NEAP_SOURCE_DIR +
-                "/config/demo.yaml --of humidifier --days 1 --quiet");
+      output_of(neap::places::in_build("neap --json size ") +
+                neap::places::in_project("config/demo.yaml --of humidifier --days 1 --quiet"));
   const auto answer = nlohmann::json::parse(text, nullptr, false);
   ASSERT_FALSE(answer.is_discarded()) << text.substr(0, 400);
   EXPECT_EQ(answer.at("stage"), "fruiting");

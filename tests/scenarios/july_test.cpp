@@ -9,6 +9,7 @@
 #include <filesystem>
 #include <fstream>
 
+#include "tests/places.h"
 #include "tests/scenarios/grow.h"
 
 namespace neap::scenarios {
@@ -20,7 +21,7 @@ constexpr const char* kRecord = "nyc_lga_2013_hourly.csv";
 
 std::optional<fs::path> record() {
   const char* named = std::getenv("NEAP_REFERENCE");
-  const fs::path folder = named != nullptr ? named : NEAP_SOURCE_DIR "/../shared/reference";
+  const fs::path folder = named != nullptr ? named : places::in_project("../shared/reference");
   if (!fs::exists(folder / kRecord)) return {};
   return folder / kRecord;
 }
@@ -30,7 +31,7 @@ double hours_of(Millis span) { return static_cast<double>(span.count()) / 3'600'
 TEST(July, AHotWeekIsGotThroughWithEveryFloodMade) {
   const auto csv = record();
   if (!csv) GTEST_SKIP() << "shared reference data absent (NEAP_REFERENCE)";
-  settings::LoadResult result = settings::load_file(NEAP_SOURCE_DIR "/config/july.yaml");
+  settings::LoadResult result = settings::load_file(places::in_project("config/july.yaml"));
   ASSERT_TRUE(result.loaded);
   result.loaded->hardware.simulation->weather_csv = csv->string();
   Grow grow(std::move(result), "2013-07-08T20:00");

@@ -6,6 +6,7 @@
 #include <fstream>
 
 #include "tests/client/support.h"
+#include "tests/places.h"
 #include "tests/scenarios/grow.h"
 
 namespace neap::scenarios {
@@ -22,7 +23,7 @@ constexpr const char* kHands =
     "day 3 10:05  measure ph=5.7\n";
 
 std::string short_grow() {
-  std::string text = shell::read_file(NEAP_SOURCE_DIR "/config/grow.yaml", 1 << 20).value_or("");
+  std::string text = shell::read_file(places::in_project("config/grow.yaml"), 1 << 20).value_or("");
   return text.substr(0, text.find("  faults:\n")) +
          "  faults:\n    - {fault: reservoir_seeps, at: 30 h, severity: 0.5}\n\nend: true\n";
 }
@@ -35,7 +36,7 @@ class ScriptedHands : public ::testing::Test {
     std::ofstream(file("hands.txt")) << kHands;
     run_ = new Said(client::testing::neap({"simulate", file("grow.yaml"), "--days", "5", "--hands",
                                            file("hands.txt"), "--journal", file("journal.db")},
-                                          {{"NEAPD", NEAP_BINARY_DIR "/neapd"}}));
+                                          {{"NEAPD", places::in_build("neapd")}}));
   }
   static void TearDownTestSuite() {
     delete run_;

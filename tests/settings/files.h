@@ -7,13 +7,14 @@
 #include <string>
 
 #include "daemon/settings/settings.h"
+#include "tests/places.h"
 
 namespace neap::settings {
 
-inline std::filesystem::path source_dir() { return NEAP_SOURCE_DIR; }
+inline std::filesystem::path source_dir() { return places::project(); }
 
 inline std::filesystem::path scratch_dir() {
-  const std::filesystem::path path = std::filesystem::path(NEAP_BINARY_DIR) / "settings_tests";
+  const std::filesystem::path path = places::in_build("settings_tests");
   std::filesystem::create_directories(path);
   return path;
 }

@@ -15,6 +15,7 @@
 #include "daemon/settings/settings.h"
 #include "daemon/shell/files.h"
 #include "daemon/shell/options.h"
+#include "tests/places.h"
 #include "tests/shell/support.h"
 
 namespace neap::shell {
@@ -23,7 +24,7 @@ namespace {
 using ::testing::AllOf;
 using ::testing::HasSubstr;
 
-const std::string kFolder = std::string(NEAP_SOURCE_DIR) + "/tests/shell/plant/";
+const std::string kFolder = places::in_project("tests/shell/plant/");
 
 void replace_all(std::string& text, const std::string& what, const std::string& with) {
   for (std::size_t i = text.find(what); i != std::string::npos;
@@ -53,9 +54,9 @@ class LockstepTest : public testing::Test {
     const std::string state = dir_ / ("state" + std::to_string(++runs_));
     ::mkdir(state.c_str(), 0750);
     journal_ = state + "/journal.db";
-    const std::string command = std::string(NEAP_BINARY_DIR) + "/neapd --settings " +
-                                (dir_ / "settings.yaml") + " --state-dir " + state + " --journal " +
-                                journal_ + " --log-level error " + how + " 2>&1";
+    const std::string command = places::in_build("neapd --settings ") + (dir_ / "settings.yaml") +
+                                " --state-dir " + state + " --journal " + journal_ +
+                                " --log-level error " + how + " 2>&1";
     FILE* const pipe = ::popen(command.c_str(), "r");
     Run run;
     char buffer[4096];

@@ -18,6 +18,7 @@
 
 #include "daemon/journal/reader.h"
 #include "daemon/shell/frames.h"
+#include "tests/places.h"
 #include "tests/shell/simulated_run.h"
 
 namespace neap::shell {
@@ -86,7 +87,7 @@ class ProcessTest : public testing::Test {
     return WIFEXITED(status) ? WEXITSTATUS(status) : -WTERMSIG(status);
   }
   void start(const std::function<bool()>& before = [] { return true; }) {
-    run_program({NEAP_BINARY_DIR "/neapd", "--settings", dir / "settings.yaml", "--state-dir",
+    run_program({places::in_build("neapd"), "--settings", dir / "settings.yaml", "--state-dir",
                  dir / "state", "--journal", dir / "state/journal.db", "--socket", dir / "socket"},
                 false, pid, before);
   }
@@ -204,9 +205,9 @@ TEST_F(ProcessTest, OutputsSafeStopsThePumpOfADeadDaemonFromTheManifestAlone) {
   wait_for(pid);
   write("settings.yaml", "");
   pid_t helper = 0;
-  EXPECT_EQ(run_program({NEAP_BINARY_DIR "/neap-outputs-safe", dir / "state"}, true, helper), 0);
+  EXPECT_EQ(run_program({places::in_build("neap-outputs-safe"), dir / "state"}, true, helper), 0);
   EXPECT_EQ(pump(), "0");
-  EXPECT_EQ(run_program({NEAP_BINARY_DIR "/neap-outputs-safe", dir.path()}, true, helper), 4);
+  EXPECT_EQ(run_program({places::in_build("neap-outputs-safe"), dir.path()}, true, helper), 4);
   pid = 0;
 }
 
@@ -295,7 +296,7 @@ TEST_F(ProcessTest, ASecondDaemonOnTheSameStateIsRefused) {
   ASSERT_TRUE(eventually([&] { return !ask(R"({"id":1,"verb":"ping"})").empty(); }));
   pid_t second = 0;
   EXPECT_EQ(
-      run_program({NEAP_BINARY_DIR "/neapd", "--settings", dir / "settings.yaml", "--state-dir",
+      run_program({places::in_build("neapd"), "--settings", dir / "settings.yaml", "--state-dir",
                    dir / "state", "--journal", dir / "other.db", "--socket", dir / "other"},
                   true, second),
       4);

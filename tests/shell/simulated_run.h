@@ -7,13 +7,14 @@
 
 #include "daemon/shell/loop.h"
 #include "daemon/shell/run.h"
+#include "tests/places.h"
 #include "tests/shell/support.h"
 
 namespace neap::shell {
 
 // config/demo.yaml with one piece of text replaced; an empty text when the piece is not in it.
 inline std::string demo_with(const std::string& piece, const std::string& by) {
-  std::string text = read_file(NEAP_SOURCE_DIR "/config/demo.yaml", 1 << 20).value_or("");
+  std::string text = read_file(places::in_project("config/demo.yaml"), 1 << 20).value_or("");
   const std::size_t at = text.find(piece);
   return at == std::string::npos ? std::string() : text.replace(at, piece.size(), by);
 }

@@ -9,6 +9,8 @@
 #include <string>
 #include <vector>
 
+#include "tests/places.h"
+
 namespace {
 
 namespace fs = std::filesystem;
@@ -34,7 +36,7 @@ bool is_source(const fs::path& path) {
 
 std::vector<Line> sources_below(const std::string& folder) {
   std::vector<Line> all;
-  const fs::path root = NEAP_SOURCE_DIR;
+  const fs::path root = neap::places::project();
   for (const auto& entry : fs::recursive_directory_iterator(root / folder)) {
     if (!entry.is_regular_file() || !is_source(entry.path())) continue;
     const auto more = lines_of(entry.path(), fs::relative(entry.path(), root).string());
@@ -244,10 +246,10 @@ TEST(Tidy, LinesFitAHundredColumns) {
 }
 
 TEST(Tidy, TheMapInDevelopersNamesEveryFolder) {
-  std::ifstream in(fs::path(NEAP_SOURCE_DIR) / "DEVELOPERS.md");
+  std::ifstream in(neap::places::in_project("DEVELOPERS.md"));
   const std::string text{std::istreambuf_iterator<char>(in), {}};
   for (const std::string parent : {"daemon", "drivers", "tests"})
-    for (const auto& entry : fs::directory_iterator(fs::path(NEAP_SOURCE_DIR) / parent))
+    for (const auto& entry : fs::directory_iterator(fs::path(neap::places::project()) / parent))
       if (entry.is_directory()) {
         const std::string name = parent + "/" + entry.path().filename().string();
         EXPECT_NE(text.find(name), std::string::npos) << name << " is not on the map";
