@@ -159,7 +159,7 @@ void Walk::drain_valve() {
 
 void Walk::appliance(const OutputInfo& row) {
   const std::string title(row.title);
-  const bool compressor = row.output == Output::dehumidifier;
+  const bool compressor = has_compressor(row.output);
   const int held_s = compressor ? kCompressorSeconds : kApplianceSeconds;
   questions_.say("The " + title + ", for " + words::duration(seconds{held_s}) + ".");
   if (!hold(row.output, 100, held_s)) return finding(row.name, false, "not run");

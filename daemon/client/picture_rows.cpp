@@ -147,6 +147,8 @@ bool has_strip(Output output) {
     case Output::dehumidifier:
     case Output::humidifier:
     case Output::light:
+    case Output::water_heater:
+    case Output::water_chiller:
       return true;
   }
   return false;

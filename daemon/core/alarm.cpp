@@ -238,6 +238,10 @@ constinit const std::array<AlarmInfo, kAlarmCount> kAlarms{{
      "free the button at the tent, or check its wire for a short; it does nothing until it is let "
      "go",
      Priority::low, seconds{0}, seconds{0}, false},
+    {Alarm::water_too_hot, "water-hot", "the water is hotter than any heater may make it",
+     "pull the plug of the water heater: its relay may be welded; see its own thermostat, then "
+     "shade the reservoir",
+     Priority::high, minutes{2}, minutes{1}, false},
 }};
 
 namespace {

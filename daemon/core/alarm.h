@@ -81,8 +81,9 @@ enum class Alarm : std::uint8_t {
   pump_off_auto = 63,  // its switch says so
   fan_stands = 64,     // its tachometer says so
   button_stuck = 65,
+  water_too_hot = 66,  // above what a heater may make of it (water_temperature.h)
 };
-constexpr std::size_t kAlarmCount = 66;
+constexpr std::size_t kAlarmCount = 67;
 
 enum class Priority : std::uint8_t { advisory = 0, low = 1, medium = 2, high = 3, critical = 4 };
 

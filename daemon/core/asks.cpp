@@ -14,6 +14,11 @@
 
 namespace neap {
 
+Permille level_of(const Plan& plan, const State& state, Output output) {
+  const OutputImage& last = state.last;
+  return in_another_hand(plan, output) ? last.would[output].level : last.commands[output].level;
+}
+
 void ask_schedule(const Plan& plan, const State& state, bool time_known, Demands& demands) {
   for (const Output output : {Output::air_pump, Output::circulation_fan, Output::sensor_rail})
     demands.push({output, kRunning, Precedence::schedule, because(Reason::always_running)});
@@ -236,11 +241,6 @@ namespace {
 // Whose devices a law is asked for: those that neap drives, while the rest are as good as not
 // fitted; or all of them, each where neap has it or would have it.
 enum class Asked { driven, all };
-
-Permille level_of(const Plan& plan, const State& state, Output output) {
-  const OutputImage& last = state.last;
-  return in_another_hand(plan, output) ? last.would[output].level : last.commands[output].level;
-}
 
 LegalMove move_of(const Plan& plan, const State& state, Output output, Asked asked, Instant now) {
   const auto& fitted = plan.outputs[output];

@@ -8,6 +8,9 @@
 
 namespace neap {
 
+// As granted, or of what is in another hand as it would have been.
+Permille level_of(const Plan& plan, const State& state, Output output);
+
 // Light by the photoperiod, air pump and circulation fan always, a fan floor while fallow.
 void ask_schedule(const Plan& plan, const State& state, bool time_known, Demands& demands);
 

@@ -17,6 +17,7 @@
 #include "daemon/core/sense.h"
 #include "daemon/core/supply.h"
 #include "daemon/core/watch.h"
+#include "daemon/core/water_temperature.h"
 
 namespace neap {
 namespace {
@@ -224,11 +225,16 @@ void air_pump_condition(const Plan& plan, const State& state, Instant now, Telle
 }
 
 // The things themselves, by what they say of themselves.
-void device_conditions(const State& state, Instant now, Teller& t) {
+void device_conditions(const Plan& plan, const State& state, Instant now, Teller& t) {
   const Reading<double>& rpm = state.points[Point::exhaust_fan_speed].reading;
   const bool stands = fan_stands(state);
   t.tell(Alarm::fan_stands, stands, stands ? because(Reason::fan_stands, *rpm) : Because{});
   t.tell(Alarm::button_stuck, is_stuck(state.button, now), because(Reason::button_stuck));
+  const bool hot =
+      plan.outputs[Output::water_heater] && state.kernel_inputs.water == WaterSeen::hot;
+  const Reading<double>& water = state.points[Point::solution_temperature].reading;
+  t.tell(Alarm::water_too_hot, hot,
+         because(Reason::water_too_hot, water ? *water : 0, plan.water.hottest.value));
 }
 
 void supply_conditions(const State& state, Instant now, Teller& t) {
@@ -329,6 +335,8 @@ KernelInputs kernel_inputs(const Plan& plan, const State& state, const Inputs& i
   in.timed = by_time_now(plan, state, in, now);
   in.heat = heat_now(plan, state);
   in.bucket_full = float_seen(plan, state, Point::bucket_full) == FloatSeen::set;
+  in.covered = covered_seen(plan, state);
+  in.water = water_seen(plan, state);
   in.outputs_proven = inputs.outputs_proven;
   in.first_inputs_seen = state.kernel_inputs.first_inputs_seen || all_inputs_seen(plan, inputs);
   return in;
@@ -343,7 +351,7 @@ Conditions alarm_conditions(const Plan& plan, const State& state, const Inputs& 
   roots_conditions(plan, state, now, t);
   climate_conditions(plan, state, t);
   air_pump_condition(plan, state, now, t);
-  device_conditions(state, now, t);
+  device_conditions(plan, state, now, t);
   supply_conditions(state, now, t);
   solution_conditions(plan, state, out);
   const StagePlan& stage = stage_in_force(plan, state);

@@ -28,7 +28,7 @@ struct Demand {
   Because because;
   Blink blink = Blink::steady;
 };
-using Demands = FixedVector<Demand, 48>;
+using Demands = FixedVector<Demand, 56>;
 
 // One a scan and output. Away from the safe state it is a lease: the gate lets it lapse to the safe
 // state at `until` unless a later scan renews it.

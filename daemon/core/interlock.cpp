@@ -82,33 +82,61 @@ constexpr std::array kLightRules{
     Rule{Effect::cap, Reason::light_dimmed_for_heat, [](auto& in) { return in.heat == Heat::dim; }},
 };
 
-enum class HeldBy : std::uint8_t { no_latch, leak_latch, any_latch };
+// A heater out of water burns what it touches, a chiller's coil freezes: what hangs in the
+// reservoir runs while it is known to be covered, and nobody has his hands in there. Where the
+// water's temperature is not known, nobody knows where it is taken to.
+constexpr std::array kWaterHeaterRules{
+    Rule{Effect::trip, Reason::water_too_hot, [](auto& in) { return in.water == WaterSeen::hot; }},
+    Rule{Effect::trip, Reason::leak_wet, [](auto& in) { return in.leak == LeakSeen::wet; }},
+    Rule{Effect::trip, Reason::leak_unknown, [](auto& in) { return in.leak == LeakSeen::unknown; }},
+    Rule{Effect::trip, Reason::reservoir_low,
+         [](auto& in) { return in.covered == LevelSeen::low; }},
+    Rule{Effect::trip, Reason::reservoir_unknown,
+         [](auto& in) { return in.covered != LevelSeen::enough; }},
+    Rule{Effect::trip, Reason::water_no_reading,
+         [](auto& in) { return in.water == WaterSeen::unknown; }},
+    Rule{Effect::trip, Reason::service_holds, [](auto& in) { return in.service; }},
+    Rule{Effect::trip, Reason::rail_cycles, [](auto& in) { return in.rail_off; }},
+};
+// All but the heat.
+constexpr auto kWaterChillerRules = std::span(kWaterHeaterRules).subspan(1);
+
+constexpr std::size_t number(Latch latch) { return static_cast<std::size_t>(latch); }
+
+// Latches as a set: one bit each.
+constexpr unsigned only(Latch latch) { return 1U << number(latch); }
+constexpr unsigned kNoLatch = 0;
+constexpr unsigned kLeakLatch = only(Latch::leak);
+// Water is where it should not be, and may be missing where it should.
+constexpr unsigned kSpillLatches =
+    only(Latch::leak) | only(Latch::tray_overflow) | only(Latch::lost_water);
+constexpr unsigned kAnyLatch = (1U << kLatchCount) - 1;
 
 struct Guard {
   Output output;
   std::span<const Rule> rules;
-  HeldBy held_by;
+  unsigned held_by;  // latches
 };
 
 // Every output stands here; fans and the air pump have no trip of their own, because still air and
 // still water harm in silence, nor has the supply of the sensors. What opens one contact of the
 // pump opens the other.
 constexpr std::array<Guard, kOutputCount> kGuards{{
-    {Output::pump, kPumpRules, HeldBy::any_latch},
-    {Output::drain_valve, kDrainValveRules, HeldBy::any_latch},
-    {Output::exhaust_fan, {}, HeldBy::no_latch},
-    {Output::circulation_fan, {}, HeldBy::no_latch},
-    {Output::dehumidifier, kDehumidifierRules, HeldBy::no_latch},
-    {Output::humidifier, kHumidifierRules, HeldBy::leak_latch},
-    {Output::light, kLightRules, HeldBy::no_latch},
-    {Output::air_pump, {}, HeldBy::no_latch},
-    {Output::pump_series, kPumpRules, HeldBy::any_latch},
-    {Output::sensor_rail, {}, HeldBy::no_latch},
-    {Output::lamp, {}, HeldBy::no_latch},
-    {Output::buzzer, {}, HeldBy::no_latch},
+    {Output::pump, kPumpRules, kAnyLatch},
+    {Output::drain_valve, kDrainValveRules, kAnyLatch},
+    {Output::exhaust_fan, {}, kNoLatch},
+    {Output::circulation_fan, {}, kNoLatch},
+    {Output::dehumidifier, kDehumidifierRules, kNoLatch},
+    {Output::humidifier, kHumidifierRules, kLeakLatch},
+    {Output::light, kLightRules, kNoLatch},
+    {Output::air_pump, {}, kNoLatch},
+    {Output::pump_series, kPumpRules, kAnyLatch},
+    {Output::sensor_rail, {}, kNoLatch},
+    {Output::lamp, {}, kNoLatch},
+    {Output::buzzer, {}, kNoLatch},
+    {Output::water_heater, kWaterHeaterRules, kSpillLatches},
+    {Output::water_chiller, kWaterChillerRules, kSpillLatches},
 }};
-
-constexpr std::size_t number(Latch latch) { return static_cast<std::size_t>(latch); }
 
 bool is_set(const KernelState& state, Latch latch) { return state.latched[number(latch)]; }
 
@@ -146,9 +174,9 @@ void apply_rules(const Guard& guard, const KernelInputs& in, Verdict& verdict) {
 }
 
 void apply_latches(const Guard& guard, const KernelState& state, Verdict& verdict) {
-  if (verdict.trip || guard.held_by == HeldBy::no_latch) return;
+  if (verdict.trip) return;
   for (const LatchInfo& row : kLatches) {
-    const bool holds = guard.held_by == HeldBy::any_latch || row.latch == Latch::leak;
+    const bool holds = (guard.held_by & only(row.latch)) != 0;
     if (!holds || !is_set(state, row.latch)) continue;
     verdict.trip = true;
     verdict.because = held(row.latch);

@@ -2,7 +2,8 @@
 // no text, no thresholds and no clock: those are evaluated before it (daemon/core/watch), so its
 // whole input space is small enough to enumerate.
 //
-// Invariant: making any input worse never energises the pump, the humidifier or the dehumidifier.
+// Invariant: making any input worse never energises the pump, the humidifier, the dehumidifier or
+// what heats and cools the water.
 // Latches live in KernelState; once set they stay until reset() grants it, across restarts too
 // (the state file keeps them). `ack` never clears one.
 #pragma once
@@ -34,6 +35,8 @@ enum class PumpSeen : std::uint8_t {
   off_auto = 3,  // its switch is not in automatic, or cannot be read: neap does not drive it
 };
 enum class Heat : std::uint8_t { normal = 0, dim = 1, shed = 2, unknown = 3 };
+// The solution, against the hottest that a heater may make it.
+enum class WaterSeen : std::uint8_t { normal = 0, hot = 1, unknown = 2 };
 
 // Stored in the state file and the journal: numbers stay.
 enum class Latch : std::uint8_t {
@@ -87,6 +90,8 @@ struct KernelInputs {
   bool timed = false;  // the owner lets a flood go by time past a blind tray.full or reservoir
   Heat heat = Heat::unknown;
   bool bucket_full = false;
+  LevelSeen covered = LevelSeen::unknown;  // of what hangs in the reservoir, as its level is now
+  WaterSeen water = WaterSeen::unknown;
   bool outputs_proven = false;     // safe levels were written and read back at start
   bool first_inputs_seen = false;  // one full input scan since start
 };

@@ -6,6 +6,7 @@
 #include "daemon/core/limits.h"
 #include "daemon/core/schedule.h"
 #include "daemon/core/step_test.h"
+#include "daemon/core/water_temperature.h"
 
 namespace neap {
 namespace {
@@ -47,8 +48,15 @@ Because take_hold(const Plan& plan, State& state, const Request& request, Instan
   if (const Reason refused = hold_refused(request); refused != Reason::none)
     return because(refused);
   const Verdict& verdict = state.verdicts.of[request.output];
-  const bool starts_pump = request.output == Output::pump && request.level > kStopped;
-  if (starts_pump && (verdict.trip || verdict.inhibit)) return verdict.because;
+  const bool starts = request.level > kStopped;
+  const bool starts_pump = starts && request.output == Output::pump;
+  // What a trip makes dangerous is refused aloud; of the rest a hold waits for better times.
+  const bool refusable = starts_pump || (starts && tempers_water(request.output));
+  if (refusable && (verdict.trip || verdict.inhibit)) return verdict.because;
+  if (starts && tempers_water(request.output))
+    if (const Because waits = other_tempers(plan, state, request.output);
+        waits.reason != Reason::none)
+      return waits;
   Millis longest = limits::kHoldCeiling;
   if (starts_pump) longest = std::min(longest, plan.table.max_on_per_flood);
   const Millis asked =

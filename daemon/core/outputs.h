@@ -24,8 +24,10 @@ enum class Output : std::uint8_t {
   sensor_rail = 9,
   lamp = 10,
   buzzer = 11,
+  water_heater = 12,
+  water_chiller = 13,
 };
-constexpr std::size_t kOutputCount = 12;
+constexpr std::size_t kOutputCount = 14;
 
 // How an output that is on tells something. The gate makes the rhythm (D-034).
 enum class Blink : std::uint8_t { steady = 0, slow = 1, fast = 2, tone = 3 };
@@ -60,7 +62,8 @@ struct OutputInfo {
 // Why these: water stops moving, air keeps moving, roots keep breathing, sensors keep telling. The
 // drain valve opens without power. The light is dark in safe state: a dark plant lives, an
 // overheated one does not. The pump has current only through both of its contacts, where a second
-// one is fitted. A dark lamp is the one that nobody drives.
+// one is fitted. A dark lamp is the one that nobody drives. Water that nobody heats harms slower
+// than a heater out of water.
 inline constexpr std::array<OutputInfo, kOutputCount> kOutputs{{
     {Output::pump, "pump", "flood pump", "stopped", "running", kStopped, true, false},
     {Output::drain_valve, "drain_valve", "drain valve", "closed", "open", kRunning, true, false},
@@ -79,6 +82,10 @@ inline constexpr std::array<OutputInfo, kOutputCount> kOutputs{{
      false},
     {Output::lamp, "lamp", "lamp", "dark", "lit", kStopped, true, false},
     {Output::buzzer, "buzzer", "buzzer", "silent", "sounding", kStopped, true, false},
+    {Output::water_heater, "water_heater", "water heater", "stopped", "running", kStopped, true,
+     false},
+    {Output::water_chiller, "water_chiller", "water chiller", "stopped", "running", kStopped, true,
+     false},
 }};
 
 constexpr std::size_t slot(Output o) { return static_cast<std::size_t>(o); }
@@ -97,6 +104,16 @@ constexpr bool moves_water(Output o) { return is_pump_contact(o) || o == Output:
 // What the climate laws ask for.
 constexpr bool is_climate_device(Output o) {
   return o == Output::exhaust_fan || o == Output::dehumidifier || o == Output::humidifier;
+}
+
+// In the reservoir, by the solution's temperature (water_temperature.h).
+constexpr bool tempers_water(Output o) {
+  return o == Output::water_heater || o == Output::water_chiller;
+}
+
+// A compressor must rest between two starts.
+constexpr bool has_compressor(Output o) {
+  return o == Output::dehumidifier || o == Output::water_chiller;
 }
 
 // For the eye and the ear of whoever stands at the tent: no load, and nothing waits for it.

@@ -61,6 +61,13 @@ struct TablePlan {
   BlindPolicy blind = BlindPolicy::withhold;
 };
 
+// What heats or cools the reservoir (water_temperature.h): the band is the stage's.
+struct WaterPlan {
+  Celsius differential{0.5};  // from the edge of the band that starts it to where it stops (choice)
+  Celsius hottest{30};        // whatever the band says, nothing heats above it (choice)
+  std::optional<Litres> covered_at;  // heater and chiller are under water; none: the minimum
+};
+
 enum class DehumidifierPlace : std::uint8_t { tent = 0, room = 1 };
 enum class DehumidifierKind : std::uint8_t { compressor = 0, peltier = 1 };
 
@@ -190,6 +197,7 @@ struct Plan {
   std::string time_zone;  // for people; the shell resolves offsets
   double altitude_m = 0;
   TablePlan table;
+  WaterPlan water;
   ProgrammePlan programme;
   ClimatePlan climate;
   PerOutput<std::optional<OutputPlan>> outputs;

@@ -396,6 +396,21 @@ constexpr std::array kReasons{
     ReasonInfo{Reason::not_ours_to_stop, "not_ours_to_stop",
                "neap would stop the pump and cannot: it is in another hand"},
     ReasonInfo{Reason::start_kick, "start_kick", "started harder than asked[, for {0:t}]"},
+
+    // heater and chiller in the reservoir
+    ReasonInfo{Reason::water_warmed, "water_warmed",
+               "water {0:c}, warmed to {2:c} from under {1:c}"},
+    ReasonInfo{Reason::water_cooled, "water_cooled",
+               "water {0:c}, cooled to {2:c} from over {1:c}"},
+    ReasonInfo{Reason::water_in_band, "water_in_band",
+               "water {0:c}, wanted {1:c} to {2:c}, is well"},
+    ReasonInfo{Reason::water_no_band, "water_no_band",
+               "the stage has no band for the water's temperature"},
+    ReasonInfo{Reason::water_no_reading, "water_no_reading",
+               "no good reading of the water's temperature"},
+    ReasonInfo{Reason::water_other_runs, "water_other_runs", "not while the {0:o} runs"},
+    ReasonInfo{Reason::water_too_hot, "water_too_hot", "water too hot[: {0:c}, at most {1:c}]"},
+    ReasonInfo{Reason::water_fallow, "water_fallow", "nothing grows in this stage"},
 };
 
 static_assert(std::is_sorted(kReasons.begin(), kReasons.end(),

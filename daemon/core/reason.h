@@ -272,6 +272,16 @@ enum class Reason : std::uint16_t {
   flood_seen_short = 283,
   not_ours_to_stop = 284,
   start_kick = 285,
+
+  // heater and chiller in the reservoir
+  water_warmed = 290,
+  water_cooled = 291,
+  water_in_band = 292,
+  water_no_band = 293,
+  water_no_reading = 294,
+  water_other_runs = 295,
+  water_too_hot = 296,
+  water_fallow = 297,
 };
 
 struct Because {

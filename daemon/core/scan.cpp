@@ -22,6 +22,7 @@
 #include "daemon/core/supply.h"
 #include "daemon/core/tally.h"
 #include "daemon/core/watch.h"
+#include "daemon/core/water_temperature.h"
 
 namespace neap {
 namespace {
@@ -49,17 +50,25 @@ void await_proofs(const Plan& plan, const State& state, Seen& seen) {
   seen.withheld = untested;
 }
 
+// What a trip stopped, or might not start, starts by a person's word, not because the cause went
+// away.
+void end_tripped_holds(State& state) {
+  for (const OutputInfo& row : kOutputs) {
+    if (row.output != Output::pump && !tempers_water(row.output)) continue;
+    const Verdict& verdict = state.verdicts.of[row.output];
+    const bool stands = state.last.commands[row.output].level == kStopped;
+    Hold& hold = state.holds[row.output];
+    if ((verdict.trip || (verdict.inhibit && stands)) && hold.level > kStopped) hold = Hold{};
+  }
+}
+
 void judge_outputs(const Plan& plan, State& state, const Inputs& inputs, Seen& seen,
                    Events& events) {
   const KernelState before = state.kept.kernel;
   judge(state.kernel_inputs, state.kept.kernel, state.verdicts);
   tell_latches(before, state.kept.kernel, state.verdicts, events);
+  end_tripped_holds(state);
   const Verdict& pump = state.verdicts.of[Output::pump];
-  // A pump that a trip stopped, or that might not start, starts by a person's word, not because the
-  // cause went away.
-  const bool stands = state.last.commands[Output::pump].level == kStopped;
-  if ((pump.trip || (pump.inhibit && stands)) && state.holds[Output::pump].level > kStopped)
-    state.holds[Output::pump] = Hold{};
   const Hold& held = state.holds[Output::pump];
   const bool held_off = held.active && held.level == kStopped;
   const bool guarded = pump.trip || pump.inhibit;
@@ -338,7 +347,7 @@ bool worth_keeping(const Events& events) {
       case EventKind::calibration:
         return true;
       case EventKind::actuation:
-        return is_pump_contact(event.output) || event.output == Output::dehumidifier;
+        return is_pump_contact(event.output) || has_compressor(event.output);
       case EventKind::cycle_settled:
       case EventKind::would_actuate:
       case EventKind::targets:
@@ -402,6 +411,7 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   const FloodNews news = ask_flood(plan, state, seen, wish, now, demands, events);
   latch_findings(plan, state, inputs, seen, events);
   ask_climate(plan, law, state, new_sample, now, demands);
+  ask_water(plan, state, demands);
   ask_step_test(plan, state, inputs.safe_mode, now, demands, events);
   note_refusal(state, events, now);
   ask_signals(plan, state, inputs.safe_mode, now, demands);

@@ -6,6 +6,7 @@
 #include "daemon/core/probe_calibration.h"
 #include "daemon/core/schedule.h"
 #include "daemon/core/state.h"
+#include "daemon/core/water_temperature.h"
 
 namespace neap {
 namespace {
@@ -81,7 +82,8 @@ void band_conditions(const Plan& plan, const State& state, Conditions& out) {
     const Off was = row.far_alarm && stood(state, *row.far_alarm) ? Off::far
                     : stood(state, row.outside)                   ? Off::outside
                                                                   : Off::inside;
-    const Off off = judge_band(row.hand, *band, seen->value, was);
+    const Range watched = row.hand == Hand::temperature ? watched_water(plan, *band) : *band;
+    const Off off = judge_band(row.hand, watched, seen->value, was);
     const Because why = because(row.reason, seen->value, band->low, band->high);
     if (off == Off::far && row.far_alarm) tell(out, *row.far_alarm, why);
     if (off != Off::inside) tell(out, row.outside, why);

@@ -302,8 +302,10 @@ FloatSeen float_seen(const Plan& plan, const State& state, Point point) {
   return *seen == Contact::clear ? FloatSeen::clear : FloatSeen::set;
 }
 
-LevelSeen reservoir_seen(const Plan& plan, const State& state) {
-  // The float and the level sensor are two opinions: the worse one counts.
+namespace {
+
+// The float and the level sensor are two opinions: the worse one counts. `was`: as last judged.
+LevelSeen level_seen(const Plan& plan, const State& state, Litres needed, LevelSeen was) {
   LevelSeen seen = LevelSeen::not_fitted;
   const FloatSeen low = float_seen(plan, state, Point::reservoir_low);
   if (low == FloatSeen::unknown) return LevelSeen::unknown;
@@ -313,9 +315,19 @@ LevelSeen reservoir_seen(const Plan& plan, const State& state) {
   const auto& level = state.points[Point::reservoir_level].reading;
   // A silent level sensor beside a good float costs accounting, not the flood.
   if (!level) return seen == LevelSeen::enough ? seen : LevelSeen::unknown;
-  const bool was_low = state.kernel_inputs.reservoir == LevelSeen::low;
-  const Litres needed = litres_needed(plan, state) + (was_low ? kLevelHysteresis : Litres{0});
-  return Litres{*level} < needed ? LevelSeen::low : LevelSeen::enough;
+  const Litres margin = was == LevelSeen::low ? kLevelHysteresis : Litres{0};
+  return Litres{*level} < needed + margin ? LevelSeen::low : LevelSeen::enough;
+}
+
+}  // namespace
+
+LevelSeen reservoir_seen(const Plan& plan, const State& state) {
+  return level_seen(plan, state, litres_needed(plan, state), state.kernel_inputs.reservoir);
+}
+
+LevelSeen covered_seen(const Plan& plan, const State& state) {
+  const Litres needed = plan.water.covered_at.value_or(plan.table.reservoir_minimum);
+  return level_seen(plan, state, needed, state.kernel_inputs.covered);
 }
 
 LeakView watch_leaks(const Plan& plan, State& state, const PerPoint<Sample>& samples) {

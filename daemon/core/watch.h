@@ -49,7 +49,10 @@ void note_error(SwitchEcho& echo, Instant taken);
 bool errors_come_with_switching(const SwitchEcho& echo);
 
 FloatSeen float_seen(const Plan& plan, const State& state, Point point);
+// For the pump: whether a flood may have its water.
 LevelSeen reservoir_seen(const Plan& plan, const State& state);
+// For what hangs in the reservoir: whether it is under water now.
+LevelSeen covered_seen(const Plan& plan, const State& state);
 
 struct LeakView {
   LeakSeen worst = LeakSeen::unknown;  // unknown too when no probe is fitted

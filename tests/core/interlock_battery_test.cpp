@@ -26,14 +26,20 @@ struct Trip {
   Latch latch = kNoLatch;
 };
 
-const std::set<Output> kWater{Output::pump, Output::pump_series, Output::drain_valve,
-                              Output::humidifier};
+const std::set<Output> kWater{Output::pump,       Output::pump_series,  Output::drain_valve,
+                              Output::humidifier, Output::water_heater, Output::water_chiller};
 const std::set<Output> kTray{Output::pump, Output::pump_series, Output::drain_valve};
+const std::set<Output> kSpill{Output::pump, Output::pump_series, Output::drain_valve,
+                              Output::water_heater, Output::water_chiller};
 const std::set<Output> kPumpOnly{Output::pump, Output::pump_series};
+const std::set<Output> kBath{Output::water_heater, Output::water_chiller};
+const std::set<Output> kHandsInWater{Output::pump, Output::pump_series, Output::water_heater,
+                                     Output::water_chiller};
 const std::set<Output> kAll{
-    Output::pump,         Output::drain_valve, Output::exhaust_fan, Output::circulation_fan,
-    Output::dehumidifier, Output::humidifier,  Output::light,       Output::air_pump,
-    Output::pump_series,  Output::sensor_rail, Output::lamp,        Output::buzzer};
+    Output::pump,         Output::drain_valve,  Output::exhaust_fan, Output::circulation_fan,
+    Output::dehumidifier, Output::humidifier,   Output::light,       Output::air_pump,
+    Output::pump_series,  Output::sensor_rail,  Output::lamp,        Output::buzzer,
+    Output::water_heater, Output::water_chiller};
 
 const std::vector<Trip>& trips() {
   static const std::vector<Trip> rows{
@@ -42,8 +48,8 @@ const std::vector<Trip>& trips() {
        Reason::leak_unknown},
       {"leak confirmed", [](KernelInputs& in) { in.leak_confirmed = true; }, kWater,
        Reason::leak_latched, true, Latch::leak},
-      {"tray high", [](KernelInputs& in) { in.tray_high = FloatSeen::set; }, kTray,
-       Reason::tray_overflow, true, Latch::tray_overflow},
+      {"tray high", [](KernelInputs& in) { in.tray_high = FloatSeen::set; }, kSpill, Reason::none,
+       true, Latch::tray_overflow},
       {"tray high unknown", [](KernelInputs& in) { in.tray_high = FloatSeen::unknown; }, kTray,
        Reason::float_unknown},
       {"reservoir low", [](KernelInputs& in) { in.reservoir = LevelSeen::low; }, kPumpOnly,
@@ -52,7 +58,7 @@ const std::vector<Trip>& trips() {
        Reason::reservoir_unknown},
       {"fill without proof", [](KernelInputs& in) { in.fill_expired = true; }, kTray,
        Reason::latched, true, Latch::fill_failed},
-      {"lost water", [](KernelInputs& in) { in.lost_water = true; }, kTray, Reason::latched, true,
+      {"lost water", [](KernelInputs& in) { in.lost_water = true; }, kSpill, Reason::latched, true,
        Latch::lost_water},
       {"slow drain", [](KernelInputs& in) { in.drain_expired = true; }, kTray, Reason::latched,
        true, Latch::slow_drain},
@@ -69,9 +75,23 @@ const std::vector<Trip>& trips() {
        Reason::budget_day},
       {"pump or valve deaf", [](KernelInputs& in) { in.deaf = true; }, kTray,
        Reason::output_trouble},
-      {"service", [](KernelInputs& in) { in.service = true; }, kPumpOnly, Reason::service_holds},
-      {"supply of the sensors cycled", [](KernelInputs& in) { in.rail_off = true; }, kPumpOnly,
+      {"service", [](KernelInputs& in) { in.service = true; }, kHandsInWater,
+       Reason::service_holds},
+      {"supply of the sensors cycled", [](KernelInputs& in) { in.rail_off = true; }, kHandsInWater,
        Reason::rail_cycles},
+      {"heater and chiller out of water", [](KernelInputs& in) { in.covered = LevelSeen::low; },
+       kBath, Reason::reservoir_low},
+      {"not known whether they are under water",
+       [](KernelInputs& in) { in.covered = LevelSeen::unknown; }, kBath, Reason::reservoir_unknown},
+      {"nothing fitted that could tell",
+       [](KernelInputs& in) { in.covered = LevelSeen::not_fitted; }, kBath,
+       Reason::reservoir_unknown},
+      {"water hot",
+       [](KernelInputs& in) { in.water = WaterSeen::hot; },
+       {Output::water_heater},
+       Reason::water_too_hot},
+      {"water's temperature not known", [](KernelInputs& in) { in.water = WaterSeen::unknown; },
+       kBath, Reason::water_no_reading},
       {"bucket full",
        [](KernelInputs& in) { in.bucket_full = true; },
        {Output::dehumidifier},

@@ -1,7 +1,8 @@
 // Worsening any single input never takes an output away from a safe state that is fixed (the pump,
-// the humidifier and the dehumidifier stopped, the drain valve open) and never lets go of a latch.
+// the humidifier, the dehumidifier and what tempers the water stopped, the drain valve open) and
+// never lets go of a latch.
 //
-// The kernel's inputs and latches make 68.7 billion states. They are gone through whole in three
+// The kernel's inputs and latches make 825 billion states. They are gone through whole in four
 // spaces, each with every input that rules its outputs, and beside them every state in which at
 // most three things are spoilt, of whatever kind. A rule looks at two inputs at most, and an output
 // is tripped when any rule or latch holds: a step that lets go of a rule shows where nothing else
@@ -122,6 +123,12 @@ const Digit kTimed = of_input<&In::timed>("timed", 2, kFalseIsWorse);
 const Digit kProven = of_input<&In::outputs_proven>("outputs_proven", 2, kFalseIsWorse);
 const Digit kFirst = of_input<&In::first_inputs_seen>("first_inputs_seen", 2, kFalseIsWorse);
 const Digit kBucket = of_input<&In::bucket_full>("bucket_full", 2, kTrueIsWorse);
+const Digit kCovered = of_input<&In::covered>("covered", 4, level_steps());
+// Not in the list: from unknown to hot. Hot water is what a chiller is there for.
+const Digit kWater = of_input<&In::water>(
+    "water", 3,
+    {step(WaterSeen::normal, WaterSeen::hot), step(WaterSeen::normal, WaterSeen::unknown),
+     step(WaterSeen::hot, WaterSeen::unknown)});
 const Digit kConfirmed = of_input<&In::leak_confirmed>("leak_confirmed", 2, kTrueIsWorse);
 const Digit kFill = of_input<&In::fill_expired>("fill_expired", 2, kTrueIsWorse);
 const Digit kLost = of_input<&In::lost_water>("lost_water", 2, kTrueIsWorse);
@@ -146,7 +153,9 @@ std::uint32_t away_from_safe(const Verdicts& verdicts) {
   return bits;
 }
 constexpr std::uint32_t kLatchShift = 24;
-static_assert(2 * kOutputCount <= kLatchShift && kLatchShift + kLatchCount <= 32);
+constexpr auto kFixed = std::count_if(kOutputs.begin(), kOutputs.end(),
+                                      [](const OutputInfo& o) { return o.safe_is_fixed; });
+static_assert(2 * kFixed <= kLatchShift && kLatchShift + kLatchCount <= 32);
 constexpr std::uint32_t kAway = (1U << kLatchShift) - 1;
 
 // What a judgement leaves: low bits what is away from safe, high bits what is latched.
@@ -220,10 +229,17 @@ TEST(InterlockMonotone, EveryStateOfTheAirsOutputsAndOfTheStart) {
   EXPECT_GT(expect_monotone(digits), size_of(digits));
 }
 
+TEST(InterlockMonotone, EveryStateOfWhatRulesHeaterAndChillerInTheWater) {
+  const auto digits = and_latches({kCovered, kWater, kLeak, kService, kRail, kProven, kFirst});
+  EXPECT_EQ(size_of(digits), 3U << 15U);
+  EXPECT_GT(expect_monotone(digits), size_of(digits));
+}
+
 std::vector<Digit> all_digits() {
-  return and_latches({kLeak,    kHigh,  kFull,   kReservoir, kPumpSeen, kHeat,  kDeaf, kUnsaved,
-                      kService, kRun,   kCycle,  kHour,      kDay,      kTimed, kRail, kSupply,
-                      kProven,  kFirst, kBucket, kConfirmed, kFill,     kLost,  kDrain});
+  return and_latches({kLeak,    kHigh,    kFull,    kReservoir, kPumpSeen, kHeat,      kDeaf,
+                      kUnsaved, kService, kRun,     kCycle,     kHour,     kDay,       kTimed,
+                      kRail,    kSupply,  kProven,  kFirst,     kBucket,   kConfirmed, kFill,
+                      kLost,    kDrain,   kCovered, kWater});
 }
 
 // All steps from this moment, in which the digits have these values.
@@ -288,14 +304,13 @@ TEST(InterlockMonotone, TheSpaceHoldsEveryInputAndStatesInWhichEachOutputMayRun)
   // A new input does not compile here, and must become a digit; two inputs only name something.
   [[maybe_unused]] const auto& [leak, leak_at, confirmed, high, full, reservoir, fill, lost, drain,
                                 run, cycle, hour, day, unsaved, pump_seen, deaf, deaf_at, service,
-                                rail, supply, timed, heat, bucket, proven, first] = KernelInputs{};
-  EXPECT_EQ(all_digits().size(), 25 - 2 + kLatchCount);
+                                rail, supply, timed, heat, bucket, covered, water, proven, first] =
+      KernelInputs{};
+  EXPECT_EQ(all_digits().size(), 27 - 2 + kLatchCount);
   std::uint64_t all = 1;
   for (const Digit& digit : all_digits()) all *= digit.values;
-  EXPECT_EQ(all, 68'719'476'736U);
-  const auto fixed = std::count_if(kOutputs.begin(), kOutputs.end(),
-                                   [](const OutputInfo& o) { return o.safe_is_fixed; });
-  EXPECT_EQ(judged({}) & kAway, (1U << (2 * fixed)) - 1);
+  EXPECT_EQ(all, 824'633'720'832U);
+  EXPECT_EQ(judged({}) & kAway, (1U << (2 * kFixed)) - 1);
 }
 
 }  // namespace

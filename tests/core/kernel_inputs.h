@@ -27,6 +27,8 @@ inline KernelInputs all_well() {
   in.supply_low = false;
   in.heat = Heat::normal;
   in.bucket_full = false;
+  in.covered = LevelSeen::enough;
+  in.water = WaterSeen::normal;
   in.outputs_proven = true;
   in.first_inputs_seen = true;
   return in;

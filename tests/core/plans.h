@@ -71,7 +71,8 @@ inline Plan strawberry_plan() {
   plan.programme.stages = {leafing_stage(), fallow_stage()};
   for (const OutputInfo& row : kOutputs) plan.outputs[row.output] = two_position(row.safe);
   plan.outputs[Output::drain_valve].reset();
-  for (const Output output : {Output::humidifier, Output::pump_series, Output::sensor_rail})
+  for (const Output output : {Output::humidifier, Output::pump_series, Output::sensor_rail,
+                              Output::water_heater, Output::water_chiller})
     plan.outputs[output].reset();
   OutputPlan& fan = *plan.outputs[Output::exhaust_fan];
   fan.variable = true;
