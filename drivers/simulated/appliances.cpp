@@ -66,9 +66,11 @@ void heat_air(State& s, const Parameters& p, double seconds, Inflow& tent) {
   s.ledger.heater_j += joules;
 }
 
-void heat_water(State& s, const Parameters& p, double seconds) {
+void heat_water(State& s, const Parameters& p, const Acting& a, double seconds) {
   if (p.water_heater_w <= 0) return;
-  s.water_heater_on = thermostat(s.water_heater_on, p.water_heater_c - s.reservoir_c);
+  s.water_heater_on = s.heater_commanded
+                          ? a.water_heater
+                          : thermostat(s.water_heater_on, p.water_heater_c - s.reservoir_c);
   if (!s.water_heater_on) return;
   const double joules = p.water_heater_w * seconds;
   s.reservoir_c += joules / reservoir_heat(s);
@@ -76,9 +78,12 @@ void heat_water(State& s, const Parameters& p, double seconds) {
   s.ledger.heater_j += joules;
 }
 
-void chill_water(State& s, const Parameters& p, double seconds, Inflow& tent, Inflow& room) {
+void chill_water(State& s, const Parameters& p, const Acting& a, double seconds, Inflow& tent,
+                 Inflow& room) {
   if (p.water_chiller_w <= 0) return;
-  s.water_chiller_on = thermostat(s.water_chiller_on, s.reservoir_c - p.water_chiller_c);
+  s.water_chiller_on = s.chiller_commanded
+                           ? a.water_chiller
+                           : thermostat(s.water_chiller_on, s.reservoir_c - p.water_chiller_c);
   if (!s.water_chiller_on) return;
   const double drawn = p.water_chiller_w * seconds;
   const double electric = drawn / p.water_chiller_cop;
@@ -136,10 +141,11 @@ void step_dehumidifier(State& s, const Parameters& p, const Acting& a, double se
   s.ledger.heat_in_j += outside ? 0.0 : electric + kVaporisation * (taken - dries);
 }
 
-void step_thermostats(State& s, const Parameters& p, double seconds, Inflow& tent, Inflow& room) {
+void step_thermostats(State& s, const Parameters& p, const Acting& a, double seconds, Inflow& tent,
+                      Inflow& room) {
   heat_air(s, p, seconds, tent);
-  heat_water(s, p, seconds);
-  chill_water(s, p, seconds, tent, room);
+  heat_water(s, p, a, seconds);
+  chill_water(s, p, a, seconds, tent, room);
 }
 
 }  // namespace neap::drivers::simulated

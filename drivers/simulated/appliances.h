@@ -29,8 +29,10 @@ double peltier_capacity_factor(double celsius, double percent, double plate_k);
 void step_dehumidifier(State& s, const Parameters& p, const Acting& a, double seconds, Inflow& tent,
                        Inflow& room);
 
-// Air heater, water heater and chiller, each by a thermostat of its own: nobody commands them.
+// Air heater, water heater and chiller, each by a thermostat of its own; what is in the water may
+// be commanded instead, and then works whenever it is told to.
 // The chiller gives what it drew from the water and its own electric power to the room or the tent.
-void step_thermostats(State& s, const Parameters& p, double seconds, Inflow& tent, Inflow& room);
+void step_thermostats(State& s, const Parameters& p, const Acting& a, double seconds, Inflow& tent,
+                      Inflow& room);
 
 }  // namespace neap::drivers::simulated

@@ -217,7 +217,7 @@ void step_climate(State& s, const Parameters& p, const Acting& a, double seconds
   medium(s, p, a, air, {seconds, splash}, tent);
   surfaces(s, p, a, seconds, tent, room);
   step_dehumidifier(s, p, a, seconds, tent, room);
-  step_thermostats(s, p, seconds, tent, room);
+  step_thermostats(s, p, a, seconds, tent, room);
   ventilate(s, p, a, seconds, tent, room, room_draws);
   humidify_and_settle(s, p, a, air, seconds, tent);
   s.air_c += tent.heat_j / (kAirDensity * p.tent_volume_m3 * kAirHeat);

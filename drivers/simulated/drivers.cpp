@@ -123,7 +123,9 @@ class ContactSensor final : public TentSensor<simulated::kContactCount> {
 class TentOutput final : public OutputDriver {
  public:
   TentOutput(Tent* tent, Output output) : tent_(tent), output_(output) {
-    if (tent_ != nullptr && output == Output::pump_series) tent_->fit_second_contact();
+    if (tent_ == nullptr) return;
+    if (output == Output::pump_series) tent_->fit_second_contact();
+    if (tempers_water(output)) tent_->command_water(output);
   }
 
   Fault write(Permille level) override {

@@ -87,6 +87,8 @@ Acting Plant::act(State& s, const PerOutput<Permille>& outputs) const {
                    !f[TentFault::dehumidifier_dead];
   a.humidifier = level(Output::humidifier) > 0 && !f[TentFault::humidifier_dead];
   a.air_pump = level(Output::air_pump) > 0 && !f[TentFault::air_pump_dead];
+  a.water_heater = level(Output::water_heater) > 0;
+  a.water_chiller = level(Output::water_chiller) > 0;
   s.sensors_powered = level(Output::sensor_rail) > 0;
   if (!s.sensors_powered) s.bus_stuck = false;
   s.photons = canopy_photons(parameters_, a.light);

@@ -59,7 +59,7 @@ struct State {
   double building_c = 0, building_w = 0, outdoor_c = 0, outdoor_kpa = 0;
   // dehumidifier
   double run_up = 0, coil_kg = 0, bucket_kg = 0, appliance_j = 0;
-  // thermostats that nobody commands
+  // thermostats of their own, of what nobody commands
   bool air_heater_on = false, water_heater_on = false, water_chiller_on = false;
   // probes
   AirProbe canopy, canopy_b, room;
@@ -67,8 +67,9 @@ struct State {
   Floats floats;
   Ledger ledger;
   FaultsNow faults;
-  bool second_contact = false;  // the pump has two, in series
-  bool bus_stuck = false;       // until the supply of the sensors was off
+  bool second_contact = false;                               // the pump has two, in series
+  bool heater_commanded = false, chiller_commanded = false;  // in the water, by neap
+  bool bus_stuck = false;  // until the supply of the sensors was off
   bool sensors_powered = true;
   int pump_turns_s = 0;    // since it started
   std::int64_t steps = 0;  // grid steps since the start, 1 s each
@@ -82,6 +83,7 @@ struct Acting {
   bool valve_open = true, hose_whole = true, standpipe_free = true;
   double fan = 0, filter_passes = 1, light = 0, leak_kg_s = 0, seep_kg_s = 0;
   bool circulation = true, dehumidifier = false, humidifier = false, air_pump = true;
+  bool water_heater = false, water_chiller = false;
 };
 
 }  // namespace neap::drivers::simulated

@@ -156,6 +156,11 @@ void Tent::fit_second_contact() {
   act();
 }
 
+void Tent::command_water(Output output) {
+  const std::scoped_lock lock(mutex_);
+  (output == Output::water_heater ? state_.heater_commanded : state_.chiller_commanded) = true;
+}
+
 void Tent::write(Output output, Permille level) {
   const std::scoped_lock lock(mutex_);
   outputs_[output] = level;

@@ -44,6 +44,8 @@ class Tent : public World {
   // Outputs that nobody drives rest in their declared safe state. The pump has one contact until a
   // second one is fitted.
   void fit_second_contact();
+  // Heater and chiller in the water go by thermostats of their own until one is commanded.
+  void command_water(Output output);
   void write(Output output, Permille level);
   Permille written(Output output) const;
 

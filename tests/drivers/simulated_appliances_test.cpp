@@ -200,6 +200,22 @@ TEST(SimulatedWater, AChillerCoolsItAndGivesTheHeatAway) {
   }
 }
 
+TEST(SimulatedWater, WhatIsCommandedGoesByNoThermostat) {
+  Grow grow(water({{"water_heater_w", 100},
+                   {"water_heater_c", 22},
+                   {"water_chiller_w", 60},
+                   {"water_chiller_c", 23}}));
+  grow.tent->command_water(Output::water_heater);
+  grow.run(hours{1});
+  EXPECT_NEAR(grow.truth().reservoir_c, 20, 0.01) << "not told to";
+  grow.set(Output::water_heater, 1000);
+  grow.run(hours{4});
+  const double drawn_j = 2.5 * grow.truth().ledger.chiller_j;
+  EXPECT_GT(drawn_j, 0) << "the chiller goes by its own thermostat, above 23.5 C";
+  EXPECT_NEAR(grow.truth().reservoir_c, 20 + (100 * 4 * 3600 - drawn_j) / (2000 + 4186.0 * 50),
+              0.01);
+}
+
 TEST(SimulatedWater, HeaterAndChillerDoNotFight) {
   Settings settings = water({{"water_heater_w", 100}, {"water_chiller_w", 100}});
   settings["water_heater_c"] = 20.5;
