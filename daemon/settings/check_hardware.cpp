@@ -110,17 +110,17 @@ void check_water_dwell(const OutputCheck& in) {
 }
 
 void check_compressor(const OutputCheck& in) {
-  if (in.output.output != Output::dehumidifier) return;
-  if (in.draft.plan.climate.dehumidifier_kind == DehumidifierKind::peltier) return;
+  if (!has_compressor(in.output.output)) return;
+  const bool dryer = in.output.output == Output::dehumidifier;
+  if (dryer && in.draft.plan.climate.dehumidifier_kind == DehumidifierKind::peltier) return;
   for (const auto& [key, value] :
        {std::pair{"min_on", in.plan.min_on}, std::pair{"min_off", in.plan.min_off}})
     if (in.given(key) && value < limits::kCompressorMinFloor)
-      in.add(
-          key,
-          std::string(key) + " is " + format_seconds(value.count() / 1000) +
-              "; must be at least 2 min for a dehumidifier",
-          "a compressor started against its own pressure stalls and burns out; for a Peltier write "
-          "climate.dehumidifier_kind: peltier");
+      in.add(key,
+             std::string(key) + " is " + format_seconds(value.count() / 1000) +
+                 "; must be at least 2 min for a " + std::string(in.output.title),
+             std::string("a compressor started against its own pressure stalls and burns out") +
+                 (dryer ? "; for a Peltier write climate.dehumidifier_kind: peltier" : ""));
 }
 
 // What a driver itself knows to be wrong with its parameters.
@@ -385,6 +385,7 @@ void check_hardware(const Draft& draft, Report& report) {
   check_sensor_rail(draft, report);
   check_button(draft, report);
   check_air_hardware(draft, report);
+  check_tempered_water(draft, report);
   check_simulated_drivers(draft, report);
 }
 

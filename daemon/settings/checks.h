@@ -14,6 +14,8 @@ void check_quiet_hours(const Draft& draft, std::size_t stage_index, Report& repo
 void check_hardware(const Draft& draft, Report& report);  // points, pins, what needs what
 void check_hands(const Draft& draft, Report& report);     // what moves water is in one hand
 void check_button(const Draft& draft, Report& report);    // how often the one at the tent is read
+// What heater and chiller in the reservoir need, and bands that they can hold.
+void check_tempered_water(const Draft& draft, Report& report);
 void check_simulation(const Draft& draft, Report& report);
 // A name of the system's zone database; where there is none, a text of such a name's shape.
 bool is_time_zone(std::string_view zone);

@@ -69,6 +69,8 @@ constexpr std::string_view kMoreOutputs = R"(
   light: {driver: simulated}
   air_pump: {driver: simulated}
   # drain_valve: {driver: ...}  with "drain_path: drain_valve" alone
+  # water_heater, water_chiller: {driver: ...}  with the points solution.temperature and
+  # reservoir.low or reservoir.level, and a band "water" in each stage that is to be held
 )";
 constexpr std::string_view kMoreSensors = R"(
   reservoir: {driver: simulated_level, points: {level: reservoir.level}}

@@ -35,6 +35,8 @@ constexpr std::array kRootKeys{
     group("solution", Kind::section, Need::optional, kSolutionSection,
           "what is fed, by its labels: neap mix works out litres and millilitres"),
     group("climate", Kind::section, Need::optional, kClimateSection, "how the air is held"),
+    group("water", Kind::section, Need::optional, kWaterSection,
+          "how water_heater and water_chiller hold the reservoir in a stage's band \"water\""),
     group("programme", Kind::section, Need::required, kProgrammeSection,
           "what the plants get, stage by stage"),
     group("outputs", Kind::section_outputs, Need::required, kOutputSection,

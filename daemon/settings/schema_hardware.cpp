@@ -16,7 +16,7 @@ void begin_output(Draft& d, std::string_view name) {
   OutputPlan plan;
   plan.safe = output.safe;
   plan.fallback = output.safe;
-  if (output.output == Output::dehumidifier) {
+  if (has_compressor(output.output)) {
     plan.min_on = limits::kCompressorMinOn;
     plan.min_off = limits::kCompressorMinOff;
     plan.starts_per_hour = limits::kCompressorStartsPerHour;
@@ -97,15 +97,18 @@ constexpr std::array kOutputKeys{
     optional(
         "min_on", Kind::duration, "5 min", Bounds{0, kHour},
         [](Draft& d, const Value& v) { d.output->min_on = v.millis(); },
-        "once started it stays so, interlocks excepted; absent: none, dehumidifier 5 min"),
+        "once started it stays so, interlocks excepted; absent: none, dehumidifier and "
+        "water_chiller "
+        "5 min"),
     optional(
         "min_off", Kind::duration, "5 min", Bounds{0, kHour},
         [](Draft& d, const Value& v) { d.output->min_off = v.millis(); },
-        "once stopped it stays so; absent: none, dehumidifier 5 min, for its compressor"),
+        "once stopped it stays so; absent: none, dehumidifier and water_chiller 5 min, for their "
+        "compressors"),
     optional(
         "starts_per_hour", Kind::count, "6", Bounds{1, 60},
         [](Draft& d, const Value& v) { d.output->starts_per_hour = v.whole(); },
-        "most starts in any 60 min; absent: any, dehumidifier 6"),
+        "most starts in any 60 min; absent: any, dehumidifier and water_chiller 6"),
 };
 
 void begin_sensor(Draft& d, std::string_view name) {

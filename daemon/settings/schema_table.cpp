@@ -184,8 +184,27 @@ constexpr std::array kClimateKeys{
         "its mist at full output"),
 };
 
+constexpr std::array kWaterKeys{
+    defaulted(
+        "differential", Kind::temperature_difference, "0.5 K", Bounds{0.2, 3},
+        [](Draft& d, const Value& v) { d.plan.water.differential = Celsius{v.number}; },
+        "a heater starts under the band's low edge and stops so far above it, a chiller over the "
+        "high edge and stops so far below; choice: several times a probe's noise"),
+    defaulted(
+        "hottest", Kind::temperature, "30 C", Bounds{15, 35},
+        [](Draft& d, const Value& v) { d.plan.water.hottest = Celsius{v.number}; },
+        "no heater runs in water so hot, whoever asks; choice: water of 30 C holds a sixth less "
+        "oxygen than of 20 C"),
+    optional(
+        "covered_at", Kind::volume, "15 L", Bounds{0.5, 1000},
+        [](Draft& d, const Value& v) { d.plan.water.covered_at = Litres{v.number}; },
+        "level in the reservoir that covers heater and chiller; under it both are off, as they are "
+        "while reservoir.low hangs dry. Absent: table.reservoir_minimum"),
+};
+
 }  // namespace
 
+const Section kWaterSection{"water", kWaterKeys, nullptr, nullptr, {}};
 const Section kTableSection{"table", kTableKeys, nullptr, nullptr, {}};
 const Section kTentSection{"tent", kTentKeys, nullptr, nullptr, {}};
 const Section kClimateSection{"climate", kClimateKeys, nullptr, nullptr, {}};
