@@ -72,6 +72,16 @@ def enum_members(code, enums):
                     yield Change("enum", m.start(1), m.end(1), other)
 
 
+def sets(code):
+    """Each use of a named set of latches becomes every other set of the file."""
+    names = re.findall(r"constexpr unsigned (k\w+) =", code)
+    for name in names:
+        for m in re.finditer(rf"(?<!unsigned )\b{name}\b", code):
+            for other in names:
+                if other != name:
+                    yield Change("set", m.start(), m.end(), other)
+
+
 def other_words(code, enum):
     """Each of an enum with many values becomes the next one that the code uses."""
     found = list(re.finditer(rf"\b{enum}::(\w+)", code))
@@ -152,7 +162,7 @@ def mutants(file, text, parts, enums, words):
     """`parts`: pattern of what is mutated; `enums`: name -> values; of `words`, enums too, only the
     next value is tried."""
     code = only(blanked(text), parts)
-    changes = [change for make in (swaps, constants, conditions, choices, statements)
+    changes = [change for make in (swaps, constants, sets, conditions, choices, statements)
                for change in make(code)] + list(enum_members(code, enums))
     changes += [change for word in words for change in other_words(code, word)]
     changes.sort(key=lambda c: (c.start, c.end, c.operator, c.new))
