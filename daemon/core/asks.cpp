@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "daemon/core/demand_clock.h"
 #include "daemon/core/dwell.h"
 #include "daemon/core/fan_speed.h"
 #include "daemon/core/flood_proof.h"
@@ -110,7 +111,10 @@ void follow_water(State& state, const FloodInputs& in, const FloodNews& news, bo
       state.flood.phase == FloodPhase::idle || state.flood.phase == FloodPhase::rest;
   const bool full = proof::full_for(in, now) >= proof::kFullFor;
   const bool by_hand = between && full && in.pump_is_on;
-  if (news.filled || by_hand) return roots_watered(state, now);
+  if (news.filled || by_hand) {
+    demand_met(state, now);
+    return roots_watered(state, now);
+  }
   const bool dropped = retry_waited && !state.flood.retry_pending && !news.started;
   const CycleRow& row = state.flood.row;
   const bool cut = news.phase_changed && state.flood.phase == FloodPhase::drain &&

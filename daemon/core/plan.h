@@ -113,14 +113,18 @@ enum class SlotRule : std::uint8_t {
   after_lights_on = 1,  // at given times after lights-on
   spread = 2,           // `count` floods spread evenly over the light period
   at_times = 3,         // at fixed clock times
+  by_demand = 4,        // when VPD over time since the last one has come to an amount (demand.h)
 };
 
 struct FloodPlan {
   SlotRule rule = SlotRule::none;
   std::vector<std::int32_t> times_s;  // after_lights_on: seconds after; at_times: seconds of day
   int count = 0;                      // spread
-  std::int32_t first_after_s = 0;     // spread: first flood this long after lights-on
-  std::int32_t last_before_s = 0;     // spread: last flood this long before lights-off
+  std::int32_t first_after_s = 0;     // spread, by_demand: none earlier after lights-on
+  std::int32_t last_before_s = 0;     // spread, by_demand: none later before lights-off
+  double demand_kpa_h = 0;            // by_demand: VPD over time from one flood to the next
+  Millis no_sooner{};                 // by_demand: a flood never comes earlier after another
+  Millis no_later{};                  // by_demand: nor later, where its hours permit
   Millis soak{};
   Depth depth = Depth::by_float;
   Litres litres{0};  // by_litres

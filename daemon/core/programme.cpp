@@ -3,11 +3,11 @@
 #include <algorithm>
 #include <cstddef>
 
+#include "daemon/core/demand.h"
+
 namespace neap {
 namespace {
 
-// A flood moved before quiet hours begins this long before them, so that it has drained by then.
-constexpr std::int32_t kBeforeQuiet = 1800;
 constexpr int kDaysAhead = 3;
 
 // Seconds after lights-on, within one photoperiod's 24 h.
@@ -15,13 +15,6 @@ using Offsets = FixedVector<std::int32_t, kMaxSlotsPerDay>;
 
 CivilTime lights_on_of(const StagePlan& stage, std::int32_t date) {
   return {date, stage.lights_on_s};
-}
-
-CivilTime later(CivilTime from, std::int64_t seconds) {
-  const std::int64_t second = from.second_of_day + seconds;
-  const std::int64_t days = (second >= 0 ? second : second - kSecondsPerDay + 1) / kSecondsPerDay;
-  return {static_cast<std::int32_t>(from.date + days),
-          static_cast<std::int32_t>(second - days * kSecondsPerDay)};
 }
 
 std::int32_t date_of_photoperiod(const StagePlan& stage, CivilTime now) {
@@ -64,6 +57,7 @@ void asked_offsets(const StagePlan& stage, Offsets& out) {
   const std::int32_t light_s = light_length(stage);
   switch (floods.rule) {
     case SlotRule::none:
+    case SlotRule::by_demand:
       return;
     case SlotRule::after_lights_on:
       if (light_s == 0) return;
@@ -104,6 +98,13 @@ bool starts_with_another(const FloodSlots& slots, CivilTime start) {
 }
 
 }  // namespace
+
+CivilTime later(CivilTime from, std::int64_t by_s) {
+  const std::int64_t second = from.second_of_day + by_s;
+  const std::int64_t days = (second >= 0 ? second : second - kSecondsPerDay + 1) / kSecondsPerDay;
+  return {static_cast<std::int32_t>(from.date + days),
+          static_cast<std::int32_t>(second - days * kSecondsPerDay)};
+}
 
 LightEdges photoperiod_at(const StagePlan& stage, CivilTime now) {
   const CivilTime on = lights_on_of(stage, date_of_photoperiod(stage, now));
@@ -150,6 +151,8 @@ void slots_of(const ProgrammePlan& programme, const StagePlan& stage, std::int32
               FloodSlots& out) {
   out.clear();
   if (stage.fallow) return;
+  if (stage.floods.rule == SlotRule::by_demand)
+    return forecast_by_demand(programme, stage, date, out);
   Offsets offsets;
   asked_offsets(stage, offsets);
   const CivilTime on = lights_on_of(stage, date);

@@ -35,6 +35,11 @@ struct LightEdges {
   CivilTime off;
 };
 
+// A flood moved before quiet hours begins this long before them, so that it has drained by then.
+constexpr std::int32_t kBeforeQuiet = 1800;
+
+CivilTime later(CivilTime from, std::int64_t by_s);
+
 // The photoperiod that contains `now`, or the last one that began before it.
 LightEdges photoperiod_at(const StagePlan& stage, CivilTime now);
 bool is_light(const StagePlan& stage, CivilTime now);
@@ -49,7 +54,8 @@ bool in_quiet_hours(const QuietHours& quiet, std::int32_t second_of_day);
 // is. With neither in the light it moves to their end, or before them where the end lies in the
 // next photoperiod. Two slots that would then start together are one, under the first number:
 // numbers count the times asked for, so a change of quiet hours renames no slot. Without light
-// (fallow apart) only at_times gives slots; fallow gives none.
+// (fallow apart) only at_times gives slots; fallow gives none. By demand they are a forecast
+// (demand.h): what really comes depends on the air.
 void slots_of(const ProgrammePlan& programme, const StagePlan& stage, std::int32_t date,
               FloodSlots& out);
 

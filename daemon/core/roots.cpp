@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 
+#include "daemon/core/demand.h"
 #include "daemon/core/limits.h"
 #include "daemon/core/schedule.h"
 
@@ -30,9 +31,6 @@ constexpr double kReferenceKpa = 1.0;
 constexpr int kWhole = 1000;
 constexpr int kLeastPart = 500;
 constexpr int kMostPart = 2000;
-// In the dark: 0.28 L of 2.35 L transpired in 16 h of light, with 0.34 L a day from the medium at
-// all hours, come to 0.30 of the rate in the light (a lettuce model of a small tent, our own run).
-constexpr int kDarkPart = 300;
 // A programme's longest gap may cost this part of what the crop stands, no more.
 constexpr int kGapPart = 800;
 // Later than the longest gap by this much no flood is merely late: a change of the clocks (1 h),
@@ -91,14 +89,14 @@ int rate_now(const Plan& plan, const State& state) {
 
 // The tick stood still while the power was off, in the dark. Told once a start, when the time of
 // day is known.
-std::int64_t outage_spent(State& state, Instant now) {
+Millis outage(State& state, Instant now) {
   const RootsClock& roots = state.kept.roots;
-  if (state.outage_counted || !time_is_known(state.last_wall)) return 0;
+  if (state.outage_counted || !time_is_known(state.last_wall)) return Millis{0};
   state.outage_counted = true;
-  if (!roots.wall_known) return 0;
+  if (!roots.wall_known) return Millis{0};
   const Millis by_wall{state.last_wall.unix_ms - roots.wall_ms};
   const Millis away = by_wall - (now - instant(Millis{roots.wall_tick}));
-  return std::clamp(away, Millis{0}, Millis{kLongestOutage}).count() * kDarkPart;
+  return std::clamp(away, Millis{0}, Millis{kLongestOutage});
 }
 
 Millis waited(const State& state, Instant now) {
@@ -149,23 +147,26 @@ Millis roots_limit(const Plan& plan, const State& state) {
   return std::max(dry_out(plan.table), state.slot_table.longest_spent * kWhole / kGapPart);
 }
 
-void follow_roots(const Plan& plan, State& state, Instant now) {
+Millis follow_roots(const Plan& plan, State& state, Instant now) {
   RootsClock& roots = state.kept.roots;
+  Millis away{0};
   if (!roots.running || stage_in_force(plan, state).fallow) {
     roots = RootsClock{};
     roots.running = true;
     roots.since_tick = tick_ms(now);
     state.outage_counted = true;
   } else {
-    roots.spent += (tick_ms(now) - roots.counted_tick) * roots.rate + outage_spent(state, now);
+    away = outage(state, now);
+    roots.spent += (tick_ms(now) - roots.counted_tick) * roots.rate + away.count() * kDarkPart;
   }
   roots.counted_tick = tick_ms(now);
   roots.rate = rate_now(plan, state);
   // While the time of day is not known, the time of before is still asked for.
-  if (!state.outage_counted || !time_is_known(state.last_wall)) return;
+  if (!state.outage_counted || !time_is_known(state.last_wall)) return away;
   roots.wall_known = true;
   roots.wall_ms = state.last_wall.unix_ms;
   roots.wall_tick = tick_ms(now);
+  return away;
 }
 
 void roots_watered(State& state, Instant now) {

@@ -27,8 +27,9 @@ struct PlannedGap {
 PlannedGap planned_gap(const StagePlan& stage, const FloodSlots& slots,
                        const std::optional<FloodSlot>& next);
 
-// Moves the clock to `now`; stands still at nothing in a fallow stage.
-void follow_roots(const Plan& plan, State& state, Instant now);
+// Moves the clock to `now`; stands still at nothing in a fallow stage. Returns the outage that it
+// has counted just now, of the one before this start.
+Millis follow_roots(const Plan& plan, State& state, Instant now);
 // A flood has filled the tray.
 void roots_watered(State& state, Instant now);
 

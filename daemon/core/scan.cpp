@@ -7,6 +7,7 @@
 #include "daemon/core/budget.h"
 #include "daemon/core/button.h"
 #include "daemon/core/conditions.h"
+#include "daemon/core/demand_clock.h"
 #include "daemon/core/denials.h"
 #include "daemon/core/dwell.h"
 #include "daemon/core/fan_speed.h"
@@ -381,7 +382,7 @@ void scan(const Plan& plan, const ClimateLaw& law, State& state, const Inputs& i
   take_readings(plan, state, inputs, now, events);
   const bool new_sample = derive(plan, state, now, out);
   follow_clock(plan, state, believed(state, inputs.wall), now, events);
-  follow_roots(plan, state, now);
+  follow_demand(plan, state, follow_roots(plan, state, now), now);
   date_proofs(state);
   date_calibrations(state);
   for (const HandNote& note : inputs.hands) take_hand_note(state, note, events);

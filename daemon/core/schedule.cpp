@@ -1,8 +1,8 @@
 #include "daemon/core/schedule.h"
 
 #include <algorithm>
-#include <limits>
 
+#include "daemon/core/demand_clock.h"
 #include "daemon/core/roots.h"
 
 namespace neap {
@@ -73,6 +73,20 @@ std::int32_t days_ahead(const Kept& kept, std::int32_t date, const WallTime& wal
   return kept.page_ahead > 1 ? kept.page_ahead : 0;
 }
 
+// Floods by demand have no times before they are due; what the roots may wait is known all the
+// same.
+void fill_demand_gap(const Plan& plan, const StagePlan& stage, std::int32_t date,
+                     SlotTable& table) {
+  FloodSlots sparse;
+  FloodSlots tomorrow;
+  sparsest_by_demand(plan.programme, stage, date, sparse);
+  sparsest_by_demand(plan.programme, stage, date + 1, tomorrow);
+  const auto next = tomorrow.empty() ? std::nullopt : std::optional{tomorrow[0]};
+  const PlannedGap gap = planned_gap(stage, sparse, next);
+  table.longest_gap = gap.longest;
+  table.longest_spent = gap.spent;
+}
+
 void fill_slot_table(const Plan& plan, State& state) {
   const StagePlan& stage = stage_in_force(plan, state);
   const std::int32_t date = photoperiod_at(stage, state.civil).on.date;
@@ -81,6 +95,9 @@ void fill_slot_table(const Plan& plan, State& state) {
   table.valid = true;
   table.date = date;
   table.stage_index = state.kept.stage_index;
+  table.slots.clear();
+  table.has_next = false;
+  if (stage.floods.rule == SlotRule::by_demand) return fill_demand_gap(plan, stage, date, table);
   slots_of(plan.programme, stage, date, table.slots);
   const auto next = next_slot(plan.programme, stage,
                               {date + 1, photoperiod_at(stage, state.civil).on.second_of_day});
@@ -170,6 +187,18 @@ std::int64_t late(const State& state, const FloodSlot& slot) {
   return over_gap ? all - std::min<std::int64_t>(to_gap_end, state.gap_s) : all;
 }
 
+// The first number after all that are used; none is left when the last one is.
+std::int32_t next_number(std::uint64_t used) {
+  std::int32_t number = 1;
+  for (; used != 0; used >>= 1) ++number;
+  return number <= kMaxSlotsPerDay ? number : 0;
+}
+
+SlotId next_demand_id(const State& state, const StagePlan& stage, CivilTime at) {
+  const std::int32_t date = photoperiod_at(stage, at).on.date;
+  return {date, next_number(used_mask(state.kept, date))};
+}
+
 // A slot that will not start any more: told, counted, and perhaps caught up once.
 void skip(const Plan& plan, State& state, const FloodSlot& slot, Because withheld, Events& events) {
   set_used(state.kept, slot.id);
@@ -192,11 +221,27 @@ void skip_past_slots(const Plan& plan, State& state, Because withheld, Events& e
       skip(plan, state, slot, withheld, events);
 }
 
+// The slot of a flood by demand stands open from the second in which it comes due until it is used:
+// by its own flood, by its grace, or by any other flood that fills the tray.
+bool demand_is_due(const Plan& plan, State& state, Because withheld, Events& events) {
+  if (!floods_by_demand(plan, state)) return false;
+  if (demand_comes_due(plan, state)) {
+    const SlotId id = next_demand_id(state, stage_in_force(plan, state), state.civil);
+    if (id.number > 0) open_demand_slot(state, id);
+  }
+  const DemandClock& demand = state.kept.demand;
+  if (demand.slot_open && late(state, demand.slot) > plan.programme.slot_grace_s) {
+    skip(plan, state, demand.slot, withheld, events);
+    demand_taken(state, state.last_wall_at);
+  }
+  return demand.slot_open;
+}
+
 // Lights-on has come while slots of the photoperiod before were still open: within their grace, or
 // during an outage.
 void leave_page(const Plan& plan, State& state, std::int32_t next, Events& events) {
   const std::int32_t date = state.kept.slots_date;
-  if (date == 0 || next - date > kLeaveWithin) return;
+  if (date == 0 || next - date > kLeaveWithin || floods_by_demand(plan, state)) return;
   FloodSlots left;
   slots_of(plan.programme, stage_in_force(plan, state), date, left);
   for (const FloodSlot& slot : left)
@@ -219,6 +264,13 @@ void serve(State& state, const FloodSlot& slot, Events& events) {
   set_used(state.kept, slot.id);
   ++state.kept.tally.floods_planned;
   events.push(skipped(slot, because(Reason::flood_just_before)));
+}
+
+FloodStart take_slot(State& state, const FloodSlot& slot, bool permitted) {
+  state.slot_due = true;
+  state.due_slot = slot;
+  state.kept.catch_up_pending = false;  // the next slot has come: nothing is left to catch up
+  return {permitted, slot.id, FloodOrigin::slot};
 }
 
 // `slot` started already, under whatever number.
@@ -306,6 +358,7 @@ void rebase_slots(const Plan& plan, State& state) {
   // Another hour of lights-on may name this photoperiod after the day before.
   if (table.date == state.kept.slots_date - 1) state.kept.slots_date = table.date;
   if (table.date != state.kept.slots_date) return;  // clock went back: all stays used
+  if (floods_by_demand(plan, state)) return;        // its numbers go on after those that are used
   std::uint64_t used = 0;
   for (const FloodSlot& slot : table.slots)
     if (civil_seconds_between(slot.start, state.civil) > 0 || started_before(before, done, slot))
@@ -327,12 +380,10 @@ FloodStart due_flood(const Plan& plan, State& state, const WallTime& wall, bool 
       serve(state, slot, events);
       continue;
     }
-    state.slot_due = true;
-    state.due_slot = slot;
-    state.kept.catch_up_pending = false;  // the next slot has come: nothing is left to catch up
-    start = {permitted, slot.id, FloodOrigin::slot};
-    return start;
+    return take_slot(state, slot, permitted);
   }
+  if (demand_is_due(plan, state, withheld, events))
+    return take_slot(state, state.kept.demand.slot, permitted);
   if (!state.kept.catch_up_pending) return start;
   const std::int64_t after = late(state, state.kept.catch_up_slot);
   state.kept.catch_up_pending = after >= 0 && after <= plan.programme.catch_up_within_s;
@@ -343,6 +394,7 @@ FloodStart due_flood(const Plan& plan, State& state, const WallTime& wall, bool 
 
 void mark_started(State& state, const FloodStart& start) {
   ++state.kept.tally.floods_started;
+  demand_taken(state, state.last_wall_at);
   if (start.origin == FloodOrigin::slot) {
     set_used(state.kept, start.slot);
     ++state.kept.tally.floods_planned;
@@ -355,66 +407,20 @@ void mark_seen(State& state, SlotId slot) {
   set_used(state.kept, slot);
   ++state.kept.tally.floods_planned;
   state.slot_due = false;
+  demand_taken(state, state.last_wall_at);
 }
 
 std::optional<FloodSlot> coming_slot(const Plan& plan, const State& state) {
   if (!time_is_known(state.last_wall) || stage_in_force(plan, state).fallow) return std::nullopt;
+  if (const DemandClock& demand = state.kept.demand; demand.slot_open) return demand.slot;
+  if (const auto outlook = demand_outlook(plan, state)) {
+    const StagePlan& stage = stage_in_force(plan, state);
+    const SlotId id = next_demand_id(state, stage, outlook->expected);
+    return FloodSlot{id, outlook->expected, outlook->expected};
+  }
   for (const FloodSlot& slot : state.slot_table.slots)
     if ((used_mask(state.kept, slot.id.date) & bit_of(slot.id.number)) == 0) return slot;
   return state.slot_table.has_next ? std::optional{state.slot_table.next} : std::nullopt;
-}
-
-namespace {
-
-// The earliest of civil times that are still to come, as seconds from `now`.
-class Earliest {
- public:
-  explicit Earliest(CivilTime now) : now_(now) {}
-  void consider(CivilTime t) {
-    const std::int64_t s = civil_seconds_between(now_, t);
-    if (s > 0) seconds_ = std::min(seconds_, s);
-  }
-  void consider_daily(std::int32_t second_of_day) {
-    consider({now_.date, second_of_day});
-    consider({now_.date + 1, second_of_day});
-  }
-  bool any() const { return seconds_ != kNever; }
-  std::int64_t seconds() const { return seconds_; }
-
- private:
-  static constexpr std::int64_t kNever = std::numeric_limits<std::int64_t>::max();
-  CivilTime now_;
-  std::int64_t seconds_ = kNever;
-};
-
-}  // namespace
-
-Instant next_schedule_deadline(const Plan& plan, const State& state, const WallTime& wall,
-                               Instant now) {
-  if (!time_is_known(wall)) return Instant::max();
-  Earliest earliest{state.civil};
-  const StagePlan& stage = stage_in_force(plan, state);
-  const LightEdges edges = photoperiod_at(stage, state.civil);
-  earliest.consider(edges.on);
-  earliest.consider(edges.off);
-  earliest.consider({edges.on.date + 1, edges.on.second_of_day});
-  earliest.consider_daily(0);
-  if (plan.programme.quiet.fitted) {
-    earliest.consider_daily(plan.programme.quiet.from_s);
-    earliest.consider_daily(plan.programme.quiet.to_s);
-  }
-  if (stage.light_ramp_s > 0) {  // the light steps by the minute while it ramps, see scan.cpp
-    const std::int32_t second = state.civil.second_of_day;
-    earliest.consider({state.civil.date, second - second % 60 + 60});
-  }
-  for (const FloodSlot& slot : state.slot_table.slots) {
-    earliest.consider(slot.start);
-    const std::int32_t over = slot.start.second_of_day + plan.programme.slot_grace_s + 1;
-    earliest.consider({slot.start.date + over / kSecondsPerDay, over % kSecondsPerDay});
-  }
-  if (!earliest.any()) return Instant::max();
-  const std::int64_t into_second = ((wall.unix_ms % 1000) + 1000) % 1000;
-  return now + Millis{earliest.seconds() * 1000 - into_second};
 }
 
 }  // namespace neap

@@ -9,6 +9,7 @@
 #include "daemon/core/alarm.h"
 #include "daemon/core/balance.h"
 #include "daemon/core/climate.h"
+#include "daemon/core/demand.h"
 #include "daemon/core/driven.h"
 #include "daemon/core/event.h"
 #include "daemon/core/flood.h"
@@ -103,6 +104,7 @@ struct Kept {
   bool stage_known = false;
   bool flood_missed = false;  // a slot was skipped or cut off, and no flood has filled since
   RootsClock roots;
+  DemandClock demand;
   bool catch_up_pending = false;  // the slot below is made up for when it can be
   FloodSlot catch_up_slot;
   FloodPending flood_pending;

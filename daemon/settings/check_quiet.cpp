@@ -36,6 +36,13 @@ void check_quiet_hours(const Draft& draft, std::size_t stage_index, Report& repo
   }
   FloodSlots slots;
   slots_of(programme, stage, programme.start_date, slots);
+  if (stage.floods.rule == SlotRule::by_demand) {
+    if (slots.empty())
+      report.add(draft.place_of(path), path,
+                 "first_after, last_before and quiet hours leave by_demand no hour of the light",
+                 "shorten one of them, or move the quiet hours");
+    return;
+  }
   const std::size_t asked = stage.floods.rule == SlotRule::spread
                                 ? static_cast<std::size_t>(stage.floods.count)
                                 : stage.floods.times_s.size();

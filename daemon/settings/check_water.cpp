@@ -73,6 +73,17 @@ void check_budget_order(const Draft& d, Report& report) {
                "a day holds more than its busiest hour");
 }
 
+std::vector<std::int64_t> busiest_by_demand(const StagePlan& stage) {
+  std::vector<std::int64_t> starts;
+  const FloodPlan& floods = stage.floods;
+  const std::int64_t apart = floods.no_sooner.count() / 1000;
+  const std::int64_t last = std::min<std::int64_t>(
+      stage.light_length_s - std::max(floods.last_before_s, 1), kSecondsPerDay - apart);
+  if (apart <= 0) return starts;
+  for (std::int64_t at = floods.first_after_s; at <= last; at += apart) starts.push_back(at);
+  return starts;
+}
+
 // Starts of a day's floods as seconds after lights-on, in order.
 std::vector<std::int64_t> starts_after_lights_on(const StagePlan& stage) {
   std::vector<std::int64_t> starts;
@@ -94,6 +105,9 @@ std::vector<std::int64_t> starts_after_lights_on(const StagePlan& stage) {
       for (const auto at : floods.times_s)
         starts.push_back((at - stage.lights_on_s + kSecondsPerDay) % kSecondsPerDay);
       break;
+    case SlotRule::by_demand:  // as many as the driest air can ask for
+      starts = busiest_by_demand(stage);
+      break;
   }
   std::sort(starts.begin(), starts.end());
   return starts;
@@ -109,9 +123,14 @@ std::string key_of(SlotRule rule) {
       return "floods.spread";
     case SlotRule::at_times:
       return "floods.at";
+    case SlotRule::by_demand:
+      return "floods.no_sooner";
   }
   return "floods";
 }
+
+// first_after and last_before are for these.
+bool has_margins(SlotRule rule) { return rule == SlotRule::spread || rule == SlotRule::by_demand; }
 
 struct StageCheck {
   const Draft& draft;
@@ -129,8 +148,8 @@ struct StageCheck {
 void check_within_light(const StageCheck& in, const std::vector<std::int64_t>& starts) {
   const FloodPlan& floods = in.stage.floods;
   const std::int64_t light = in.stage.light_length_s;
-  if (floods.rule == SlotRule::spread && floods.first_after_s + floods.last_before_s > light) {
-    in.add("floods.spread",
+  if (has_margins(floods.rule) && floods.first_after_s + floods.last_before_s > light) {
+    in.add(floods.rule == SlotRule::spread ? "floods.spread" : "floods.by_demand",
            "first_after and last_before are " +
                format_seconds(floods.first_after_s + floods.last_before_s) +
                " together; must fit into the " + format_seconds(light) + " of light",
@@ -210,24 +229,50 @@ void check_depth(const StageCheck& in) {
            "the standpipe returns what is over it: write float for a full flood");
 }
 
+void check_demand(const StageCheck& in) {
+  const FloodPlan& floods = in.stage.floods;
+  const bool by_demand = in.draft.given(in.path + ".floods.by_demand");
+  for (const std::string_view key : {"no_sooner", "no_later"}) {
+    const std::string full = "floods." + std::string(key);
+    const bool given = in.draft.given(in.path + "." + full);
+    if (given && !by_demand)
+      in.add(full, std::string(key) + " goes with by_demand alone",
+             "delete it, or write \"by_demand: 3 kPa h\" instead of the times");
+    if (!given && by_demand)
+      in.add("floods.by_demand",
+             "by_demand has no " + std::string(key) + "; must have no_sooner and no_later",
+             key == "no_sooner" ? "write the shortest time between two floods, such as \"2 h\""
+                                : "write the longest time between two floods, such as \"5 h\"");
+  }
+  if (in.sound("floods.no_sooner") && in.sound("floods.no_later") &&
+      floods.no_later < floods.no_sooner)
+    in.add("floods.no_later",
+           "no_later is " + time(floods.no_later) + "; must be at least the no_sooner of " +
+               time(floods.no_sooner),
+           "exchange the two, or make no_later longer");
+}
+
 void check_floods(const StageCheck& in) {
   const FloodPlan& floods = in.stage.floods;
-  const int rules = static_cast<int>(in.draft.given(in.path + ".floods.spread")) +
-                    static_cast<int>(in.draft.given(in.path + ".floods.after_lights_on")) +
-                    static_cast<int>(in.draft.given(in.path + ".floods.at"));
+  int rules = 0;
+  for (const std::string_view key : {"spread", "after_lights_on", "at", "by_demand"})
+    rules += static_cast<int>(in.draft.given(in.path + ".floods." + std::string(key)));
   if (rules != 1) {
     in.add("floods",
-           rules == 0 ? "floods has no time; must have one of spread, after_lights_on and at"
-                      : "floods has several of spread, after_lights_on and at; must have one",
+           rules == 0
+               ? "floods has no time; must have one of spread, after_lights_on, at and by_demand"
+               : "floods has several of spread, after_lights_on, at and by_demand; must have one",
            "write for example \"spread: 3\", or \"floods: none\"");
     return;
   }
   for (const std::string_view key : {"floods.first_after", "floods.last_before"})
-    if (floods.rule != SlotRule::spread && in.draft.given(in.path + "." + std::string(key)))
-      in.add(key, std::string(key.substr(7)) + " goes with spread alone",
+    if (!has_margins(floods.rule) && in.draft.given(in.path + "." + std::string(key)))
+      in.add(key, std::string(key.substr(7)) + " goes with spread and by_demand alone",
              "delete it, or write \"spread\" instead");
+  check_demand(in);
   check_depth(in);
-  if (floods.rule == SlotRule::none) return;  // its times are reported already
+  const bool timed = floods.rule != SlotRule::by_demand || in.sound("floods.no_sooner");
+  if (floods.rule == SlotRule::none || !timed) return;  // its times are reported already
   if (floods.times_s.size() > static_cast<std::size_t>(kMaxSlotsPerDay)) {
     in.add(key_of(floods.rule), "more than 48 floods a day; must be at most 48",
            "flood less often");

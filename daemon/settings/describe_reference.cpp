@@ -197,9 +197,11 @@ std::string_view example_at(std::string_view path) {
   return {};
 }
 
-// A stage's floods have three ways to say when; the first stands here, the others further below.
+// A stage's floods have several ways to say when; the first stands here, two further below.
 bool shown_elsewhere(const std::string& path) {
-  return path.ends_with(".floods.after_lights_on") || path.ends_with(".floods.at");
+  return path.ends_with(".floods.after_lights_on") || path.ends_with(".floods.at") ||
+         path.ends_with(".floods.by_demand") || path.ends_with(".floods.no_sooner") ||
+         path.ends_with(".floods.no_later");
 }
 
 void write_key(Writer& out, const Key& key, std::size_t indent, const std::string& path,
@@ -234,7 +236,7 @@ void write_units(Writer& out) {
   for (const Kind kind :
        {Kind::duration, Kind::temperature, Kind::temperature_difference, Kind::percent,
         Kind::level_rate, Kind::volume, Kind::flow, Kind::air_flow, Kind::space, Kind::height,
-        Kind::length, Kind::conductivity, Kind::dose, Kind::vpd_band}) {
+        Kind::length, Kind::conductivity, Kind::dose, Kind::vpd_hours, Kind::vpd_band}) {
     const std::string title(info(kind).title);
     out.line(0, "#   " + title.substr(0, title.find(',')) + ": " + list_units(info(kind).units));
   }

@@ -176,6 +176,7 @@ Members value_schema(const Key& key) {
     case Kind::length:
     case Kind::conductivity:
     case Kind::dose:
+    case Kind::vpd_hours:
       return text_with(quantity_pattern(units));
     case Kind::level:
       return text_with("(stopped|running|" + quantity_pattern(units) + ")");

@@ -58,6 +58,7 @@ class Flattener {
       case Kind::length:
       case Kind::conductivity:
       case Kind::dose:
+      case Kind::vpd_hours:
       case Kind::clock:
       case Kind::date:
       case Kind::vpd_band:

@@ -28,6 +28,7 @@ constexpr std::array kHeight{Unit{"m", 1}, Unit{"ft", 0.3048}};
 constexpr std::array kLength{Unit{"mm", 1}, Unit{"cm", 10}, Unit{"m", 1000}, Unit{"in", 25.4}};
 constexpr std::array kConductivity{Unit{"mS/cm", 1}, Unit{"uS/cm", 0.001}, Unit{"dS/m", 1}};
 constexpr std::array kDose{Unit{"mL/L", 1}, Unit{"mL/gal", 1 / kGallon}};
+constexpr std::array kVpdHours{Unit{"kPa h", 1}};
 constexpr std::array kPh{Unit{"pH", 1}};
 constexpr std::array kVpd{Unit{"kPa", 1}, Unit{"hPa", 0.1}};
 
@@ -54,6 +55,7 @@ constexpr std::array kKinds{
     KindInfo{Kind::conductivity, "an electrical conductivity with its unit", "1.4 mS/cm",
              kConductivity},
     KindInfo{Kind::dose, "a dose of stock solution with its unit", "2 mL/L", kDose},
+    KindInfo{Kind::vpd_hours, "VPD over time with its unit", "3 kPa h", kVpdHours},
     KindInfo{Kind::clock, "a clock time of 24 hours", "\"06:00\"", {}},
     KindInfo{Kind::date, "a date, year-month-day", "2026-03-02", {}},
     KindInfo{Kind::vpd_band, "a band, low..high with the unit", "0.8..1.2 kPa", kVpd, true},
@@ -120,6 +122,18 @@ std::optional<Unit> unit_of(std::string_view name, std::span<const Unit> units) 
   for (const auto& unit : units)
     if (unit.name == name) return unit;
   return std::nullopt;
+}
+
+// A unit of two words is known by its end; any other is what follows the last space.
+Split split_by(std::string_view text, std::span<const Unit> units) {
+  for (const auto& unit : units) {
+    const bool two_words = unit.name.find(' ') != std::string_view::npos;
+    if (two_words && text.ends_with(unit.name) && text.size() > unit.name.size()) {
+      const std::string_view number = text.substr(0, text.size() - unit.name.size());
+      return {number.substr(0, number.find_last_not_of(' ') + 1), unit.name};
+    }
+  }
+  return split_quantity(text);
 }
 
 double to_base(double value, const Unit& unit) { return value * unit.factor + unit.offset; }
@@ -193,7 +207,7 @@ std::variant<double, Complaint> read_quantity(std::string_view name, std::string
   const std::string is = std::string(name) + " is " + shown(text);
   const std::string write_example =
       "write for example \"" + std::string(name) + ": " + std::string(example) + "\"";
-  const Split split = split_quantity(text);
+  const Split split = split_by(text, units);
   if (const auto unit = unit_of(split.unit, units)) {
     auto number = read_decimal(split.number);
     if (const auto* value = std::get_if<double>(&number)) return to_base(*value, *unit);
@@ -255,6 +269,7 @@ std::string format(Kind kind, double base_value) {
     case Kind::length:
     case Kind::conductivity:
     case Kind::dose:
+    case Kind::vpd_hours:
     case Kind::vpd_band:
     case Kind::temperature_band:
     case Kind::ph_band:

@@ -35,6 +35,7 @@ enum class Kind : std::uint8_t {
   length,                  // [mm]: bores, and what stands over a rim
   conductivity,            // [mS/cm] at 25 C
   dose,                    // [mL/L]: of a stock solution in water
+  vpd_hours,               // [kPa h]: VPD over time
   clock,                   // [s of day]: "06:00"
   date,                    // [days since 1970-01-01]: 2026-03-02
   vpd_band,                // [kPa]: 0.5..0.9 kPa

@@ -37,12 +37,13 @@ constexpr std::array kFloodKeys{
     optional(
         "first_after", Kind::duration, "30 min", Bounds{0, kDay},
         [](Draft& d, const Value& v) { d.stage->floods.first_after_s = v.whole(); },
-        "with spread: the first flood this long after lights-on; absent: at lights-on"),
+        "with spread or by_demand: the first flood this long after lights-on; absent: at "
+        "lights-on"),
     optional(
         "last_before", Kind::duration, "2 h", Bounds{0, kDay},
         [](Draft& d, const Value& v) { d.stage->floods.last_before_s = v.whole(); },
-        "with spread: the last flood this long before lights-off, so that the night begins "
-        "dry; absent: at lights-off"),
+        "with spread or by_demand: the last flood this long before lights-off, so that the night "
+        "begins dry; absent: at lights-off"),
     optional(
         "after_lights_on", Kind::durations, "[30 min, 5 h, 9 h]", Bounds{0, kDay},
         [](Draft& d, const Value& v) {
@@ -57,6 +58,24 @@ constexpr std::array kFloodKeys{
           d.stage->floods.times_s = v.list;
         },
         "floods at these clock times"),
+    optional(
+        "by_demand", Kind::vpd_hours, "3 kPa h", Bounds{0.1, 50},
+        [](Draft& d, const Value& v) {
+          d.stage->floods.rule = SlotRule::by_demand;
+          d.stage->floods.demand_kpa_h = v.number;
+        },
+        "a flood when VPD over time since the last has come to this: sooner in dry air. 3 kPa h "
+        "are "
+        "3 h of light at 1 kPa; the dark counts 0.3 (common practice, no source)"),
+    optional(
+        "no_sooner", Kind::duration, "2 h", Bounds{kHour / 4, kDay / 2},
+        [](Draft& d, const Value& v) { d.stage->floods.no_sooner = v.millis(); },
+        "with by_demand: never sooner after another flood, however dry the air"),
+    optional(
+        "no_later", Kind::duration, "5 h", Bounds{kHour / 4, kDay},
+        [](Draft& d, const Value& v) { d.stage->floods.no_later = v.millis(); },
+        "with by_demand: never later, however damp the air, and when no probe tells of it; a "
+        "flood that would fall into the dark comes before it"),
     required(
         "soak", Kind::duration, "8 min", Bounds{0, kHour},
         [](Draft& d, const Value& v) { d.stage->floods.soak = v.millis(); },

@@ -284,6 +284,7 @@ Result read_scalar(std::string_view name, const Node& node, const Rule& rule) {
     case Kind::length:
     case Kind::conductivity:
     case Kind::dose:
+    case Kind::vpd_hours:
       return read_measure(name, node, rule);
     case Kind::level:
       return read_level(name, node, rule);

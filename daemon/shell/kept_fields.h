@@ -110,6 +110,18 @@ void slot(V& visit, const std::string& name, FloodSlot& value) {
 }
 
 template <class V>
+void demand(V& visit, DemandClock& value) {
+  visit("demand.running", value.running);
+  visit("demand.since_tick", value.since_tick);
+  visit("demand.away_ms", value.away_ms);
+  visit("demand.counted_tick", value.counted_tick);
+  visit("demand.used", value.used);
+  visit("demand.rate", value.rate);
+  visit("demand.slot_open", value.slot_open);
+  slot(visit, "demand.slot", value.slot);
+}
+
+template <class V>
 void pending(V& visit, FloodPending& value) {
   visit("flood.no_effect_alarm", value.no_effect_alarm);
   visit("flood.fill_alarm", value.fill_alarm);
@@ -242,6 +254,7 @@ void visit_kept(V& visit, Kept& value) {
   visit("solution.topup_id", value.solution_age.topup_id);
   for (const OutputInfo& row : kOutputs)
     visit("another_hand." + std::string(row.name), value.in_another_hand[row.output]);
+  kept::demand(visit, value.demand);
 }
 
 }  // namespace neap::shell

@@ -24,8 +24,15 @@ bool runs_in_soak(const TablePlan& t) { return t.drain_path != DrainPath::drain_
 Millis pump_time(const TablePlan& t, const FloodPlan& f) {
   return t.fill_limit + (runs_in_soak(t) ? f.soak : Millis{0});
 }
-std::int64_t floods_a_day(const FloodPlan& f) {
+std::int64_t floods_a_day(const StagePlan& stage) {
+  const FloodPlan& f = stage.floods;
   if (f.rule == SlotRule::none) return 0;
+  if (f.rule == SlotRule::by_demand)  // in the driest air, whole days of light apart
+    return std::min<std::int64_t>(
+               stage.light_length_s - f.first_after_s - std::max(f.last_before_s, 1),
+               kSecondsPerDay - f.first_after_s - f.no_sooner.count() / 1000) *
+               1000 / f.no_sooner.count() +
+           1;
   return f.rule == SlotRule::spread ? f.count : static_cast<std::int64_t>(f.times_s.size());
 }
 
@@ -152,13 +159,21 @@ constexpr std::array kStages{
                  }},
     StageCeiling{"a day's pump time is in its budget",
                  [](const Plan& p, const StagePlan& s) {
-                   return pump_time(p.table, s.floods) * floods_a_day(s.floods) <=
-                          p.table.max_on_per_day;
+                   return pump_time(p.table, s.floods) * floods_a_day(s) <= p.table.max_on_per_day;
                  }},
     StageCeiling{"a day has 48 floods at most",
                  [](const Plan&, const StagePlan& s) {
-                   return floods_a_day(s.floods) <= kMaxSlotsPerDay &&
-                          (s.floods.rule == SlotRule::none || floods_a_day(s.floods) > 0);
+                   return floods_a_day(s) <= kMaxSlotsPerDay &&
+                          (s.floods.rule == SlotRule::none || floods_a_day(s) > 0);
+                 }},
+    StageCeiling{"floods by demand have an amount and bounds in order",
+                 [](const Plan& p, const StagePlan& s) {
+                   const FloodPlan& f = s.floods;
+                   return f.rule != SlotRule::by_demand ||
+                          (within(f.demand_kpa_h, 0.1, 50) && f.no_sooner <= f.no_later &&
+                           f.no_later <= hours{24} &&
+                           f.no_sooner >=
+                               p.table.fill_limit + f.soak + p.table.drain_limit + p.table.min_gap);
                  }},
     StageCeiling{"each flood ends before the next", slots_keep_apart},
     StageCeiling{"floods are in the light", slots_are_in_the_light},

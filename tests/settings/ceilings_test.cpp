@@ -59,6 +59,13 @@ const std::vector<Spoil>& spoils() {
       {"a day's pump time is in its budget",
        [](Plan& p, Hw&) { p.table.max_on_per_day = minutes{40}; }},
       {"a day has 48 floods at most", [](Plan& p, Hw&) { floods(p).count = 49; }},
+      {"floods by demand have an amount and bounds in order",
+       [](Plan& p, Hw&) {
+         floods(p).rule = SlotRule::by_demand;
+         floods(p).demand_kpa_h = 3;
+         floods(p).no_sooner = hours{5};
+         floods(p).no_later = hours{4};
+       }},
       {"each flood ends before the next", [](Plan& p, Hw&) { p.table.min_gap = hours{10}; }},
       {"floods are in the light",
        [](Plan& p, Hw&) {

@@ -83,9 +83,10 @@ TEST(StateFile, NoFieldWasAddedToKeptBehindTheVisitorsBack) {
   EXPECT_EQ(sizeof(DayTally), 184u);
   EXPECT_EQ(sizeof(LawMemory), 808u);
   EXPECT_EQ(sizeof(RootsClock), 56u);
+  EXPECT_EQ(sizeof(DemandClock), 72u);
   EXPECT_EQ(sizeof(WaterBalance), 24u);
   EXPECT_EQ(sizeof(ProofRecord), 24u);
-  EXPECT_EQ(sizeof(Kept) - sizeof(AlarmTable), 3744u);
+  EXPECT_EQ(sizeof(Kept) - sizeof(AlarmTable), 3816u);
 }
 
 // An update in mid-grow: the file of a version without the roots' clock.
@@ -97,13 +98,15 @@ TEST(StateFile, AFileFromBeforeTheRootsClockLoadsWithTheClockNotYetRunning) {
     const std::string line = whole.substr(at, end - at);
     at = end;
     const bool is_new = line.starts_with("roots.") || line.starts_with("catch_up.") ||
-                        line.starts_with("flood.retr") || line.starts_with("slots.ahead");
+                        line.starts_with("flood.retr") || line.starts_with("slots.ahead") ||
+                        line.starts_with("demand.");
     if (!is_new) older += line;
   }
   ASSERT_LT(older.size(), whole.size());
   const auto stored = stored_from(older);
   ASSERT_TRUE(stored.has_value());
   EXPECT_FALSE(stored->kept.roots.running);
+  EXPECT_FALSE(stored->kept.demand.running);
   EXPECT_FALSE(stored->kept.catch_up_pending);
   EXPECT_FALSE(stored->kept.flood_pending.retry_pending);
   EXPECT_EQ(stored->kept.slots_done, sample().kept.slots_done);
