@@ -37,6 +37,14 @@ std::string light_text(const StagePlan& stage) {
   return text;
 }
 
+// Only what the settings say: the air of the days ahead is not known.
+std::string demand_line(const FloodPlan& floods) {
+  return "Floods come by demand: at " + words::decimals(floods.demand_kpa_h, 1) +
+         " kPa h since the last, no sooner than " + words::duration(floods.no_sooner) +
+         ", no later than " + words::duration(floods.no_later) +
+         ". Those shown are for air in mid-band.";
+}
+
 struct Line {
   std::int32_t second;
   std::string text;
@@ -45,14 +53,17 @@ struct Line {
 void render_day(const Plan& plan, const StagePlan& stage, const AheadDay& day, const Look& look,
                 std::string& out) {
   std::vector<Line> lines;
+  const bool by_demand = stage.floods.rule == SlotRule::by_demand;
   if (day.lights_on_s) lines.push_back({*day.lights_on_s, light_text(stage)});
   if (day.lights_off_s) lines.push_back({*day.lights_off_s, "lights off"});
   for (const FloodSlot& slot : day.floods)
-    lines.push_back({slot.start.second_of_day, flood_text(plan, stage, slot, look.style)});
+    lines.push_back({slot.start.second_of_day,
+                     (by_demand ? "about: " : "") + flood_text(plan, stage, slot, look.style)});
   std::stable_sort(lines.begin(), lines.end(),
                    [](const Line& a, const Line& b) { return a.second < b.second; });
   std::string title = weekday_date(day.date) + ": ";
   const std::size_t count = day.floods.size();
+  if (count > 0 && by_demand) title += "about ";
   title += count == 0 ? "no floods" : std::to_string(count) + (count == 1 ? " flood" : " floods");
   if (count > 0 && day.pump_s)
     title += ", pump about " + words::duration(from_seconds(*day.pump_s));
@@ -73,6 +84,14 @@ std::string stage_text(const Plan& plan, const Ahead& ahead) {
       words::printable(stages[static_cast<std::size_t>(ahead.stage.index) + 1].name);
   return text + ". Its days are over on " + words::civil_date(*ahead.stage_due) +
          "; then confirm with `neap stage " + next + "`.";
+}
+
+// Null where floods have times of their own.
+json demand_json(const FloodPlan& floods) {
+  if (floods.rule != SlotRule::by_demand) return nullptr;
+  return {{"amount_kpa_h", floods.demand_kpa_h},
+          {"no_sooner_s", floods.no_sooner.count() / 1000},
+          {"no_later_s", floods.no_later.count() / 1000}};
 }
 
 json day_json(const AheadDay& day) {
@@ -126,6 +145,7 @@ json ahead_json(const Plan& plan, const Ahead& ahead) {
             {"air_lowest_c", stage.air_lowest.value},
             {"air_highest_c", stage.air_highest.value},
             {"humidity_ceiling", stage.humidity_ceiling.value}}},
+          {"by_demand", demand_json(stage.floods)},
           {"pump_limit_s_per_day", static_cast<double>(plan.table.max_on_per_day.count()) / 1000},
           {"days", days}};
 }
@@ -143,6 +163,8 @@ std::string render_ahead(const Plan& plan, const Ahead& ahead, const Look& look)
            "\n";
   out += wrapped(stage_text(plan, ahead), kPageWidth, 2) + "\n";
   out += wrapped(targets_text(plan, stage, look.style), kPageWidth, 2) + "\n";
+  if (stage.floods.rule == SlotRule::by_demand)
+    out += wrapped(demand_line(stage.floods), kPageWidth, 2) + "\n";
   const QuietHours& quiet = plan.programme.quiet;
   std::string limits = "The pump may run " + words::duration(plan.table.max_on_per_day) + " a day";
   if (quiet.fitted)

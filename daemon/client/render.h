@@ -36,6 +36,8 @@ std::string hands_text(const nlohmann::json& status);
 
 // "Roots safe until about 19:40; ..."; empty when nothing is known of them.
 std::string roots_text(const nlohmann::json& roots);
+// What a flood by demand waits for.
+std::string demand_text(const nlohmann::json& demand);
 
 // "flood 3 in 1 h 20 min", "flood 3 (withheld)", "lights off in 12 min"; empty when none is known.
 std::string next_event_text(const nlohmann::json& status);

@@ -51,6 +51,24 @@ std::string roots_text(const json& roots) {
   return static_cast<char>(std::toupper(static_cast<unsigned char>(text.front()))) + text.substr(1);
 }
 
+std::string demand_text(const json& demand) {
+  const auto used = number_at(demand, "/used_kpa_h");
+  const auto amount = number_at(demand, "/amount_kpa_h");
+  const auto expected = number_at(demand, "/expected_second");
+  const auto latest = number_at(demand, "/latest_second");
+  if (!used || !amount || !expected || !latest) return {};
+  const auto clock = [](double second) {
+    return words::clock_time(static_cast<std::int32_t>(second));
+  };
+  const std::string so_far = true_at(demand, "/blind") ? std::string("VPD not known")
+                                                       : words::decimals(*used, 1) + " of " +
+                                                             words::decimals(*amount, 1) + " kPa h";
+  return "By demand: " + so_far + "; the next flood " +
+         (*expected == *latest
+              ? "at " + clock(*latest) + ", the latest"
+              : "about " + clock(*expected) + ", by " + clock(*latest) + " at the latest");
+}
+
 std::string next_event_text(const json& status) {
   const auto in = length_at(status, "/next_event/in_s");
   const std::string event = text_at(status, "/next_event/text");

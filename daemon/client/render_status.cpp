@@ -84,13 +84,16 @@ std::string flood(const json& status, const Look& look) {
     if (const auto since = length_at(status, "/flood/since_s"))
       text += " for " + words::duration(*since);
   }
+  const json* demand = at(status, "/flood/demand");
+  const std::string by_demand = demand == nullptr ? std::string() : demand_text(*demand);
   const auto in = length_at(status, "/flood/next/in_s");
   const auto at_second = number_at(status, "/flood/next/start_second");
   const auto number = number_at(status, "/flood/next/number");
   if (in && at_second && number)
     text += std::string(text.empty() ? "" : "; ") +
             (text_at(status, "/flood/hand") == "another" ? "neap's own flood " : "flood ") +
-            words::decimals(*number, 0) + " in " + words::duration(*in) + ", at " +
+            words::decimals(*number, 0) + " in " + words::duration(*in) +
+            (by_demand.empty() ? ", at " : ", about ") +
             words::clock_time(static_cast<std::int32_t>(*at_second)) +
             (true_at(status, "/flood/next/moved") ? " (moved by quiet hours)" : "");
   const std::string withheld = text_at(status, "/flood/withheld/text");
@@ -98,6 +101,7 @@ std::string flood(const json& status, const Look& look) {
   std::string out = text.empty() ? text : line(look, Tone::plain, text);
   if (const json* roots = at(status, "/flood/roots"); roots != nullptr && roots->is_object())
     out += line(look, true_at(*roots, "/in_want") ? Tone::bad : Tone::plain, roots_text(*roots));
+  if (!by_demand.empty()) out += line(look, Tone::plain, by_demand);
   const auto hour = length_at(status, "/budget/hour_s");
   const auto hour_limit = length_at(status, "/budget/hour_limit_s");
   const auto day = length_at(status, "/budget/day_s");

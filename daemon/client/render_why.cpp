@@ -72,6 +72,8 @@ std::string render_why(const json& why, const Look& look) {
   out += verdict_line(why) + dwell_line(why) + reach_lines(why);
   if (const json* roots = at(why, "/roots"); roots != nullptr && roots->is_object())
     out += line(roots_text(*roots) + ".");
+  if (const json* demand = at(why, "/demand"); demand != nullptr && demand->is_object())
+    out += line(demand_text(*demand) + ".");
   for (const json& latch : list_at(why, "/latches"))
     out +=
         toned(look, Tone::bad,

@@ -4,6 +4,7 @@
 
 #include "daemon/core/alarm_causes.h"
 #include "daemon/core/budget.h"
+#include "daemon/core/demand_clock.h"
 #include "daemon/core/dwell.h"
 #include "daemon/core/programme.h"
 #include "daemon/core/roots.h"
@@ -159,6 +160,17 @@ json roots_json(const Daemon& daemon) {
           {"reason", because_json(roots_because(plan, daemon.state(), daemon.now()))}};
 }
 
+// What a flood by demand waits for; null in a stage without.
+json demand_json(const Daemon& daemon) {
+  const auto outlook = demand_outlook(daemon.loaded().plan, daemon.state());
+  if (!outlook) return nullptr;
+  return {{"used_kpa_h", outlook->used_kpa_h},
+          {"amount_kpa_h", outlook->amount_kpa_h},
+          {"expected_second", outlook->expected.second_of_day},
+          {"latest_second", outlook->latest.second_of_day},
+          {"blind", outlook->blind}};
+}
+
 json flood_json(const Daemon& daemon, const CivilTime& civil) {
   const State& state = daemon.state();
   json out = {{"phase", words::name(state.flood.phase)},
@@ -169,6 +181,7 @@ json flood_json(const Daemon& daemon, const CivilTime& civil) {
   if (const Because why = next_flood_withheld(daemon); why.reason != Reason::none)
     out["withheld"] = because_json(why);
   out["roots"] = roots_json(daemon);
+  out["demand"] = demand_json(daemon);
   if (state.flood.phase == FloodPhase::idle) out["since_s"] = nullptr;
   if (const auto next = coming_slot(daemon.loaded().plan, state))
     out["next"] = {{"date", words::civil_date(next->id.date)},
@@ -412,7 +425,10 @@ json why_json(const Daemon& daemon, Output output) {
     out["dwell"] = {{"since_s", seconds_of(daemon.now() - dwell.changed)},
                     {"min_on_s", seconds_of(plan->min_on)},
                     {"min_off_s", seconds_of(plan->min_off)}};
-  if (output == Output::pump) out["roots"] = roots_json(daemon);
+  if (output == Output::pump) {
+    out["roots"] = roots_json(daemon);
+    out["demand"] = demand_json(daemon);
+  }
   if (output == Output::exhaust_fan || output == Output::dehumidifier ||
       output == Output::humidifier) {
     out["binding"] = binding_word(state.binding);

@@ -67,6 +67,29 @@ TEST(Ahead, ShowsWhatQuietHoursMoved) {
   EXPECT_EQ(ahead_json(made, ahead)["days"][0]["floods"][1]["moved"], true);
 }
 
+// 3 kPa h in mid-band, 1.0 kPa, are three hours.
+TEST(Ahead, FloodsByDemandAreAForecastAndSaidToBe) {
+  Plan made = plan();
+  StagePlan& stage = made.programme.stages[0];
+  stage.vpd_day = {Kilopascal{0.8}, Kilopascal{1.2}};
+  stage.floods.rule = SlotRule::by_demand;
+  stage.floods.demand_kpa_h = 3;
+  stage.floods.no_sooner = hours{2};
+  stage.floods.no_later = hours{5};
+  stage.floods.first_after_s = 3600;
+  stage.floods.last_before_s = 6 * 3600;
+  const Ahead ahead = look_ahead(made, {0, kJune1, true}, {kJune1, 0}, 1);
+  const std::string text = render_ahead(made, ahead, Look{});
+  EXPECT_THAT(text, HasSubstr("Floods come by demand: at 3.0 kPa h since the last, no sooner than "
+                              "2 h, no later\n  than 5 h. Those shown are for air in mid-band.\n"));
+  EXPECT_THAT(text, HasSubstr(": about 4 floods, pump about"));
+  EXPECT_THAT(text, HasSubstr("  10:00  about: flood 2, soak 8 min\n"));
+  const nlohmann::json told = ahead_json(made, ahead)["by_demand"];
+  EXPECT_EQ(told["amount_kpa_h"], 3.0);
+  EXPECT_EQ(told["no_later_s"], 18000);
+  EXPECT_TRUE(ahead_json(plan(), ahead)["by_demand"].is_null());
+}
+
 TEST(Ahead, SaysThatNothingIsDrivenInObserveMode) {
   Plan made = plan();
   const Ahead ahead = look_ahead(made, {0, kJune1, true}, {kJune1, 0}, 1);

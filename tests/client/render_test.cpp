@@ -67,6 +67,27 @@ TEST(Why, ThePumpSaysUntilWhenTheRootsAreSafe) {
   EXPECT_THAT(render_why(why, Look{}), HasSubstr("Roots safe until about 19:40.\n"));
 }
 
+TEST(Status, SaysWhatAFloodByDemandWaitsFor) {
+  nlohmann::json status = testing::all_well();
+  nlohmann::json& demand = status["flood"]["demand"];
+  demand = {{"used_kpa_h", 1.94},
+            {"amount_kpa_h", 3.0},
+            {"expected_second", 51600},
+            {"latest_second", 57600},
+            {"blind", false}};
+  EXPECT_THAT(render_status(status, Look{}),
+              ::testing::AllOf(HasSubstr(", about 15:20 (moved"),
+                               HasSubstr("\nBy demand: 1.9 of 3.0 kPa h; the next flood about "
+                                         "14:20, by 16:00 at the latest\n")));
+  demand["expected_second"] = 57600;
+  demand["blind"] = true;
+  EXPECT_THAT(render_status(status, Look{}),
+              HasSubstr("\nBy demand: VPD not known; the next flood at 16:00, the latest\n"));
+  nlohmann::json why = {{"title", "pump"}, {"word", "stopped"}, {"reason", {{"text", "held"}}}};
+  why["demand"] = demand;
+  EXPECT_THAT(render_why(why, Look{}), HasSubstr("the next flood at 16:00, the latest.\n"));
+}
+
 TEST(Status, FitsEightyColumnsInEveryState) {
   for (const auto& status : {testing::all_well(), testing::flood_running(), testing::leak_latched(),
                              testing::sensor_lost(), testing::infeasible(), testing::daemon_down()})

@@ -14,7 +14,9 @@ namespace neap::shell {
 
 class AskedRun : public testing::Test {
  protected:
-  AskedRun() { run.run_for(minutes{5}); }
+  explicit AskedRun(const std::string& settings = demo_that_floods()) : run{settings} {
+    run.run_for(minutes{5});
+  }
   nlohmann::json ask(const std::string& verb, nlohmann::json args) {
     nlohmann::json answer;
     const nlohmann::json request = {{"id", ++id}, {"verb", verb}, {"args", std::move(args)}};
@@ -24,7 +26,7 @@ class AskedRun : public testing::Test {
     return answer;
   }
 
-  SimulatedRun run{demo_that_floods()};
+  SimulatedRun run;
   Desk desk{run.daemon(), "settings.yaml"};
   int id = 0;
 };
