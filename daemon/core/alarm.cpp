@@ -206,7 +206,8 @@ constinit const std::array<AlarmInfo, kAlarmCount> kAlarms{{
      "calibrate ec`",
      Priority::medium, minutes{20}, minutes{5}, true},
     {Alarm::water_off_band, "water-off-band", "the solution's temperature is out of its band",
-     "shade the reservoir and lift it off a cold or warm floor; see the room's temperature",
+     "shade the reservoir and lift it off a cold or warm floor; see the room's temperature, and "
+     "that a heater or chiller in the water works",
      Priority::low, minutes{20}, minutes{20}, true},
     {Alarm::water_far_off, "water-far-off", "the solution's temperature is far out of its band",
      "cool or warm the reservoir today: warm water holds little oxygen, cold roots take up little",
