@@ -8,6 +8,7 @@
 #include "daemon/client/parse.h"
 #include "daemon/client/verbs.h"
 #include "daemon/client/zone.h"
+#include "daemon/settings/advice.h"
 #include "daemon/shell/version.h"
 #include "daemon/words/words.h"
 
@@ -107,6 +108,23 @@ std::string build_text(const settings::Loaded& loaded,
   return "What it is built of should do this:\n" + table.text(look, kPageWidth, 2);
 }
 
+json advice_json(const std::vector<settings::Advice>& advice) {
+  json list = json::array();
+  for (const settings::Advice& one : advice)
+    list.push_back({{"part", one.part}, {"text", one.text}, {"remedy", one.remedy}});
+  return list;
+}
+
+std::string advice_text(const std::vector<settings::Advice>& advice, const Look& look) {
+  if (advice.empty()) return "";
+  Table table({Table::Side::left, Table::Side::left, Table::Side::left});
+  for (const settings::Advice& one : advice) {
+    table.add({one.part, Cell("warning", Tone::warning), words::printable(one.text)});
+    table.add({"", "", "-> " + one.remedy});
+  }
+  return "Allowed, and hardly meant:\n" + table.text(look, kPageWidth, 2);
+}
+
 }  // namespace
 
 int do_check(Session& session) {
@@ -118,11 +136,13 @@ int do_check(Session& session) {
                            std::to_string(loaded.hardware.sensors.size()) + " sensors, " +
                            std::to_string(loaded.hardware.outputs.size()) + " outputs\n";
   const auto found = settings::check_build(plan, loaded.build);
+  const auto advice = settings::advise(plan);
   session.show({{"file", path},
                 {"problems", json::array()},
                 {"hash", hex_text(loaded.hash)},
-                {"build", build_json(found)}},
-               text + build_text(loaded, found, session.look));
+                {"build", build_json(found)},
+                {"advice", advice_json(advice)}},
+               text + build_text(loaded, found, session.look) + advice_text(advice, session.look));
   return kExitDone;
 }
 

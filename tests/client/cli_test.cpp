@@ -289,6 +289,29 @@ TEST(Cli, CheckRendersEveryProblemAndExitsWithOne) {
   EXPECT_EQ(json::parse(as_json.out)["error"]["problems"].size(), 2u);
 }
 
+// A heater in a tent whose stages have no band for the water.
+TEST(Cli, CheckWarnsOfAHeaterThatNoStageHasABandFor) {
+  testing::Directory directory;
+  std::ifstream demo(kDemo);
+  std::string text{std::istreambuf_iterator<char>(demo), {}};
+  const std::string air_pump = "  air_pump:\n    driver: simulated\n";
+  text.replace(text.find(air_pump), air_pump.size(),
+               air_pump + "  water_heater:\n    driver: simulated\n");
+  const std::string band = "      water: 15..24 C";
+  text.erase(text.find(band), text.find('\n', text.find(band)) - text.find(band) + 1);
+  std::ofstream(directory.file("tent.yaml")) << text;
+  const Said said = neap({"check", directory.file("tent.yaml")});
+  EXPECT_EQ(said.code, kExitDone);
+  EXPECT_THAT(said.out, HasSubstr("Allowed, and hardly meant:\n"
+                                  "  water_heater  warning  stays off in stage establishing"));
+  EXPECT_THAT(said.out, HasSubstr("-> write for example \"water: 18..22 C\" in the stage"));
+  const json advice =
+      json::parse(neap({"check", directory.file("tent.yaml"), "--json"}).out)["advice"];
+  ASSERT_EQ(advice.size(), 1u);
+  EXPECT_EQ(advice[0]["part"], "water_heater");
+  EXPECT_EQ(json::parse(neap({"check", kDemo, "--json"}).out)["advice"], json::array());
+}
+
 TEST(Cli, ApplyChecksFirstAndNamesTheTextItChecked) {
   json seen;
   FakeDaemon daemon([&](const json& asked) {
