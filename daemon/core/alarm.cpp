@@ -243,6 +243,11 @@ constinit const std::array<AlarmInfo, kAlarmCount> kAlarms{{
      "pull the plug of the water heater: its relay may be welded; see its own thermostat, then "
      "shade the reservoir",
      Priority::high, minutes{2}, minutes{1}, false},
+    // A discharge lamp that was hot takes up to a quarter of an hour to strike again (common
+    // practice, no source).
+    {Alarm::light_out, "light-out", "the light is told to be on and the tent is dark",
+     "look at the lamp, its plug, fuse and relay; if it does shine, uncover the light sensor",
+     Priority::medium, minutes{15}, minutes{1}, true},
 }};
 
 namespace {

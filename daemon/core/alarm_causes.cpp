@@ -19,7 +19,7 @@ constexpr std::array kEmptiesTheReservoir{Alarm::leak, Alarm::lost_water, Alarm:
 constexpr std::array kSpoilsTheAir{Alarm::canopy_lost,         Alarm::fan_dead,
                                    Alarm::bucket_full,         Alarm::dehumidifier_dead,
                                    Alarm::dehumidifier_welded, Alarm::humidifier_dry,
-                                   Alarm::light_stuck_on};
+                                   Alarm::light_stuck_on,      Alarm::light_out};
 constexpr std::array kWarmsTheAir{Alarm::fan_dead, Alarm::light_stuck_on,
                                   Alarm::dehumidifier_welded};
 constexpr std::array kStopsTheFan{Alarm::fan_stands};

@@ -6,6 +6,7 @@
 #include "daemon/core/budget.h"
 #include "daemon/core/button.h"
 #include "daemon/core/denials.h"
+#include "daemon/core/device_doubt.h"
 #include "daemon/core/fan_speed.h"
 #include "daemon/core/flood_proof.h"
 #include "daemon/core/flood_still.h"
@@ -224,6 +225,16 @@ void air_pump_condition(const Plan& plan, const State& state, Instant now, Telle
                  static_cast<double>(left.count() / 60'000 * 60)));
 }
 
+// Under a fifth of its level (a choice) a lamp may be as dim as what is dark, by a ramp too.
+constexpr Permille kSeenFrom{200};
+
+// Dark while neap has it on: a lamp, ballast or relay that failed. None without a light sensor.
+bool light_is_out(const Plan& plan, const State& state) {
+  const Reading<double>& lux = state.points[Point::light_level].reading;
+  return drives(plan, Output::light) && lux && *lux < kDark &&
+         state.last.commands[Output::light].level >= kSeenFrom;
+}
+
 // The things themselves, by what they say of themselves.
 void device_conditions(const Plan& plan, const State& state, Instant now, Teller& t) {
   const Reading<double>& rpm = state.points[Point::exhaust_fan_speed].reading;
@@ -235,6 +246,9 @@ void device_conditions(const Plan& plan, const State& state, Instant now, Teller
   const Reading<double>& water = state.points[Point::solution_temperature].reading;
   t.tell(Alarm::water_too_hot, hot,
          because(Reason::water_too_hot, water ? *water : 0, plan.water.hottest.value));
+  const bool out = light_is_out(plan, state);
+  t.tell(Alarm::light_out, out,
+         out ? because(Reason::light_out, *state.points[Point::light_level].reading) : Because{});
 }
 
 void supply_conditions(const State& state, Instant now, Teller& t) {

@@ -24,7 +24,6 @@ constexpr double kReferenceUnderWay = 6 * 3600;  // s, while a device works
 constexpr double kReferenceKnown = 45 * 60;      // s
 constexpr double kLongestGap = 300;              // s
 constexpr int kSameLight = 50;                   // permille
-constexpr double kDark = 200;                    // lx
 constexpr double kLightSeenFor = 120;            // s
 constexpr double kWet = 0.5;                     // of a flooded medium: a quarter of an hour
 // Walls and fixture take up and give back water where the air is damp; a wet probe says the same.

@@ -30,6 +30,9 @@
 
 namespace neap {
 
+// lx. A tent with less is dark: a choice, far over a crack of daylight and far under any lamp.
+constexpr double kDark = 200;
+
 Doubts standing_doubts(const LawMemory& memory);
 
 // The view with each device in doubt as it is, not as it is told: what cannot be relied on is not

@@ -396,6 +396,8 @@ constexpr std::array kReasons{
     ReasonInfo{Reason::not_ours_to_stop, "not_ours_to_stop",
                "neap would stop the pump and cannot: it is in another hand"},
     ReasonInfo{Reason::start_kick, "start_kick", "started harder than asked[, for {0:t}]"},
+    ReasonInfo{Reason::light_out, "light_out",
+               "the light is told to be on and its sensor sees {0:.0f} lx"},
 
     // heater and chiller in the reservoir
     ReasonInfo{Reason::water_warmed, "water_warmed",

@@ -272,6 +272,7 @@ enum class Reason : std::uint16_t {
   flood_seen_short = 283,
   not_ours_to_stop = 284,
   start_kick = 285,
+  light_out = 286,  // lx
 
   // heater and chiller in the reservoir
   water_warmed = 290,
