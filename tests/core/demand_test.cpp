@@ -4,6 +4,9 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include <algorithm>
+#include <random>
+
 #include "daemon/core/demand_clock.h"
 #include "daemon/core/roots.h"
 #include "daemon/core/schedule.h"
@@ -115,6 +118,51 @@ TEST(Demand, TheForecastIsADayInMidBand) {
   for (const FloodSlot& slot : slots) starts.push_back(slot.start.second_of_day);
   EXPECT_THAT(starts, ElementsAre(23400, 34200, 45000, 55800, 66600)) << "06:30 to 18:30";
   EXPECT_EQ(slots[4].id, (SlotId{kDate, 5}));
+}
+
+// A flood may begin at `t` by the words of the settings: margins of the light and quiet hours,
+// judged without the stretches that the code makes of them.
+bool may_begin(const ProgrammePlan& programme, const StagePlan& stage, CivilTime t) {
+  const LightEdges edges = photoperiod_at(stage, t);
+  const std::int64_t into = civil_seconds_between(edges.on, t);
+  const bool in_margins = into >= stage.floods.first_after_s && is_light(stage, t) &&
+                          into <= stage.light_length_s - stage.floods.last_before_s;
+  const CivilTime drained = later(t, kBeforeQuiet);
+  return in_margins && !in_quiet_hours(programme.quiet, t.second_of_day) &&
+         !in_quiet_hours(programme.quiet, drained.second_of_day);
+}
+
+TEST(Demand, NoClockBringsAFloodOutOfItsHoursOrBounds) {
+  std::mt19937 random(20261126);
+  const auto upto = [&](int most) { return static_cast<std::int32_t>(random() % (most + 1u)); };
+  int judged = 0;
+  for (int i = 0; i < 20'000; ++i) {
+    StagePlan stage = thirsty_stage();
+    stage.lights_on_s = upto(kSecondsPerDay - 1);
+    stage.light_length_s = 8 * kHour + upto(16 * kHour);
+    stage.floods.first_after_s = upto(2 * kHour);
+    stage.floods.last_before_s = upto(4 * kHour);
+    stage.floods.no_sooner = seconds{kHour + upto(4 * kHour)};
+    stage.floods.no_later = stage.floods.no_sooner + seconds{upto(6 * kHour)};
+    ProgrammePlan programme;
+    programme.quiet = {upto(1) == 1, upto(kSecondsPerDay - 1), 0};
+    // Of half an hour or more, so that one lies in them or its drain does.
+    programme.quiet.to_s = (programme.quiet.from_s + 1800 + upto(8 * kHour)) % kSecondsPerDay;
+    DemandNow now{.at = {kDate, upto(kSecondsPerDay - 1)}, .since = seconds{upto(20 * kHour)}};
+    now.used = static_cast<std::int64_t>(upto(5'000)) * 3'600'000;
+    if (upto(3) > 0) now.rate = upto(3'000);
+    const auto times = demand_times(programme, stage, now);
+    if (!times) continue;
+    ++judged;
+    const Millis flood = std::max(times->expected, Millis{0});
+    ASSERT_LE(times->expected, times->latest) << i;
+    ASSERT_GE(now.since + flood, stage.floods.no_sooner) << i;
+    ASSERT_TRUE(may_begin(programme, stage, later(now.at, (flood.count() + 999) / 1000))) << i;
+    const Millis bound = std::max(stage.floods.no_later - now.since, Millis{0});
+    const CivilTime at_bound = later(now.at, bound.count() / 1000);
+    ASSERT_TRUE(flood <= bound || !may_begin(programme, stage, at_bound)) << i;
+  }
+  EXPECT_GT(judged, 15'000);
 }
 
 // Seconds from one filled tray to the next flood's start.
