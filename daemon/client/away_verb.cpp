@@ -107,7 +107,7 @@ AwayFacts facts_of(const Session& session, double days) {
     if (most > 0) facts.condensed_l_per_day = most * plan.climate.dehumidifier_g_per_h / 1000;
   }
   take_alarms(status, facts);
-  take_dues(status, session.ask("calibrations", json::object()), plan, session.around.now_unix_ms,
+  take_dues(status, session.ask("calibrations", json::object()), plan, session.around.now_unix_ms(),
             facts);
   return facts;
 }

@@ -71,7 +71,7 @@ std::optional<Tank> tank_of(const settings::Loaded& loaded) {
 // From the journal: the settings that neapd runs on, whatever the file says by now.
 AtTheTent at_the_tent(const Session& session) {
   AtTheTent tent;
-  tent.last_flood = [&session] { return last_flood(session, session.around.now_unix_ms); };
+  tent.last_flood = [&session] { return last_flood(session, session.around.now_unix_ms()); };
   std::string error;
   const auto reader = journal::Reader::open(session.globals.journal, error);
   if (!reader) return tent;

@@ -118,8 +118,8 @@ bool tell_diary(const Session& session, const DiaryNote& note, json& result) {
                 {"subject", note.subject},
                 {"mark", note.mark},
                 {"says", note.says},
-                {"happened_unix_ms", note.happened_unix_ms.value_or(session.around.now_unix_ms)},
-                {"spool_id", new_spool_id(session.around.now_unix_ms)}};
+                {"happened_unix_ms", note.happened_unix_ms.value_or(session.around.now_unix_ms())},
+                {"spool_id", new_spool_id(session.around.now_unix_ms())}};
   if (note.figure) asked["figure"] = *note.figure;
   const bool taken = hand_in(session, "diary", asked, result);
   result["number"] = taken ? number_once_stored(session, asked) : json(nullptr);

@@ -23,20 +23,23 @@ std::string own_path() {
   return length > 0 ? std::string(path.data(), static_cast<std::size_t>(length)) : std::string();
 }
 
+std::int64_t wall_unix_ms() {
+  using namespace std::chrono;
+  return duration_cast<milliseconds>(system_clock::now().time_since_epoch()).count();
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
-  const auto now = std::chrono::system_clock::now().time_since_epoch();
-  const neap::client::Surroundings around{
-      std::cout,
-      std::cerr,
-      ::isatty(STDOUT_FILENO) == 1,
-      ::isatty(STDERR_FILENO) == 1,
-      variable,
-      std::chrono::duration_cast<std::chrono::milliseconds>(now).count(),
-      own_path(),
-      std::cin,
-      ::isatty(STDIN_FILENO) == 1};
+  const neap::client::Surroundings around{std::cout,
+                                          std::cerr,
+                                          ::isatty(STDOUT_FILENO) == 1,
+                                          ::isatty(STDERR_FILENO) == 1,
+                                          variable,
+                                          wall_unix_ms,
+                                          own_path(),
+                                          std::cin,
+                                          ::isatty(STDIN_FILENO) == 1};
   try {
     const int code = neap::client::run({argv + 1, argv + argc}, around);
     std::cout.flush();

@@ -81,7 +81,7 @@ int withdraw(const Session& session) {
   const bool told = hand_in(session, "amend",
                             {{"of", row.id},
                              {"reason", session.args.note},
-                             {"spool_id", new_spool_id(session.around.now_unix_ms)}},
+                             {"spool_id", new_spool_id(session.around.now_unix_ms())}},
                             result);
   session.show(result, told
                            ? "Withdrawn: " + as_it_was(row) + ". The journal keeps what was told.\n"
@@ -108,7 +108,7 @@ int correct(const Session& session) {
                             {{"of", row.id},
                              {"value", value.value},
                              {"reason", session.args.note},
-                             {"spool_id", new_spool_id(session.around.now_unix_ms)}},
+                             {"spool_id", new_spool_id(session.around.now_unix_ms())}},
                             result);
   session.show(result, told ? "Corrected: " + as_it_was(row) + " is " +
                                   hand_text(value.hand, value.value) +
@@ -125,9 +125,9 @@ bool hand_in_measured(const Session& session, const Measured& measured, const st
   for (const Measure& each : measured.values) values[std::string(info(each.hand).key)] = each.value;
   json asked = {{"values", values},
                 {"note", note},
-                {"taken_unix_ms", measured.at.empty() ? session.around.now_unix_ms
+                {"taken_unix_ms", measured.at.empty() ? session.around.now_unix_ms()
                                                       : past_moment(session, measured.at)},
-                {"spool_id", new_spool_id(session.around.now_unix_ms)}};
+                {"spool_id", new_spool_id(session.around.now_unix_ms())}};
   if (!measured.photo.empty()) asked["photo"] = measured.photo;
   return hand_in(session, "measure", asked, result);
 }

@@ -25,8 +25,8 @@ struct Surroundings {
   bool out_is_terminal = false;
   bool err_is_terminal = false;
   std::function<std::optional<std::string>(const char*)> variable;  // of the environment
-  std::int64_t now_unix_ms = 0;
-  std::string program;  // path of this executable
+  std::function<std::int64_t()> now_unix_ms;  // wall time; questions take minutes
+  std::string program;                        // path of this executable
   std::istream& in;
   bool in_is_terminal = false;
 };

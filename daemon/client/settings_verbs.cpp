@@ -171,7 +171,7 @@ int do_plan(Session& session) {
   const int days = asked.empty() ? 2 : parse_whole("--days", asked, 1, kMostPlanDays, "--days 7");
   const Plan plan = load_or_fail(file_of(session)).plan;
   session.look.style.metric = plan.metric;
-  CivilTime from = civil_at(plan.time_zone, session.around.now_unix_ms);
+  CivilTime from = civil_at(plan.time_zone, session.around.now_unix_ms());
   if (!session.args.from.empty()) from = parse_date_time("--from", session.args.from).civil;
   const Ahead ahead = look_ahead(plan, stage_now(session, plan, from.date), from, days);
   session.show(ahead_json(plan, ahead), render_ahead(plan, ahead, session.look));

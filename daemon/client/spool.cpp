@@ -25,7 +25,7 @@ std::string new_spool_id(std::int64_t now_unix_ms) {
 std::int64_t past_moment(const Session& session, const std::string& text) {
   constexpr std::int64_t kMinute = 60'000;
   constexpr std::int32_t kNoon = 43'200;
-  const std::int64_t now = session.around.now_unix_ms;
+  const std::int64_t now = session.around.now_unix_ms();
   const std::string zone = zone_in_force(session);
   const std::int32_t today = civil_at(zone, now).date;
   const auto date = read_date_time(text);

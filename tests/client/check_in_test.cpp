@@ -2,6 +2,7 @@
 // holds floods, and ends with its figures.
 #include "daemon/client/check_in.h"
 
+#include <atomic>
 #include <filesystem>
 
 #include "daemon/journal/journal.h"
@@ -99,6 +100,24 @@ TEST(ServiceJobs, AChangeHoldsFloodsAndEndsWithItsFigures) {
   EXPECT_EQ(seen[2]["args"]["values"]["change_l"], 60);
   EXPECT_EQ(seen[2]["args"]["note"], "service change");
   EXPECT_EQ(seen[3]["args"]["action"], "end");
+}
+
+TEST(ServiceJobs, FiguresAreOfTheMomentTheyAreToldNotOfTheBegin) {
+  constexpr std::int64_t kWorkMs = 40 * 60'000;
+  std::atomic<std::int64_t> now = testing::kNoonUnixMs;
+  json told;
+  {
+    const FakeDaemon daemon(
+        [&](const json& request) {
+          if (request["verb"] == "status") now += kWorkMs;  // the last before the work
+          if (request["verb"] == "measure") told = request["args"];
+          return FakeDaemon::success(request, json::object());
+        },
+        4);
+    neap({"service", "topup", "--socket", daemon.path(), "--journal", "/nowhere/j"}, {}, false,
+         "\n12\n5.9\n\n\n\n\n", [&] { return now.load(); });
+  }
+  EXPECT_EQ(told.at("taken_unix_ms"), testing::kNoonUnixMs + kWorkMs);
 }
 
 TEST(ServiceJobs, NothingIsPouredWhileTheTrayStillHoldsWater) {

@@ -57,9 +57,10 @@ struct Said {
 constexpr std::int64_t kNoonUnixMs = 1780315200000;  // 2026-06-01 12:00:00 UTC
 
 // One run of neap, as typed.
-inline Said neap(const std::vector<std::string>& words,
-                 const std::map<std::string, std::string>& variables = {}, bool terminal = false,
-                 const std::string& typed = {}) {
+inline Said neap(
+    const std::vector<std::string>& words, const std::map<std::string, std::string>& variables = {},
+    bool terminal = false, const std::string& typed = {},
+    const std::function<std::int64_t()>& clock = [] { return kNoonUnixMs; }) {
   std::istringstream in(typed);
   std::ostringstream out;
   std::ostringstream err;
@@ -72,7 +73,7 @@ inline Said neap(const std::vector<std::string>& words,
                               if (found == variables.end()) return std::nullopt;
                               return found->second;
                             },
-                            kNoonUnixMs,
+                            clock,
                             "/nowhere/neap",
                             in};
   const int code = run(words, around);
