@@ -4,7 +4,9 @@
 #include <array>
 
 #include "daemon/client/care.h"
+#include "daemon/client/diary.h"
 #include "daemon/client/failure.h"
+#include "daemon/client/grow.h"
 #include "daemon/client/hand_record.h"
 #include "daemon/client/journal_ask.h"
 #include "daemon/client/measures.h"
@@ -22,6 +24,7 @@ namespace {
 using nlohmann::json;
 
 constexpr std::size_t kLongestNote = 256;  // bytes, as the daemon stores it
+constexpr std::string_view kCheckIn = "check-in";
 // In the order in which a person meets them: the meters in the solution, then the gauge.
 constexpr std::array kOfTheDay{Hand::ph, Hand::ec, Hand::temperature, Hand::level};
 
@@ -45,12 +48,15 @@ constexpr std::array kJobs{
 // What stands beside the questions: the last of each by hand, and the stage's bands. Both may be
 // missing: a check-in needs neither journal nor settings.
 struct Beside {
-  std::vector<journal::MeasurementRow> rows;
+  std::vector<journal::MeasurementRow> rows{};
   SolutionTargets targets{};
+  std::optional<journal::DiaryRow> remark{};  // the last that belongs to no grow
 };
 
 Beside look_beside(const Session& session) {
   Beside beside;
+  if (auto remarks = of_kind(diary_of(session), "remark"); !remarks.empty())
+    beside.remark = std::move(remarks.back());
   std::string error;
   const auto reader = journal::Reader::open(session.globals.journal, error);
   if (!reader) return beside;
@@ -98,21 +104,65 @@ Questions questions_of(const Session& session, const char* when_ended) {
   return {session.around.in, prompts, !session.around.in_is_terminal, when_ended};
 }
 
-// Hands in what was answered; the sentence that says so.
-std::string hand_in_answers(const Session& session, const Measured& measured,
-                            const std::string& note, json& result) {
-  if (measured.values.empty()) return "Nothing was measured.\n";
-  const bool told = hand_in_measured(session, measured, note, result);
+// What was typed when `name` was done.
+struct Answers {
+  std::string name;  // "check-in", "service topup"
+  Measured measured{};
+  std::string remark{};
+};
+
+// Who reads the record knows a check-in by itself, and work by its name.
+std::string note_of(const Answers& answers) {
+  if (answers.name == kCheckIn) return answers.remark;
+  return answers.name + (answers.remark.empty() ? "" : ": " + answers.remark);
+}
+
+// Tells the diary; the sentence that says so. Figures were taken in by now, or floods wait: what
+// cannot be kept is said, and the rest goes on.
+std::string told_diary(const Session& session, const DiaryNote& note, const std::string& what,
+                       json& result) {
+  std::string text;
+  try {
+    const bool taken = tell_diary(session, note, result["diary"]);
+    text = (taken ? "Noted: " : "No daemon runs; kept for it: ") + what + ".";
+  } catch (const Failure& failure) {
+    text = "Not kept: " + what + ": " + failure.what() + "; " + failure.remedy() + ".";
+  }
+  return wrapped(text, kPageWidth, 2) + "\n";
+}
+
+// A remark without a figure has no measurement to stand beside.
+std::string told_remark(const Session& session, const Answers& answers, json& result) {
+  const auto grows = grows_of(diary_of(session));
+  if (const Grow* grow = grow_under_way(grows))
+    return told_diary(session, {"grow_note", grow->name, {}, "", note_of(answers)},
+                      "the remark, with grow " + words::printable(grow->name), result);
+  return told_diary(session, {"remark", answers.name, {}, "", answers.remark}, "the remark",
+                    result);
+}
+
+// Hands in what was answered; the sentences that say so.
+std::string hand_in_answers(const Session& session, const Answers& answers, json& result) {
+  const Measured& measured = answers.measured;
+  if (measured.values.empty())
+    return "Nothing was measured.\n" +
+           (answers.remark.empty() ? std::string() : told_remark(session, answers, result));
+  const bool told = hand_in_measured(session, measured, note_of(answers), result);
   std::string text = told ? "Noted: " : "No daemon runs; kept for it: ";
   for (const Measure& each : measured.values)
     text += (&each == measured.values.data() ? "" : ", ") + hand_text(each.hand, each.value);
   return text + ".\n";
 }
 
-// What is noted is `before` and the remark behind it.
-std::string remark(Questions& questions, std::size_t before) {
+// What is noted is `before` bytes and the remark behind them. A remark that no grow has is shown
+// here again, by its last one.
+std::string remark(Questions& questions, const Beside& beside, std::size_t before) {
   const std::size_t most = kLongestNote - before;
-  return questions.maybe("Anything to remember:", [most](const std::string& typed) {
+  std::string last;
+  if (beside.remark)
+    last = " (last \"" + clipped(words::printable(beside.remark->says), kPhoneWidth) + "\", " +
+           minute_of(beside.remark->happened) + ")";
+  return questions.maybe("Anything to remember" + last + ":", [most](const std::string& typed) {
     return typed.size() <= most ? std::string()
                                 : "at most " + std::to_string(most) + " bytes are stored";
   });
@@ -136,11 +186,11 @@ int do_check_in(Session& session) {
   Questions questions = questions_of(session, "begin again; nothing was noted");
   questions.say("An empty line skips a question.");
   const Beside beside = look_beside(session);
-  Measured measured;
-  for (const Hand hand : kOfTheDay) ask_figure(questions, hand, beside, measured);
-  const std::string note = remark(questions, 0);
+  Answers answers{std::string(kCheckIn)};
+  for (const Hand hand : kOfTheDay) ask_figure(questions, hand, beside, answers.measured);
+  answers.remark = remark(questions, beside, 0);
   json result = json::object();
-  std::string text = hand_in_answers(session, measured, note, result);
+  std::string text = hand_in_answers(session, answers, result);
   result["due"] = json::array();
   for (const std::string& line : care_due(session)) {
     result["due"].push_back(line);
@@ -164,14 +214,12 @@ int work_at_tent(Session& session, const std::string& name, std::optional<Millis
                 " An empty line skips a question.");
   questions.wait_for_enter("When it is done:");
   const Beside beside = look_beside(session);
-  Measured measured;
-  if (job.put) ask_figure(questions, *job.put, beside, measured);
-  for (const Hand hand : kOfTheDay) ask_figure(questions, hand, beside, measured);
-  const std::string what = "service " + name + ": ";
-  const std::string more = remark(questions, what.size());
+  Answers answers{"service " + name};
+  if (job.put) ask_figure(questions, *job.put, beside, answers.measured);
+  for (const Hand hand : kOfTheDay) ask_figure(questions, hand, beside, answers.measured);
+  answers.remark = remark(questions, beside, answers.name.size() + 2);
   json result = json::object();
-  std::string text =
-      hand_in_answers(session, measured, more.empty() ? "service " + name : what + more, result);
+  const std::string text = hand_in_answers(session, answers, result);
   session.ask("service", {{"action", "end"}});
   session.show(result, text + "Service is over; floods may start.\n");
   return kExitDone;

@@ -26,6 +26,7 @@ constexpr std::array kKindWords{
     KindWords{"harvest", "grow", "a harvest of grow "},
     KindWords{"grow_ended", "grow", "the end of grow "},
     KindWords{"care", "care", "the care of "},
+    KindWords{"remark", "remark", "the remark of "},
     KindWords{"look", "look", "the look at "},
     KindWords{"turnover", "turnover", "the turnover's step "},
 };

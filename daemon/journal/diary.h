@@ -18,6 +18,7 @@ inline constexpr std::array kDiaryKinds{
     DiaryKindInfo{"harvest", 0.1, 10'000'000},  // name, grams, quality, words
     DiaryKindInfo{"grow_ended", 0, 0},          // name, -, -, words
     DiaryKindInfo{"care", 0, 0},                // part, -, -, words
+    DiaryKindInfo{"remark", 0, 0},              // what was done, -, -, words; no grow has it
     DiaryKindInfo{"look", 0, 0},                // what was looked at, -, well or trouble, words
     DiaryKindInfo{"turnover", 0, 100'000},      // step, what it measured, done or skipped, words
     DiaryKindInfo{"withdrawal", 0, 0},          // id of an entry, -, -, why

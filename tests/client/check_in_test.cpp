@@ -6,7 +6,7 @@
 #include <filesystem>
 
 #include "daemon/journal/journal.h"
-#include "tests/client/support.h"
+#include "tests/client/told.h"
 
 namespace neap::client {
 namespace {
@@ -67,6 +67,42 @@ TEST(CheckIn, AnswersThatEndNoteNothing) {
   const Said said = neap({"check-in", "--socket", "/nowhere/s"}, {}, false, "5.9\n");
   EXPECT_EQ(said.code, kExitRefused);
   EXPECT_THAT(said.err, HasSubstr("begin again; nothing was noted"));
+}
+
+TEST(CheckIn, ARemarkWithoutFiguresIsNotedInTheDiary) {
+  Said said;
+  const auto seen = asked({"check-in"}, "\n\n\n\nroots brown, smell\n", 1, said);
+  ASSERT_EQ(seen.size(), 1u) << said.err;
+  EXPECT_EQ(seen[0]["verb"], "diary");
+  EXPECT_EQ(seen[0]["args"]["kind"], "remark");
+  EXPECT_EQ(seen[0]["args"]["subject"], "check-in");
+  EXPECT_EQ(seen[0]["args"]["says"], "roots brown, smell");
+  EXPECT_THAT(said.out, HasSubstr("Nothing was measured.\nNoted: the remark.\n"));
+}
+
+TEST(CheckIn, ARemarkWithoutFiguresIsANoteOfTheGrowUnderWay) {
+  testing::ToldTent tent;
+  tent.journal([](journal::Writer&) {});
+  ASSERT_EQ(tent.run({"grow", "start", "may", "basil"}).code, kExitDone);
+  const Said said = tent.run({"check-in"}, "\n\n\n\nroots brown\n");
+  EXPECT_THAT(said.out, HasSubstr("kept for it: the remark, with grow may."));
+  EXPECT_THAT(tent.run({"grow", "show"}).out, HasSubstr("roots brown"));
+}
+
+TEST(CheckIn, ARemarkOfNoGrowStandsBesideTheNextQuestion) {
+  testing::ToldTent tent;
+  tent.journal([](journal::Writer&) {});
+  tent.run({"check-in"}, "\n\n\n\nroots brown\n");
+  EXPECT_THAT(tent.run({"check-in"}, "\n\n\n\n\n").out,
+              HasSubstr("Anything to remember (last \"roots brown\", 2026-06-01 14:00):"));
+}
+
+TEST(CheckIn, ARemarkThatCannotBeKeptIsSaidToBeLost) {
+  const Said said = neap(
+      {"check-in", "--socket", "/nowhere/s", "--journal", "/nowhere/j", "--state-dir", "/nowhere"},
+      {}, false, "\n\n\n\nroots brown\n");
+  EXPECT_THAT(said.out, HasSubstr("Not kept: the remark: no daemon runs"));
+  EXPECT_LE(testing::widest(said.out), kPageWidth);
 }
 
 TEST(CheckIn, TheLastStandsBesideEachQuestion) {
