@@ -4,6 +4,7 @@
 #include <array>
 
 #include "daemon/client/ahead.h"
+#include "daemon/client/hand_record.h"
 #include "daemon/client/tally.h"
 
 namespace neap::client {
@@ -213,7 +214,7 @@ GrowFigures grow_figures(journal::Reader& reader, const Plan& plan, const Grow& 
   material.summaries = heard(reader.day_summaries(around));
   material.cycles = heard(reader.cycles({from, to}));
   material.alarms = heard(reader.alarms({from, to}));
-  material.measurements = heard(reader.measurements(around));
+  material.measurements = pours_first(heard(reader.measurements(around)));
   figures.whole = part_of(material, {"", from, to});
   for (const StageSpan& span : stage_spans(reader, plan, from, to))
     figures.stages.push_back(part_of(material, span));

@@ -1,5 +1,6 @@
 #include "daemon/client/hand_record.h"
 
+#include <algorithm>
 #include <cmath>
 #include <cstdlib>
 
@@ -69,7 +70,26 @@ std::string value_text(const HandRecord& record) {
   return hand ? hand_text(hand->hand, record.row.value) : words::printable(record.row.quantity);
 }
 
+// Measurements told in one go share the SET of their id, SET/QUANTITY.
+std::string_view set_of(const journal::MeasurementRow& row) {
+  return std::string_view(row.id).substr(0, row.id.rfind('/'));
+}
+
 }  // namespace
+
+std::vector<journal::MeasurementRow> pours_first(std::vector<journal::MeasurementRow> rows) {
+  for (auto from = rows.begin(); from != rows.end();) {
+    const auto to = std::find_if(from, rows.end(), [&](const journal::MeasurementRow& row) {
+      return set_of(row).empty() || set_of(row) != set_of(*from);
+    });
+    const auto past = std::max(to, from + 1);
+    std::stable_partition(from, past, [](const auto& row) {
+      return row.quantity != info(Hand::ph).name && row.quantity != info(Hand::ec).name;
+    });
+    from = past;
+  }
+  return rows;
+}
 
 std::vector<HandRecord> hand_records(journal::Reader& reader, const journal::Span& span,
                                      std::size_t most, bool withdrawn_too) {

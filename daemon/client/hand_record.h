@@ -24,6 +24,10 @@ constexpr Millis kBesideWithin = minutes{10};
 std::vector<HandRecord> hand_records(journal::Reader& reader, const journal::Span& span,
                                      std::size_t most, bool withdrawn_too);
 
+// Measurements told in one go have one time, and come by their names. What was poured in the same
+// go as a pH or an EC came before it: these are what came of it. `rows` by time.
+std::vector<journal::MeasurementRow> pours_first(std::vector<journal::MeasurementRow> rows);
+
 // "6.05: 0.15 over the hand" (probe minus hand).
 std::string drift_text(Hand hand, double by_hand, double probe);
 // "2026-06-01 19:10", or its tick.

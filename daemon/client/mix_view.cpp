@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 
+#include "daemon/client/hand_record.h"
 #include "daemon/words/figures.h"
 
 namespace neap::client {
@@ -146,28 +147,6 @@ std::string render_ph(const PhView& view, const Look& look, std::size_t width) {
          "\n   neap measure ph=...\n";
 }
 
-namespace {
-
-// Measurements told in one go share the SET of their id, SET/QUANTITY.
-std::string_view set_of(const journal::MeasurementRow& row) {
-  return std::string_view(row.id).substr(0, row.id.rfind('/'));
-}
-
-// What was poured in the same go as a pH came before it: the pH is what came of it.
-std::vector<journal::MeasurementRow> ph_last_of_sets(std::vector<journal::MeasurementRow> rows) {
-  for (auto from = rows.begin(); from != rows.end();) {
-    const auto to = std::find_if(from, rows.end(), [&](const journal::MeasurementRow& row) {
-      return set_of(row).empty() || set_of(row) != set_of(*from);
-    });
-    const auto past = std::max(to, from + 1);
-    std::stable_partition(from, past, [](const auto& row) { return row.quantity != "ph"; });
-    from = past;
-  }
-  return rows;
-}
-
-}  // namespace
-
 std::vector<solution::Dosed> doses_noted(const std::vector<journal::MeasurementRow>& rows,
                                          bool acid, double level_l) {
   std::vector<solution::Dosed> doses;
@@ -178,7 +157,7 @@ std::vector<solution::Dosed> doses_noted(const std::vector<journal::MeasurementR
     std::int64_t tick;
   };
   std::optional<Open> open;
-  for (const journal::MeasurementRow& row : ph_last_of_sets(rows)) {
+  for (const journal::MeasurementRow& row : pours_first(rows)) {
     if (row.quantity == "level") litres = row.value;
     if (row.quantity == "ph") {
       if (open && row.taken.tick - open->tick <= kNearMs) {

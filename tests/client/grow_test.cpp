@@ -127,6 +127,34 @@ TEST(GrowRecord, DriftLeavesOutWhatAPersonPouredIn) {
   EXPECT_EQ(shown["whole"]["ec"], nullptr);
 }
 
+TEST(GrowRecord, APourToldInOneGoWithWhatCameOfItIsNoDrift) {
+  ToldTent tent;
+  tent.journal([&](journal::Writer& writer) {
+    const std::int64_t start = kNoonUnixMs - 5 * kDayMs;
+    writer.put(told(tent, "a", start, "grow_started", "may", 12, "", "basil"));
+    const auto measure = [&](const char* id, double day, const char* what, double value) {
+      const auto when = start + static_cast<std::int64_t>(day * static_cast<double>(kDayMs));
+      writer.put(journal::MeasurementEntry{tent.at(when), id, when, what, value, "", ""});
+    };
+    measure("1/ph", 1, "ph", 6.2);
+    measure("1/ec", 1, "ec", 1.6);
+    measure("2/ph", 2, "ph", 6.6);
+    measure("2/ec", 2, "ec", 1.5);
+    measure("3/ec", 2.5, "ec", 2.0);  // one set, in the order of the daemon: by name
+    measure("3/ph", 2.5, "ph", 5.8);
+    measure("3/ph_down", 2.5, "ph_down", 3);
+    measure("3/stock_a", 2.5, "stock_a", 50);
+    measure("3/topup", 2.5, "topup", 5);
+    measure("4/ph", 3.5, "ph", 6.1);
+    measure("4/ec", 3.5, "ec", 1.9);
+    writer.put(stage(tent, kNoonUnixMs, 1, "leafing"));
+  });
+  const json shown = json::parse(tent.run({"grow", "show", "may", "--json"}).out);
+  // pH: 6.2 to 6.6, then 5.8 to 6.1, each in a day; EC falls by 0.1 in each.
+  EXPECT_NEAR(shown["whole"]["ph"]["drift_per_day"].get<double>(), 0.35, 1e-9);
+  EXPECT_NEAR(shown["whole"]["ec"]["drift_per_day"].get<double>(), -0.1, 1e-9);
+}
+
 TEST(GrowRecord, AHarvestIsSummedUpAPlant) {
   ToldTent tent;
   tent.journal([&](journal::Writer& writer) { put_grows(writer, tent); });
