@@ -14,6 +14,7 @@
 #include "daemon/client/spool.h"
 #include "daemon/client/stages.h"
 #include "daemon/client/verbs.h"
+#include "daemon/client/water_record.h"
 #include "daemon/core/limits.h"
 #include "daemon/words/figures.h"
 #include "daemon/words/words.h"
@@ -30,8 +31,9 @@ constexpr std::array kOfTheDay{Hand::ph, Hand::ec, Hand::temperature, Hand::leve
 
 struct Job {
   std::string_view name;
-  std::string_view what;    // to do, before the questions
-  std::optional<Hand> put;  // what went into the reservoir
+  std::string_view what;      // to do, before the questions
+  std::optional<Hand> put{};  // what went into the reservoir
+  std::string_view part{};    // of `neap care` that was seen to
 };
 constexpr std::array kJobs{
     Job{"topup", "Top up the reservoir; stir it, and give it five minutes.", Hand::topup},
@@ -39,10 +41,9 @@ constexpr std::array kJobs{
         "Empty the reservoir, wipe it, and rinse the pump's strainer. Fill it with fresh solution, "
         "stir it, and give it five minutes.",
         Hand::change},
-    Job{"plants", "See to the plants. Look at the roots: white is well, brown and slimy is not.",
-        std::nullopt},
+    Job{"plants", "See to the plants. Look at the roots: white is well, brown and slimy is not."},
     Job{"clean", "Clean the strainer, the standpipe's screen and the drain; wipe the floats.",
-        std::nullopt},
+        std::nullopt, kCleanedPart},
 };
 
 // What stands beside the questions: the last of each by hand, and the stage's bands. Both may be
@@ -109,6 +110,7 @@ struct Answers {
   std::string name;  // "check-in", "service topup"
   Measured measured{};
   std::string remark{};
+  std::string_view part{};  // of `neap care` that was seen to
 };
 
 // Who reads the record knows a check-in by itself, and work by its name.
@@ -141,17 +143,27 @@ std::string told_remark(const Session& session, const Answers& answers, json& re
                     result);
 }
 
+std::string told_care(const Session& session, const Answers& answers, const std::string& says,
+                      json& result) {
+  return told_diary(session, {"care", std::string(answers.part), {}, "", says},
+                    "the " + std::string(answers.part) + " was seen to; it counts from there",
+                    result);
+}
+
 // Hands in what was answered; the sentences that say so.
 std::string hand_in_answers(const Session& session, const Answers& answers, json& result) {
   const Measured& measured = answers.measured;
-  if (measured.values.empty())
-    return "Nothing was measured.\n" +
-           (answers.remark.empty() ? std::string() : told_remark(session, answers, result));
+  if (measured.values.empty()) {
+    std::string text = "Nothing was measured.\n";
+    if (!answers.part.empty()) return text + told_care(session, answers, answers.remark, result);
+    return answers.remark.empty() ? text : text + told_remark(session, answers, result);
+  }
   const bool told = hand_in_measured(session, measured, note_of(answers), result);
   std::string text = told ? "Noted: " : "No daemon runs; kept for it: ";
   for (const Measure& each : measured.values)
     text += (&each == measured.values.data() ? "" : ", ") + hand_text(each.hand, each.value);
-  return text + ".\n";
+  text += ".\n";
+  return answers.part.empty() ? text : text + told_care(session, answers, "", result);
 }
 
 // What is noted is `before` bytes and the remark behind them. A remark that no grow has is shown
@@ -214,7 +226,7 @@ int work_at_tent(Session& session, const std::string& name, std::optional<Millis
                 " An empty line skips a question.");
   questions.wait_for_enter("When it is done:");
   const Beside beside = look_beside(session);
-  Answers answers{"service " + name};
+  Answers answers{"service " + name, {}, {}, job.part};
   if (job.put) ask_figure(questions, *job.put, beside, answers.measured);
   for (const Hand hand : kOfTheDay) ask_figure(questions, hand, beside, answers.measured);
   answers.remark = remark(questions, beside, answers.name.size() + 2);

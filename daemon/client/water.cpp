@@ -117,7 +117,7 @@ WaterView water_view(journal::Reader& reader, const Plan& plan, std::int64_t to)
   if (view.days_left)
     view.refill = reader.stamp(to + static_cast<std::int64_t>(*view.days_left * kDay));
   const FloodTimes times = flood_times(reader.cycles({std::nullopt, to}), scale, record.levels);
-  const auto renewed = renewals(reader.measurements({std::nullopt, to}), scale);
+  const auto renewed = renewals(reader.measurements({std::nullopt, to}), reader.diary(), scale);
   view.fill = tell_trend(reader, scale, times.fill, solution::kSlowFill, renewed);
   view.drain = tell_trend(reader, scale, times.drain, solution::kSlowDrain, renewed);
   const auto ec = hourly(reader, Point::solution_ec, to, 7 * kDay);

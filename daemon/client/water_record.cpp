@@ -161,6 +161,7 @@ FloodTimes flood_times(const std::vector<journal::CycleEntry>& cycles, const Hou
 }
 
 std::vector<solution::Renewal> renewals(const std::vector<journal::MeasurementRow>& measured,
+                                        const std::vector<journal::DiaryRow>& diary,
                                         const HourScale& scale) {
   std::vector<solution::Renewal> found;
   for (const journal::MeasurementRow& row : measured) {
@@ -170,6 +171,11 @@ std::vector<solution::Renewal> renewals(const std::vector<journal::MeasurementRo
     const bool cleaned = row.note.starts_with(kCleanedNote);
     if (commissioned || cleaned) found.push_back({scale.hours(row.taken.tick), commissioned});
   }
+  for (const journal::DiaryRow& row : diary)
+    if (row.kind == "care" && row.subject == kCleanedPart)
+      found.push_back({scale.hours(row.happened.tick), false});
+  std::sort(found.begin(), found.end(),
+            [](const solution::Renewal& a, const solution::Renewal& b) { return a.at_h < b.at_h; });
   return found;
 }
 

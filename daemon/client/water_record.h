@@ -15,6 +15,8 @@ namespace neap::client {
 
 // What `neap service clean` writes beside what was measured at its end.
 constexpr std::string_view kCleanedNote = "service clean";
+// The part of `neap care` that it has seen to.
+constexpr std::string_view kCleanedPart = "strainer";
 
 // Ticks and the hours that records count from: local midnight before the record begins.
 struct HourScale {
@@ -40,8 +42,11 @@ struct FloodTimes {
 FloodTimes flood_times(const std::vector<journal::CycleEntry>& cycles, const HourScale& scale,
                        const std::vector<solution::Level>& levels);
 
-// Cleanings that were told by `neap service clean`, and commissionings, from the hand measurements.
+// Cleanings and commissionings, ascending: of the diary the care of the strainer, which is what
+// slows a fill; of the hand measurements those of `neap service clean`, which older journals have
+// instead, and of commission's walk.
 std::vector<solution::Renewal> renewals(const std::vector<journal::MeasurementRow>& measured,
+                                        const std::vector<journal::DiaryRow>& diary,
                                         const HourScale& scale);
 
 }  // namespace neap::client

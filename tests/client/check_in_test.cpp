@@ -184,6 +184,25 @@ TEST(ServiceJobs, ARemarkLeavesRoomForWhatIsPutBeforeIt) {
   EXPECT_EQ(seen[2]["args"]["note"].get<std::string>().size(), 256u);
 }
 
+TEST(ServiceJobs, ACleaningIsTheCareOfTheStrainerWithAndWithoutFigures) {
+  testing::ToldTent tent;
+  tent.journal([](journal::Writer&) {});
+  for (const auto& [typed, entries] :
+       {std::pair{"\n\n\n\n\nhair in it\n", 1u}, {"\n5.9\n\n\n\nhair in it\n", 3u}}) {
+    const FakeDaemon daemon(
+        [](const json& request) { return FakeDaemon::success(request, json::object()); });
+    const Said said = tent.run({"service", "clean"}, typed, daemon.path());
+    EXPECT_THAT(said.out,
+                HasSubstr("kept for it: the strainer was seen to; it counts from there."));
+    EXPECT_EQ(tent.spooled(), entries) << said.out;
+    const json care = json::parse(tent.run({"care", "--json"}).out)["care"];
+    const auto strainer = std::find_if(care.begin(), care.end(),
+                                       [](const json& row) { return row["part"] == "strainer"; });
+    ASSERT_NE(strainer, care.end()) << care;
+    EXPECT_FALSE((*strainer)["last"].is_null());
+  }
+}
+
 TEST(ServiceJobs, OneThatIsBrokenOffSaysThatFloodsStillWait) {
   Said said;
   asked({"service", "topup"}, "", 2, said);

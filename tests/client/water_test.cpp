@@ -255,10 +255,18 @@ TEST_F(WaterRecorded, CleaningsAndCommissioningsAreRenewals) {
   rows[2].note = "service topup";
   rows[3].quantity = "pump_flow";
   for (journal::MeasurementRow& row : rows) row.taken.tick = kStart;
-  const auto found = renewals(rows, {kStart});
-  ASSERT_EQ(found.size(), 2u);
+  rows[3].taken.tick = kStart + 1;
+  std::vector<journal::DiaryRow> diary(2);
+  diary[0].kind = diary[1].kind = "care";
+  diary[0].subject = "strainer";
+  diary[1].subject = "bucket";
+  diary[0].happened.tick = diary[1].happened.tick = kStart + 3'600'000;
+  const auto found = renewals(rows, diary, {kStart});
+  ASSERT_EQ(found.size(), 3u);
   EXPECT_FALSE(found[0].commissioned);
   EXPECT_TRUE(found[1].commissioned);
+  EXPECT_FALSE(found[2].commissioned);
+  EXPECT_EQ(found[2].at_h, 1);
 }
 
 TEST_F(MixInFloods, ALevelOfARunningFloodOrADrippingTrayIsPassedOver) {
