@@ -22,6 +22,9 @@ struct Judge {
   }
 
   void water() {
+    if (facts.flood)
+      return say(Grade::no,
+                 "a flood is under way, and its water comes back: ask again when it has drained");
     if (!facts.loss_l_per_day || !facts.level_l)
       return say(Grade::no,
                  "what the tent drinks is not known: a level sensor and two days with floods say "
@@ -47,7 +50,7 @@ struct Judge {
   }
 
   void salt() {
-    if (!facts.ec || !facts.level_l || !facts.loss_l_per_day) return;
+    if (facts.flood || !facts.ec || !facts.level_l || !facts.loss_l_per_day) return;
     const double lost = *facts.loss_l_per_day * facts.days;
     if (lost >= *facts.level_l) return;
     const double then = *facts.ec * *facts.level_l / (*facts.level_l - lost);

@@ -16,6 +16,7 @@ struct Due {
 // What is known of the tent; what nobody knows is absent.
 struct AwayFacts {
   double days = 0;
+  bool flood = false;  // under way: the level is not the reservoir's
   std::optional<double> level_l;
   std::optional<double> loss_l_per_day;
   double needed_l = 0;  // what the last flood must find, the minimum included

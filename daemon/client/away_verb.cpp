@@ -3,6 +3,7 @@
 
 #include "daemon/client/away.h"
 #include "daemon/client/failure.h"
+#include "daemon/client/hand_record.h"
 #include "daemon/client/journal_ask.h"
 #include "daemon/client/parse.h"
 #include "daemon/client/verbs.h"
@@ -33,10 +34,12 @@ std::optional<double> reading_of(const json& status, Point point) {
   return std::nullopt;
 }
 
-std::optional<double> newest(const std::vector<journal::MeasurementRow>& rows, Hand hand) {
-  const auto found = std::find_if(rows.rbegin(), rows.rend(),
-                                  [&](const auto& row) { return row.quantity == info(hand).name; });
-  return found == rows.rend() ? std::nullopt : std::optional(found->value);
+// While it is recent enough for the daemon to go by.
+std::optional<double> by_hand(const json& status, Hand hand) {
+  for (const json& one : status.value("by_hand", json::array()))
+    if (one.value("quantity", "") == info(hand).name && one.value("in_force", false))
+      return one["value"].get<double>();
+  return std::nullopt;
 }
 
 double days_left(std::int64_t at_unix_ms, Millis every, std::int64_t now_unix_ms) {
@@ -84,11 +87,11 @@ AwayFacts facts_of(const Session& session, double days) {
   const auto reader = open_journal(session.globals.journal);
   const Plan plan = plan_in_force(session, *reader);
   const std::int64_t now = last_tick(*reader);
-  const auto rows = reader->measurements({});
+  facts.flood = water_away(status.value("flood", json::object()).value("phase", ""));
   facts.level_l = reading_of(status, Point::reservoir_level);
-  if (!facts.level_l) facts.level_l = newest(rows, Hand::level);
+  if (!facts.level_l) facts.level_l = by_hand(status, Hand::level);
   facts.ec = reading_of(status, Point::solution_ec);
-  if (!facts.ec) facts.ec = newest(rows, Hand::ec);
+  if (!facts.ec) facts.ec = by_hand(status, Hand::ec);
   facts.loss_l_per_day = lost_per_day(*reader, now);
   facts.capacity_l = plan.table.reservoir_capacity.value;
   facts.needed_l = plan.table.reservoir_minimum.value + plan.table.flood_volume.value;

@@ -183,10 +183,7 @@ std::string remark(Questions& questions, const Beside& beside, std::size_t befor
 // Whoever fills a reservoir whose water is in the tray gets it back over the rim.
 void warn_of_water_away(const Session& session, Questions& questions) {
   const json status = session.ask("status", json::object());
-  const std::string phase = status.value("flood", json::object()).value("phase", "");
-  const std::string resting[] = {std::string(words::name(FloodPhase::idle)),
-                                 std::string(words::name(FloodPhase::rest)), ""};
-  if (std::find(std::begin(resting), std::end(resting), phase) != std::end(resting)) return;
+  if (!water_away(status.value("flood", json::object()).value("phase", ""))) return;
   questions.say(
       "Not yet: the tray still holds water that comes back; wait until it has drained (`neap "
       "status` shows it).");

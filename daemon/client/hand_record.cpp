@@ -119,6 +119,11 @@ std::string drift_text(Hand hand, double by_hand, double probe) {
   return shown + ": " + off + (drift > 0 ? " over" : " under") + " the hand";
 }
 
+bool water_away(std::string_view phase) {
+  return !phase.empty() && phase != words::name(FloodPhase::idle) &&
+         phase != words::name(FloodPhase::rest);
+}
+
 std::string minute_of(const journal::Stamp& stamp) { return minute_text(stamp); }
 
 int list_measurements(const Session& session) {

@@ -3,6 +3,7 @@
 
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "daemon/client/session.h"
@@ -32,6 +33,9 @@ std::vector<journal::MeasurementRow> pours_first(std::vector<journal::Measuremen
 std::string drift_text(Hand hand, double by_hand, double probe);
 // "2026-06-01 19:10", or its tick.
 std::string minute_of(const journal::Stamp& stamp);
+
+// Whether the reservoir lacks water that comes back, by the phase's name in `status`.
+bool water_away(std::string_view phase);
 
 int list_measurements(const Session& session);
 

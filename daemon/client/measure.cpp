@@ -48,7 +48,7 @@ std::string noted_text(const json& result, const Measured& measured) {
   const bool solution =
       std::any_of(measured.values.begin(), measured.values.end(),
                   [](const Measure& m) { return info(m.hand).probe.has_value(); });
-  if (solution && phase != "idle" && phase != "rest")
+  if (solution && water_away(phase))
     text += "  A flood is under way (" + words::printable(phase) +
             "): level, pH and EC settle when the tray has drained; measure again then.\n";
   return text;

@@ -49,6 +49,19 @@ TEST(Away, AReservoirThatIsTooSmallIsANoWithTheDayOfItsTopUp) {
   EXPECT_THAT(texts(verdict, Grade::no), HasSubstr("top up after 10 days"));  // (80 - 35) / 4.5
 }
 
+TEST(Away, InMidFloodTheLevelIsNotTheReservoirsAndNoTopUpIsReckonedByIt) {
+  AwayFacts facts = sound();
+  facts.level_l = 50;
+  facts.ec = 1.5;
+  facts.flood = true;
+  const AwayVerdict verdict = judge_away(facts);
+  EXPECT_FALSE(verdict.go);
+  EXPECT_THAT(texts(verdict, Grade::no), HasSubstr("ask again when it has drained"));
+  for (const char* reckoned : {"top up", "water:", "EC"})
+    EXPECT_EQ((texts(verdict, Grade::task) + texts(verdict, Grade::good)).find(reckoned),
+              std::string::npos);
+}
+
 TEST(Away, WithoutALossNobodyKnowsWhetherTheWaterLasts) {
   AwayFacts facts = sound();
   facts.loss_l_per_day.reset();

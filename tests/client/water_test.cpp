@@ -18,6 +18,7 @@
 namespace neap::client {
 namespace {
 
+using ::testing::AllOf;
 using ::testing::HasSubstr;
 using testing::json;
 using ::testing::Not;
@@ -114,6 +115,30 @@ TEST_F(WaterVerb, SaysItToAPersonOnAPageAndOnATelephone) {
   EXPECT_THAT(page.out, HasSubstr("roots and medium"));
   EXPECT_LE(testing::widest(page.out), kPageWidth);
   EXPECT_LE(testing::widest(ask({"water", "--narrow"}).out), kPhoneWidth);
+}
+
+// `neap away` of a daemon whose level and EC are told by hand.
+Said away(const std::string& journal, const std::string& phase, bool in_force) {
+  const testing::FakeDaemon daemon(
+      [&](const json& request) {
+        json status = {{"flood", {{"phase", phase}}}};
+        for (const auto& [quantity, value] : {std::pair{"level", 60.0}, {"ec", 1.5}})
+          status["by_hand"].push_back(
+              {{"quantity", quantity}, {"value", value}, {"in_force", in_force}});
+        return testing::FakeDaemon::success(request,
+                                            request["verb"] == "status" ? status : json::object());
+      },
+      2);
+  return testing::neap({"away", "1d", "--journal", journal, "--settings",
+                        places::in_project("config/demo.yaml"), "--socket", daemon.path()});
+}
+
+TEST_F(WaterVerb, AwayTakesFiguresByHandOnlyWhileTheyAreInForceAndNoneInMidFlood) {
+  EXPECT_THAT(away(journal(), "idle", true).out,
+              AllOf(HasSubstr("water: 60 L for"), HasSubstr("EC 1.50 mS/cm becomes")));
+  EXPECT_THAT(away(journal(), "idle", false).out, HasSubstr("what the tent drinks is not known"));
+  EXPECT_THAT(away(journal(), "drain", true).out,
+              AllOf(HasSubstr("a flood is under way"), Not(HasSubstr("60 L"))));
 }
 
 TEST_F(WaterVerb, BeforeTheTroubleAllIsWell) {
