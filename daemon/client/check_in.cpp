@@ -15,6 +15,7 @@
 #include "daemon/client/stages.h"
 #include "daemon/client/verbs.h"
 #include "daemon/client/water_record.h"
+#include "daemon/client/zone.h"
 #include "daemon/core/limits.h"
 #include "daemon/words/figures.h"
 #include "daemon/words/words.h"
@@ -189,6 +190,25 @@ void warn_of_water_away(const Session& session, Questions& questions) {
       "status` shows it).");
 }
 
+std::string clock_of(const Session& session, std::int64_t unix_ms) {
+  return words::clock_time(civil_at(zone_in_force(session), unix_ms).second_of_day);
+}
+
+// What was told must not go unsaid because the daemon went away meanwhile.
+std::string end_service(const Session& session) {
+  try {
+    session.ask("service", {{"action", "end"}});
+    return "Service is over; floods may start.\n";
+  } catch (const Failure& failure) {
+    if (failure.code() != kExitNoDaemon) throw;
+    return wrapped(
+               "neapd is down, and remembers the service: when it runs again floods wait until "
+               "`neap service end`.",
+               kPageWidth, 2) +
+           "\n";
+  }
+}
+
 }  // namespace
 
 int do_check_in(Session& session) {
@@ -216,11 +236,13 @@ int work_at_tent(Session& session, const std::string& name, std::optional<Millis
       session,
       "the service is still declared and floods wait; end it with `neap service end`, and tell "
       "figures by `neap measure`");
-  const double length = static_cast<double>(lasts.value_or(limits::kServiceCeiling).count()) / 1000;
-  session.ask("service", {{"action", "begin"}, {"for_s", length}});
+  const Millis length = lasts.value_or(limits::kServiceCeiling);
+  session.ask("service",
+              {{"action", "begin"}, {"for_s", static_cast<double>(length.count()) / 1000}});
   if (job.put) warn_of_water_away(session, questions);
-  questions.say("No flood starts now. " + std::string(job.what) +
-                " An empty line skips a question.");
+  questions.say("No flood starts until you are done; an alarm reminds you at " +
+                clock_of(session, session.around.now_unix_ms() + length.count()) + ". " +
+                std::string(job.what) + " An empty line skips a question.");
   questions.wait_for_enter("When it is done:");
   const Beside beside = look_beside(session);
   Answers answers{"service " + name, {}, {}, job.part};
@@ -229,8 +251,7 @@ int work_at_tent(Session& session, const std::string& name, std::optional<Millis
   answers.remark = remark(questions, beside, answers.name.size() + 2);
   json result = json::object();
   const std::string text = hand_in_answers(session, answers, result);
-  session.ask("service", {{"action", "end"}});
-  session.show(result, text + "Service is over; floods may start.\n");
+  session.show(result, text + end_service(session));
   return kExitDone;
 }
 

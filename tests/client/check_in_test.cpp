@@ -34,6 +34,18 @@ std::vector<json> asked(std::vector<std::string> words, const std::string& typed
   return seen;
 }
 
+// A daemon that answers the first request and is gone.
+Said asked_one_that_leaves(const testing::ToldTent& tent, const std::vector<std::string>& words,
+                           const std::string& typed) {
+  std::string socket;
+  const FakeDaemon daemon([&](const json& request) {
+    std::filesystem::remove(socket);
+    return FakeDaemon::success(request, json::object());
+  });
+  socket = daemon.path();
+  return tent.run(words, typed, socket);
+}
+
 TEST(CheckIn, AsksForEachAndSkipsWhatIsLeftEmpty) {
   Said said;
   const auto seen = asked({"check-in"}, "5.9\n1.6\n\n38\nroots are white\n", 1, said);
@@ -189,9 +201,7 @@ TEST(ServiceJobs, ACleaningIsTheCareOfTheStrainerWithAndWithoutFigures) {
   tent.journal([](journal::Writer&) {});
   for (const auto& [typed, entries] :
        {std::pair{"\n\n\n\n\nhair in it\n", 1u}, {"\n5.9\n\n\n\nhair in it\n", 3u}}) {
-    const FakeDaemon daemon(
-        [](const json& request) { return FakeDaemon::success(request, json::object()); });
-    const Said said = tent.run({"service", "clean"}, typed, daemon.path());
+    const Said said = asked_one_that_leaves(tent, {"service", "clean"}, typed);
     EXPECT_THAT(said.out,
                 HasSubstr("kept for it: the strainer was seen to; it counts from there."));
     EXPECT_EQ(tent.spooled(), entries) << said.out;
@@ -201,6 +211,22 @@ TEST(ServiceJobs, ACleaningIsTheCareOfTheStrainerWithAndWithoutFigures) {
     ASSERT_NE(strainer, care.end()) << care;
     EXPECT_FALSE((*strainer)["last"].is_null());
   }
+}
+
+TEST(ServiceJobs, SaysWhenTheServiceIsOverdue) {
+  const testing::ToldTent tent;
+  const FakeDaemon daemon(
+      [](const json& request) { return FakeDaemon::success(request, json::object()); }, 3);
+  const Said said = tent.run({"service", "plants", "for", "40m"}, "\n\n\n\n\n\n", daemon.path());
+  EXPECT_THAT(said.out, HasSubstr("an alarm reminds you at 14:40")) << "local time of the demo";
+}
+
+TEST(ServiceJobs, ADaemonThatWentAwayMeanwhileHidesNothingOfWhatWasNoted) {
+  const testing::ToldTent tent;
+  const Said said = asked_one_that_leaves(tent, {"service", "plants"}, "\n5.9\n\n\n\n\n");
+  EXPECT_EQ(said.code, kExitDone) << said.err;
+  EXPECT_THAT(said.out, AllOf(HasSubstr("kept for it: pH 5.90."), HasSubstr("neapd is down")));
+  EXPECT_EQ(tent.spooled(), 1u);
 }
 
 TEST(ServiceJobs, OneThatIsBrokenOffSaysThatFloodsStillWait) {
