@@ -159,11 +159,12 @@ std::string hand_in_answers(const Session& session, const Answers& answers, json
     if (!answers.part.empty()) return text + told_care(session, answers, answers.remark, result);
     return answers.remark.empty() ? text : text + told_remark(session, answers, result);
   }
-  const bool told = hand_in_measured(session, measured, note_of(answers), result);
-  std::string text = told ? "Noted: " : "No daemon runs; kept for it: ";
-  for (const Measure& each : measured.values)
-    text += (&each == measured.values.data() ? "" : ", ") + hand_text(each.hand, each.value);
-  text += ".\n";
+  std::string text =
+      hand_in_measured(session, measured, note_of(answers), result)
+          ? noted_text(result, measured)
+          : wrapped("No daemon runs; kept for it: " + hand_texts(measured.values) + ".", kPageWidth,
+                    2) +
+                "\n";
   return answers.part.empty() ? text : text + told_care(session, answers, "", result);
 }
 

@@ -37,23 +37,6 @@ std::string probe_words(const json& result, const Measure& measure) {
          drift_text(measure.hand, measure.value, shown->get<double>()) + ".\n";
 }
 
-std::string noted_text(const json& result, const Measured& measured) {
-  std::string text = "Noted" + (measured.at.empty() ? std::string() : " for " + measured.at) + ": ";
-  for (const Measure& each : measured.values)
-    text += (&each == measured.values.data() ? "" : ", ") + hand_text(each.hand, each.value);
-  text += ".\n";
-  if (!measured.at.empty()) return text;
-  for (const Measure& each : measured.values) text += probe_words(result, each);
-  const std::string phase = result.value("flood", "idle");
-  const bool solution =
-      std::any_of(measured.values.begin(), measured.values.end(),
-                  [](const Measure& m) { return info(m.hand).probe.has_value(); });
-  if (solution && water_away(phase))
-    text += "  A flood is under way (" + words::printable(phase) +
-            "): level, pH and EC settle when the tray has drained; measure again then.\n";
-  return text;
-}
-
 // The measurement of that number as the journal has it.
 journal::MeasurementRow numbered(const Session& session, const char* option,
                                  const std::string& text) {
@@ -130,6 +113,24 @@ bool hand_in_measured(const Session& session, const Measured& measured, const st
                 {"spool_id", new_spool_id(session.around.now_unix_ms())}};
   if (!measured.photo.empty()) asked["photo"] = measured.photo;
   return hand_in(session, "measure", asked, result);
+}
+
+std::string noted_text(const json& result, const Measured& measured) {
+  std::string text = "Noted" + (measured.at.empty() ? std::string() : " for " + measured.at) +
+                     ": " + hand_texts(measured.values);
+  text = wrapped(text + ".", kPageWidth, 2) + "\n";
+  if (!measured.at.empty()) return text;
+  for (const Measure& each : measured.values) text += probe_words(result, each);
+  const std::string phase = result.value("flood", "idle");
+  const bool solution =
+      std::any_of(measured.values.begin(), measured.values.end(),
+                  [](const Measure& m) { return info(m.hand).probe.has_value(); });
+  if (solution && water_away(phase))
+    text += wrapped("  A flood is under way (" + words::printable(phase) +
+                        "): level, pH and EC settle when the tray has drained; measure again then.",
+                    kPageWidth, 2) +
+            "\n";
+  return text;
 }
 
 int do_measure(Session& session) {

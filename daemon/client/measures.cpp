@@ -218,4 +218,11 @@ std::string hand_text(Hand hand, double value) {
          (row.unit.empty() ? "" : " " + std::string(row.unit));
 }
 
+std::string hand_texts(const std::vector<Measure>& values) {
+  std::string text;
+  for (const Measure& each : values)
+    text += (text.empty() ? "" : ", ") + hand_text(each.hand, each.value);
+  return text;
+}
+
 }  // namespace neap::client

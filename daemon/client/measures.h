@@ -36,5 +36,7 @@ CivilTime parse_moment(std::string_view text, std::int32_t today);
 
 // "pH 5.90", "EC 1.60 mS/cm", in the units of kHands.
 std::string hand_text(Hand hand, double value);
+// All of them, by commas.
+std::string hand_texts(const std::vector<Measure>& values);
 
 }  // namespace neap::client

@@ -27,6 +27,10 @@ bool hand_in(const Session& session, std::string_view verb, const nlohmann::json
 bool hand_in_measured(const Session& session, const Measured& measured, const std::string& note,
                       nlohmann::json& result);
 
+// What the daemon has of `measured`, by its answer `result`: each beside its probe, and a warning
+// where water is away that will change them.
+std::string noted_text(const nlohmann::json& result, const Measured& measured);
+
 // "No daemon runs. Kept in PATH; ..." of what hand_in() left in the spool.
 std::string kept_text(const nlohmann::json& result);
 

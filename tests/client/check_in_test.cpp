@@ -56,6 +56,16 @@ TEST(CheckIn, AsksForEachAndSkipsWhatIsLeftEmpty) {
   EXPECT_THAT(said.out, HasSubstr("Noted: pH 5.90, EC 1.60 mS/cm, level 38.0 L.\n"));
 }
 
+TEST(CheckIn, WhatIsToldInMidFloodIsFlaggedAndStandsBesideItsProbe) {
+  const FakeDaemon daemon([](const json& request) {
+    return FakeDaemon::success(request, {{"flood", "soak"}, {"probes", {{"ph", 6.05}}}});
+  });
+  const Said said = neap({"check-in", "--socket", daemon.path(), "--journal", "/nowhere/j"}, {},
+                         false, "5.9\n\n\n\n\n");
+  EXPECT_THAT(said.out, AllOf(HasSubstr("The probe for pH shows 6.05: 0.15 over the hand."),
+                              HasSubstr("A flood is under way (soak)")));
+}
+
 TEST(CheckIn, AFigureThatCannotBeIsAskedForAgain) {
   Said said;
   const auto seen = asked({"check-in"}, "59\n5.9\n1600\n1600uS\n\n\n\n", 1, said);

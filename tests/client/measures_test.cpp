@@ -152,8 +152,8 @@ TEST_F(MeasureVerb, AMeasurementForAFittedProbeShowsItsDrift) {
             "Noted: pH 5.90, EC 1.60 mS/cm.\n"
             "  The probe for pH shows 6.05: 0.15 over the hand.\n"
             "  The probe for EC shows 1.60, as by hand.\n"
-            "  A flood is under way (soak): level, pH and EC settle when the tray has drained; "
-            "measure again then.\n");
+            "  A flood is under way (soak): level, pH and EC settle when the tray has\n"
+            "  drained; measure again then.\n");
 }
 
 class Told : public MeasureVerb {
