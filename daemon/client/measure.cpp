@@ -42,8 +42,11 @@ journal::MeasurementRow numbered(const Session& session, const char* option,
                                  const std::string& text) {
   const int number = parse_whole(option, text, 1, 1'000'000'000, std::string(option) + " 41");
   const auto reader = open_journal(session.globals.journal);
-  for (journal::MeasurementRow& row : reader->measurements({}, true))
-    if (row.number == number) return std::move(row);
+  for (journal::MeasurementRow& row : reader->measurements({}, true)) {
+    if (row.number != number) continue;
+    if (!row.withdrawn) return std::move(row);
+    throw Failure(kExitRefused, "measurement " + text + " was withdrawn", "measure anew");
+  }
   throw Failure(kExitRefused, "there is no measurement " + text + " in the journal",
                 "`neap measure` alone lists the latest with their numbers");
 }
@@ -66,9 +69,11 @@ int withdraw(const Session& session) {
                              {"reason", session.args.note},
                              {"spool_id", new_spool_id(session.around.now_unix_ms())}},
                             result);
-  session.show(result, told
-                           ? "Withdrawn: " + as_it_was(row) + ". The journal keeps what was told.\n"
-                           : kept_text(result));
+  session.show(result,
+               told ? wrapped("Withdrawn: " + as_it_was(row) + ". The journal keeps what was told.",
+                              kPageWidth, 2) +
+                          "\n"
+                    : kept_text(result));
   return kExitDone;
 }
 
@@ -93,9 +98,11 @@ int correct(const Session& session) {
                              {"reason", session.args.note},
                              {"spool_id", new_spool_id(session.around.now_unix_ms())}},
                             result);
-  session.show(result, told ? "Corrected: " + as_it_was(row) + " is " +
-                                  hand_text(value.hand, value.value) +
-                                  " now. The journal keeps what was told.\n"
+  session.show(result, told ? wrapped("Corrected: " + as_it_was(row) + " is " +
+                                          hand_text(value.hand, value.value) +
+                                          " now. The journal keeps what was told.",
+                                      kPageWidth, 2) +
+                                  "\n"
                             : kept_text(result));
   return kExitDone;
 }

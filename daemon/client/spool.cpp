@@ -67,8 +67,10 @@ bool hand_in(const Session& session, std::string_view verb, const json& asked, j
 }
 
 std::string kept_text(const json& result) {
-  return "No daemon runs. Kept in " + result.at("spooled").get<std::string>() +
-         "; the daemon takes it in when it starts.\n";
+  return wrapped("No daemon runs. Kept in " + result.at("spooled").get<std::string>() +
+                     "; the daemon takes it in when it starts.",
+                 kPageWidth, 2) +
+         "\n";
 }
 
 }  // namespace neap::client

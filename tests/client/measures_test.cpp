@@ -208,8 +208,8 @@ TEST_F(Told, ACorrectionNamesTheMeasurementByItsOwnId) {
   EXPECT_EQ(seen["args"]["of"], "a/ph");
   EXPECT_EQ(seen["args"]["value"], 6.0);
   EXPECT_EQ(said.out,
-            "Corrected: pH 5.90 of 2026-06-01 14:20 is pH 6.00 now. The journal keeps what was "
-            "told.\n");
+            "Corrected: pH 5.90 of 2026-06-01 14:20 is pH 6.00 now. The journal keeps what\n"
+            "  was told.\n");
 }
 
 TEST_F(Told, ACorrectionOfNothingOrOfAnotherQuantityIsRefused) {
@@ -222,11 +222,20 @@ TEST_F(Told, ACorrectionOfNothingOrOfAnotherQuantityIsRefused) {
               HasSubstr("why it is withdrawn is not said"));
 }
 
+TEST_F(Told, WhatWasWithdrawnIsNotRevivedByACorrection) {
+  writer_->put(journal::AmendmentEntry{at(minutes{71}), "y", "b/ph", std::nullopt, "in a buffer"});
+  writer_->flush();
+  const Said said = ask({"measure", "--correct", "2", "ph=6.0", "--socket", "/nowhere/s"});
+  EXPECT_EQ(said.code, kExitRefused);
+  EXPECT_THAT(said.err, AllOf(HasSubstr("measurement 2 was withdrawn"), HasSubstr("measure anew")));
+}
+
 TEST_F(Told, AWithdrawalWaitsInTheSpoolWhileNoDaemonRuns) {
   std::filesystem::create_directory(directory_.file("spool"));
   const Said said =
       ask({"measure", "--withdraw", "2", "--note", "in a buffer", "--socket", "/nowhere/s"});
   EXPECT_EQ(said.code, kExitDone) << said.err;
+  EXPECT_LE(testing::widest(said.out), kPageWidth);
   int files = 0;
   for (const auto& file : std::filesystem::directory_iterator(directory_.file("spool"))) {
     std::ifstream in(file.path());
