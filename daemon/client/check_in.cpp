@@ -177,6 +177,7 @@ std::string remark(Questions& questions, const Beside& beside, std::size_t befor
     last = " (last \"" + clipped(words::printable(beside.remark->says), kPhoneWidth) + "\", " +
            minute_of(beside.remark->happened) + ")";
   return questions.maybe("Anything to remember" + last + ":", [most](const std::string& typed) {
+    if (!is_text(typed)) return std::string("it is no UTF-8 text: write it without accents");
     return typed.size() <= most ? std::string()
                                 : "at most " + std::to_string(most) + " bytes are stored";
   });

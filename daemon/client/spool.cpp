@@ -55,7 +55,22 @@ std::string spool_entry(const std::string& state_dir, const json& asked) {
   return path;
 }
 
+bool is_text(const std::string& typed) {
+  try {
+    (void)json(typed).dump();
+    return true;
+  } catch (const json::type_error&) {
+    return false;
+  }
+}
+
 bool hand_in(const Session& session, std::string_view verb, const json& asked, json& result) {
+  for (const auto& [name, value] : asked.items())
+    if (value.is_string() && !is_text(value.get<std::string>()))
+      throw Failure(kExitUsage,
+                    name + " is \"" + words::printable(value.get<std::string>()) +
+                        "\", which is no UTF-8 text",
+                    "set the terminal to UTF-8, or write it without accents and signs");
   try {
     result = session.ask(verb, asked);
     return true;

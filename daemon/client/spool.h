@@ -20,8 +20,12 @@ std::int64_t past_moment(const Session& session, const std::string& text);
 // that the daemon never sees half of it. The path; a Failure when it cannot be done.
 std::string spool_entry(const std::string& state_dir, const nlohmann::json& asked);
 
+// Whether it is UTF-8, as all that is kept must be.
+bool is_text(const std::string& typed);
+
 // To the daemon by `verb`, or into its spool: true when the daemon has it, with its answer in
-// `result`, else where it waits. `asked` has a spool_id.
+// `result`, else where it waits. `asked` has a spool_id. A Failure of kind usage when a text of it
+// is no UTF-8.
 bool hand_in(const Session& session, std::string_view verb, const nlohmann::json& asked,
              nlohmann::json& result);
 bool hand_in_measured(const Session& session, const Measured& measured, const std::string& note,

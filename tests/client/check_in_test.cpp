@@ -66,6 +66,13 @@ TEST(CheckIn, WhatIsToldInMidFloodIsFlaggedAndStandsBesideItsProbe) {
                               HasSubstr("A flood is under way (soak)")));
 }
 
+TEST(CheckIn, ARemarkThatIsNoTextIsAskedForAgain) {
+  Said said;
+  const auto seen = asked({"check-in"}, "5.9\n\n\n\n\xff\nwhite\n", 1, said);
+  ASSERT_EQ(seen.size(), 1u) << said.err;
+  EXPECT_EQ(seen[0]["args"]["note"], "white");
+}
+
 TEST(CheckIn, AFigureThatCannotBeIsAskedForAgain) {
   Said said;
   const auto seen = asked({"check-in"}, "59\n5.9\n1600\n1600uS\n\n\n\n", 1, said);

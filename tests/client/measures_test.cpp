@@ -156,6 +156,14 @@ TEST_F(MeasureVerb, AMeasurementForAFittedProbeShowsItsDrift) {
             "  drained; measure again then.\n");
 }
 
+TEST_F(MeasureVerb, BytesThatAreNoTextAreNeitherStoredNorSpooled) {
+  std::filesystem::create_directory(directory_.file("spool"));
+  const Said said = ask({"measure", "ph=5.9", "--note", "\xff", "--socket", "/nowhere/s"});
+  EXPECT_EQ(said.code, kExitUsage);
+  EXPECT_THAT(said.err, HasSubstr("note is \"\\xff\", which is no UTF-8 text"));
+  EXPECT_TRUE(std::filesystem::is_empty(directory_.file("spool")));
+}
+
 class Told : public MeasureVerb {
  protected:
   static constexpr std::int64_t kStart = 4294967000;  // ms; no test begins at zero
