@@ -82,9 +82,8 @@ std::string question(Hand hand, const Beside& beside) {
             minute_of(last->taken);
   const auto number = static_cast<std::size_t>(hand);
   if (number < kWatchedHands && beside.targets[number])
-    known += (known.empty() ? "wanted " : "; wanted ") +
-             words::decimals(beside.targets[number]->low, 1) + " to " +
-             words::decimals(beside.targets[number]->high, 1);
+    known +=
+        (known.empty() ? "wanted " : "; wanted ") + hand_band_text(hand, *beside.targets[number]);
   return text + (known.empty() ? "" : " (" + known + ")") + ":";
 }
 

@@ -47,7 +47,7 @@ struct Alias {
   std::string_view name;
   Hand hand;
 };
-constexpr Alias kAliases[] = {{"water", Hand::temperature}};
+constexpr Alias kAliases[] = {{"water", Hand::temperature}, {"temp", Hand::temperature}};
 
 std::string lower(std::string_view text) {
   std::string out(text);
@@ -216,6 +216,11 @@ std::string hand_text(Hand hand, double value) {
   const HandInfo& row = info(hand);
   return std::string(row.title) + " " + words::decimals(value, digits_of(hand)) +
          (row.unit.empty() ? "" : " " + std::string(row.unit));
+}
+
+std::string hand_band_text(Hand hand, const Range& band) {
+  const int digits = hand == Hand::ec ? 2 : 1;
+  return words::decimals(band.low, digits) + " to " + words::decimals(band.high, digits);
 }
 
 std::string hand_texts(const std::vector<Measure>& values) {

@@ -8,6 +8,7 @@
 
 #include "daemon/core/hand.h"
 #include "daemon/core/instant.h"
+#include "daemon/core/solution_watch.h"
 
 namespace neap::client {
 
@@ -36,6 +37,8 @@ CivilTime parse_moment(std::string_view text, std::int32_t today);
 
 // "pH 5.90", "EC 1.60 mS/cm", in the units of kHands.
 std::string hand_text(Hand hand, double value);
+// "5.5 to 6.5", "1.25 to 1.60": as fine as it is set.
+std::string hand_band_text(Hand hand, const Range& band);
 // All of them, by commas.
 std::string hand_texts(const std::vector<Measure>& values);
 

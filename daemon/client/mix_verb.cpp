@@ -5,6 +5,7 @@
 
 #include "daemon/client/failure.h"
 #include "daemon/client/journal_ask.h"
+#include "daemon/client/measures.h"
 #include "daemon/client/mix_view.h"
 #include "daemon/client/parse.h"
 #include "daemon/client/records_json.h"
@@ -125,8 +126,7 @@ class Figures {
                                                 " has no band for " + std::string(row.title)),
                     "add target=" + std::string(hand == Hand::ph ? "5.9" : "1.4") + ", or set " +
                         std::string(row.name) + " for the stage in the settings");
-    return {(band->low + band->high) / 2, "the middle of " + words::decimals(band->low, 1) +
-                                              " to " + words::decimals(band->high, 1) +
+    return {(band->low + band->high) / 2, "the middle of " + hand_band_text(hand, *band) +
                                               ", the band of stage " +
                                               words::printable(stage->name)};
   }

@@ -51,6 +51,7 @@ TEST(Measures, UnitsThatMetersHaveAreConverted) {
   EXPECT_DOUBLE_EQ(only("ec=800ppm500"), 1.6);   // EC x 500, facts: unit trap
   EXPECT_DOUBLE_EQ(only("ec=1120ppm700"), 1.6);  // EC x 700
   EXPECT_DOUBLE_EQ(only("water=68F"), 20);
+  EXPECT_DOUBLE_EQ(only("temp=68F"), 20);
   EXPECT_NEAR(only("level=10gal"), 37.854, 0.001);  // US liquid gallon: 231 cubic inches
   EXPECT_DOUBLE_EQ(only("ph-down=3mL"), 3);
 }
@@ -135,6 +136,11 @@ TEST_F(MeasureVerb, AMeasurementOfThisMorningIsDatedInTheTentsOwnZone) {
   EXPECT_EQ(seen["args"]["taken_unix_ms"], kNoonUnixMs - (6 * 60 + 30) * 60000);
   EXPECT_EQ(seen["args"]["photo"], "roots.jpg");
   EXPECT_EQ(said.out, "Noted for 07:30: pH 5.90.\n");
+}
+
+TEST(Measures, ABandOfECHasHundredthsOthersTenths) {
+  EXPECT_EQ(hand_band_text(Hand::ec, {1.25, 1.6}), "1.25 to 1.60");
+  EXPECT_EQ(hand_band_text(Hand::ph, {5.5, 6.5}), "5.5 to 6.5");
 }
 
 TEST_F(MeasureVerb, ATimeThatIsStillToComeIsNotNoted) {
