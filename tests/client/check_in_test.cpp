@@ -111,11 +111,13 @@ TEST(CheckIn, ARemarkWithoutFiguresIsNotedInTheDiary) {
 
 TEST(CheckIn, ARemarkWithoutFiguresIsANoteOfTheGrowUnderWay) {
   testing::ToldTent tent;
-  tent.journal([](journal::Writer&) {});
-  ASSERT_EQ(tent.run({"grow", "start", "may", "basil"}).code, kExitDone);
+  tent.journal([&](journal::Writer& writer) {
+    const std::int64_t began = testing::kNoonUnixMs - testing::kDayMs;
+    writer.put(journal::DiaryEntry{tent.at(began), "a", began, "grow_started", "may", {}, "", ""});
+  });
   const Said said = tent.run({"check-in"}, "\n\n\n\nroots brown\n");
   EXPECT_THAT(said.out, HasSubstr("kept for it: the remark, with grow may."));
-  EXPECT_THAT(tent.run({"grow", "show"}).out, HasSubstr("roots brown"));
+  EXPECT_THAT(tent.run({"grow", "show", "--json"}).out, HasSubstr("roots brown"));
 }
 
 TEST(CheckIn, ARemarkOfNoGrowStandsBesideTheNextQuestion) {
@@ -167,22 +169,27 @@ TEST(ServiceJobs, AChangeHoldsFloodsAndEndsWithItsFigures) {
   EXPECT_EQ(seen[3]["args"]["action"], "end");
 }
 
-TEST(ServiceJobs, FiguresAreOfTheMomentTheyAreToldNotOfTheBegin) {
-  constexpr std::int64_t kWorkMs = 40 * 60'000;
+// When what is told by `verb` happened; the service began at noon, and the work took 40 min.
+std::int64_t minutes_after_noon(const std::string& job, const char* verb, const char* when) {
   std::atomic<std::int64_t> now = testing::kNoonUnixMs;
   json told;
   {
     const FakeDaemon daemon(
         [&](const json& request) {
-          if (request["verb"] == "status") now += kWorkMs;  // the last before the work
-          if (request["verb"] == "measure") told = request["args"];
+          if (request["args"].value("action", "") == "begin") now += 40 * 60'000;
+          if (request["verb"] == verb) told = request["args"];
           return FakeDaemon::success(request, json::object());
         },
         4);
-    neap({"service", "topup", "--socket", daemon.path(), "--journal", "/nowhere/j"}, {}, false,
-         "\n12\n5.9\n\n\n\n\n", [&] { return now.load(); });
+    neap({"service", job, "--socket", daemon.path(), "--journal", "/nowhere/j"}, {}, false,
+         "\n\n5.9\n\n\n\n\n", [&] { return now.load(); });
   }
-  EXPECT_EQ(told.at("taken_unix_ms"), testing::kNoonUnixMs + kWorkMs);
+  return (told.at(when).get<std::int64_t>() - testing::kNoonUnixMs) / 60'000;
+}
+
+TEST(ServiceJobs, WhatIsToldIsOfTheMomentAfterTheWork) {
+  EXPECT_EQ(minutes_after_noon("topup", "measure", "taken_unix_ms"), 40);
+  EXPECT_EQ(minutes_after_noon("clean", "diary", "happened_unix_ms"), 40);
 }
 
 TEST(ServiceJobs, NothingIsPouredWhileTheTrayStillHoldsWater) {
