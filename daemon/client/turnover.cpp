@@ -121,8 +121,9 @@ void TurnoverWalk::begin() {
                       ", without light and floods?"))
     throw Failure(kExitRefused, "the programme goes on as it is",
                   "turn over when its plants are out");
-  if (!tent_.grow.empty()) tent_.end_grow();
+  // The stage first: where it cannot be entered nothing was told, and the grow goes on.
   ask_("stage", {{"name", tent_.fallow_stage}});
+  if (!tent_.grow.empty()) tent_.end_grow();
   note(kTurnoverBegin, kDone, tent_.grow);
 }
 

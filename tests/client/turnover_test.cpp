@@ -4,6 +4,7 @@
 
 #include "daemon/client/interrupt.h"
 #include "tests/client/told.h"
+#include "tests/client/turnover_bench.h"
 
 namespace neap::client {
 namespace {
@@ -11,123 +12,13 @@ namespace {
 using ::testing::ElementsAre;
 using ::testing::HasSubstr;
 using testing::json;
+using testing::kFlood;
+using testing::kMinuteMs;
 using testing::kNoonUnixMs;
-using ::testing::Not;
+using testing::kUntilBleach;
+using testing::times_of;
 using testing::ToldTent;
-
-constexpr std::int64_t kMinuteMs = 60'000;
-
-// A tent in which every flood takes ten minutes, and a person needs five for an answer.
-class Bench {
- public:
-  Bench() {
-    tent.fallow_stage = "fallow";
-    tent.reservoir_l = 50;
-    tent.settings = {200, 5, hours{1}, 2};
-    tent.now_unix_ms = [this] { return now; };
-    tent.clock = [](std::int64_t ms) {
-      return "noon and " + std::to_string((ms - kNoonUnixMs) / kMinuteMs) + " min";
-    };
-    tent.tell = [this](std::string_view step, std::string_view mark, std::optional<double> figure,
-                       const std::string& says) {
-      now += 1000;
-      journal::DiaryRow row;
-      row.happened.unix_ms = now;
-      row.kind = "turnover";
-      row.subject = step;
-      row.mark = mark;
-      row.says = says;
-      row.figure = figure;
-      diary.push_back(row);
-      if (step != kBleachFlood && step != kRinseFlood && step != "dose")
-        told.push_back(std::string(step) + " " + std::string(mark));
-    };
-    tent.end_grow = [this] { grow_ended = true; };
-    tent.archive = [](const std::string& path) { return "copied to " + path; };
-    tent.floods = [this](std::int64_t since) {
-      std::vector<FloodSpan> found;
-      for (const FloodSpan& span : floods)
-        if (span.from_unix_ms >= since) found.push_back(span);
-      return found;
-    };
-    tent.measured = [this](std::string_view, std::int64_t since) { return measured_at >= since; };
-  }
-
-  json answer(std::string_view verb, const json& args) {
-    asked.emplace_back(verb, args);
-    if (verb == "stage") stage = args["name"];
-    if (verb == "flood" && args["action"] == "stop" && stop_refused)
-      throw Failure(kExitRefused, "no flood runs", "");
-    if (verb == "flood" && args["action"] == "start" && too_soon) {
-      now += too_soon_for_min * kMinuteMs;
-      too_soon = false;
-      throw Failure(kExitRefused, "too soon after the last flood", "wait");
-    }
-    if (verb == "flood" && args["action"] == "start") {
-      floods.push_back({now, now + 10 * kMinuteMs});
-      now += (10 + pause_min) * kMinuteMs;
-    }
-    if (verb == "calibrations")
-      return {{"calibrations", json::array({{{"probe", "ph"},
-                                             {"fitted", true},
-                                             {"in_force", {{"at_unix_ms", calibrated_at}}}}})}};
-    return {{"stage", {{"name", stage}}},
-            {"flood", {{"phase", phase}, {"since_s", 600}}},
-            {"proofs",
-             proofs_asked
-                 ? json::array({{{"test", "pump"}, {"passed", true}, {"at_unix_ms", proven_at}}})
-                 : json::array()}};
-  }
-
-  // What was said; a Failure's words last.
-  std::string run(const std::string& typed) {
-    std::istringstream in(typed);
-    std::ostringstream out;
-    Questions questions(in, out, true, "go on later");
-    const AskDaemon ask = [this](std::string_view verb, const json& args) {
-      return answer(verb, args);
-    };
-    try {
-      turn_over(questions, ask, tent, turnover_of(diary));
-    } catch (const Failure& failure) {
-      out << failure.what() << "; " << failure.remedy();
-    }
-    return out.str();
-  }
-  int count(const std::string& verb, const std::string& action) const {
-    int n = 0;
-    for (const auto& [name, args] : asked) n += name == verb && args.value("action", "") == action;
-    return n;
-  }
-
-  TurnoverTent tent;
-  std::int64_t now = kNoonUnixMs;
-  std::int64_t pause_min = 5;  // after a flood, until the next
-  std::string stage = "fruiting";
-  std::string phase = "rest";
-  std::int64_t calibrated_at = kNoonUnixMs + 999 * kMinuteMs;
-  std::int64_t proven_at = calibrated_at;
-  std::int64_t measured_at = calibrated_at;
-  bool grow_ended = false;
-  bool proofs_asked = true;
-  bool stop_refused = false;
-  bool too_soon = false;
-  std::int64_t too_soon_for_min = 30;
-  std::vector<FloodSpan> floods;
-  std::vector<journal::DiaryRow> diary;
-  std::vector<std::string> told;
-  std::vector<std::pair<std::string, json>> asked;
-};
-
-std::string times_of(const std::string& text, int times) {
-  std::string all;
-  for (int i = 0; i < times; ++i) all += text;
-  return all;
-}
-// ready for the flood, and drained well
-const std::string kFlood = "yes\ndrained\n";
-// fallow, the archive's name, emptied; strength and litres as offered
-const std::string kUntilBleach = "yes\n\nyes\n\n\n";
+using Bench = testing::TurnoverBench;
 
 TEST(Turnover, TheWholeOfItInOrder) {
   Bench bench;
@@ -145,26 +36,6 @@ TEST(Turnover, TheWholeOfItInOrder) {
   EXPECT_EQ(bench.count("flood", "stop"), 0);
   EXPECT_THAT(said, HasSubstr("june-journal.db"));
   EXPECT_EQ(turnover_of(bench.diary).told("disinfect")->figure, 70);
-}
-
-TEST(Turnover, BleachIsFreeChlorineOverTheBottles) {
-  // 200 mg/L in 50 L are 10 g; a bottle of 5 g in 100 mL has them in 200 mL (mass balance).
-  EXPECT_DOUBLE_EQ(bleach_ml(200, 5, 50), 200);
-  EXPECT_DOUBLE_EQ(bleach_ml(150, 2.5, 40), 240);
-  Bench bench;
-  // As typed from the label and the reservoir: 200 * 30 / (10 * 2.5).
-  const std::string said = bench.run("yes\n\nyes\n20\n2.5\n30\n" + times_of(kFlood, 5));
-  EXPECT_THAT(said, HasSubstr("240 mL of 2.5 % bleach in 30.0 L"));
-  EXPECT_THAT(turnover_of(bench.diary).told("disinfect")->says,
-              HasSubstr("240 mL of 2.5 % bleach in 30.0 L"));
-}
-
-TEST(Turnover, ATrayThatDriedBetweenTwoFloodsCountsAnew) {
-  Bench bench;
-  bench.pause_min = 45;
-  const std::string said = bench.run(kUntilBleach + times_of(kFlood, 8));
-  EXPECT_THAT(bench.told, Not(::testing::Contains("disinfect done"))) << said;
-  EXPECT_THAT(said, HasSubstr("Wet for 10 min of 1 h; flood again within 30 min"));
 }
 
 TEST(Turnover, BrokenOffInTheMiddleItGoesOnThereAndFloodsOfTheStepBeforeAreNoRinses) {
@@ -224,16 +95,6 @@ TEST(Turnover, AStopThatNeapdRefusesDoesNotHideWhyTheWalkEnded) {
   EXPECT_THAT(said, HasSubstr("stopped at question"));
 }
 
-TEST(Turnover, TheContactIsReachedOverTheRealMinGap) {
-  Bench bench;
-  bench.tent.min_gap = minutes{40};
-  bench.pause_min = 42;
-  // 10 + 42 + 10 = 62 min.
-  const std::string said = bench.run(kUntilBleach + times_of(kFlood, 2) + times_of(kFlood, 2));
-  EXPECT_EQ(bench.told.back(), "end done") << said;
-  EXPECT_EQ(turnover_of(bench.diary).told("disinfect")->figure, 62);
-}
-
 TEST(Turnover, AFloodTooSoonIsWaitedForByTheClock) {
   Bench bench;
   bench.tent.min_gap = minutes{40};
@@ -243,26 +104,6 @@ TEST(Turnover, AFloodTooSoonIsWaitedForByTheClock) {
       bench.run(kUntilBleach + "yes\n\n" + times_of(kFlood, 2) + times_of(kFlood, 2));
   EXPECT_EQ(bench.told.back(), "end done") << said;
   EXPECT_THAT(said, HasSubstr("from noon and 60 min"));  // 30 gone, rested 10 of 40
-}
-
-TEST(Turnover, WithoutTheEmptyingThereIsNoBleach) {
-  Bench bench;
-  bench.run("yes\n\nno\nskip\nlazy\nno\nskip\nnothing to rinse\n");
-  EXPECT_EQ(bench.count("flood", "start"), 0);
-  EXPECT_EQ(bench.told.back(), "end done");
-  EXPECT_EQ(turnover_of(bench.diary).told("disinfect")->mark, "skipped");
-}
-
-TEST(Turnover, OnceBleachWasFloodedTheRinseCannotBeLeftOut) {
-  Bench bench;
-  const std::string said = bench.run(kUntilBleach + kFlood + "no\nskip\nno time\nno\nskip\nx\n");
-  EXPECT_THAT(said, HasSubstr("it cannot be left out"));
-  EXPECT_THAT(said, Not(HasSubstr("grow start")));
-  EXPECT_EQ(bench.told.back(), "disinfect skipped");
-  EXPECT_TRUE(turnover_of(bench.diary).wants_rinse());
-  bench.now += 400 * 24 * 60 * kMinuteMs;
-  EXPECT_THAT(bench.run("yes\n" + times_of(kFlood, 2)), HasSubstr("Left out: disinfect"));
-  EXPECT_EQ(bench.told.back(), "end done");
 }
 
 TEST(Turnover, FloodsThatTheWalkDidNotStartDoNotCount) {
@@ -313,6 +154,15 @@ TEST(Turnover, AGrowIsNotEndedWhereTheFallowStageIsRefused) {
   EXPECT_FALSE(bench.grow_ended);
 }
 
+TEST(Turnover, AGrowIsNotEndedWhereTheFallowStageCannotBeEntered) {
+  Bench bench;
+  bench.tent.grow = "june";
+  bench.stage_refused = true;
+  EXPECT_THAT(bench.run("yes\nyes\n"), HasSubstr("no daemon"));
+  EXPECT_FALSE(bench.grow_ended);
+  EXPECT_TRUE(bench.told.empty());
+}
+
 TEST(Interrupt, ALostSessionIsOneToo) {
   for (const int number : {SIGINT, SIGHUP, SIGTERM}) {
     const Interrupt interrupt;
@@ -327,7 +177,7 @@ TEST(Turnover, WhatIsLeftOutIsToldWithItsReason) {
   bench.calibrated_at = kNoonUnixMs - kMinuteMs;  // before it began
   bench.proven_at = bench.calibrated_at;
   const std::string said = bench.run(
-      "yes\nnone\nskip\nI have one\nyes\n\n\nno\nskip\nnew tray\nno\nskip\nnew tray\n"
+      "yes\nnone\nskip\nI have one\nyes\n\n\nno\nno\nskip\nnew tray\nno\nskip\nnew tray\n"
       "no\nskip\nno buffers\nno\nskip\ntomorrow\n");
   EXPECT_THAT(said, HasSubstr("Not calibrated since the turnover began: ph."));
   EXPECT_EQ(bench.told.back(), "end done") << said;

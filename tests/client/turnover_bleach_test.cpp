@@ -1,0 +1,68 @@
+// Goal: the bleach of a turnover is dosed for the water that is there, works for its time and
+// is never left in the reservoir.
+#include "daemon/client/turnover.h"
+#include "tests/client/turnover_bench.h"
+
+namespace neap::client {
+namespace {
+
+using ::testing::HasSubstr;
+using testing::kFlood;
+using testing::kMinuteMs;
+using testing::kUntilBleach;
+using ::testing::Not;
+using testing::times_of;
+using Bench = testing::TurnoverBench;
+
+TEST(Turnover, BleachIsFreeChlorineOverTheBottles) {
+  // 200 mg/L in 50 L are 10 g; a bottle of 5 g in 100 mL has them in 200 mL (mass balance).
+  EXPECT_DOUBLE_EQ(bleach_ml(200, 5, 50), 200);
+  EXPECT_DOUBLE_EQ(bleach_ml(150, 2.5, 40), 240);
+  Bench bench;
+  // As typed from the label and the reservoir: 200 * 30 / (10 * 2.5).
+  const std::string said = bench.run("yes\n\nyes\n20\n2.5\n30\n" + times_of(kFlood, 5));
+  EXPECT_THAT(said, HasSubstr("240 mL of 2.5 % bleach in 30.0 L"));
+  EXPECT_THAT(turnover_of(bench.diary).told("disinfect")->says,
+              HasSubstr("240 mL of 2.5 % bleach in 30.0 L"));
+}
+
+TEST(Turnover, ATrayThatDriedBetweenTwoFloodsCountsAnew) {
+  Bench bench;
+  bench.pause_min = 45;
+  const std::string said = bench.run(kUntilBleach + times_of(kFlood, 8));
+  EXPECT_THAT(bench.told, Not(::testing::Contains("disinfect done"))) << said;
+  EXPECT_THAT(said, HasSubstr("Wet for 10 min of 1 h; flood again within 30 min"));
+}
+
+TEST(Turnover, TheContactIsReachedOverTheRealMinGap) {
+  Bench bench;
+  bench.tent.min_gap = minutes{40};
+  bench.pause_min = 42;
+  // 10 + 42 + 10 = 62 min.
+  const std::string said = bench.run(kUntilBleach + times_of(kFlood, 2) + times_of(kFlood, 2));
+  EXPECT_EQ(bench.told.back(), "end done") << said;
+  EXPECT_EQ(turnover_of(bench.diary).told("disinfect")->figure, 62);
+}
+
+TEST(Turnover, WithoutTheEmptyingThereIsNoBleach) {
+  Bench bench;
+  bench.run("yes\n\nno\nskip\nlazy\nno\nskip\nnothing to rinse\n");
+  EXPECT_EQ(bench.count("flood", "start"), 0);
+  EXPECT_EQ(bench.told.back(), "end done");
+  EXPECT_EQ(turnover_of(bench.diary).told("disinfect")->mark, "skipped");
+}
+
+TEST(Turnover, OnceBleachWasFloodedTheRinseCannotBeLeftOut) {
+  Bench bench;
+  const std::string said = bench.run(kUntilBleach + kFlood + "no\nskip\nno time\nno\nskip\nx\n");
+  EXPECT_THAT(said, HasSubstr("it cannot be left out"));
+  EXPECT_THAT(said, Not(HasSubstr("grow start")));
+  EXPECT_EQ(bench.told.back(), "disinfect skipped");
+  EXPECT_TRUE(turnover_of(bench.diary).wants_rinse());
+  bench.now += 400 * 24 * 60 * kMinuteMs;
+  EXPECT_THAT(bench.run("yes\n" + times_of(kFlood, 2)), HasSubstr("Left out: disinfect"));
+  EXPECT_EQ(bench.told.back(), "end done");
+}
+
+}  // namespace
+}  // namespace neap::client
