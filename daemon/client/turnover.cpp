@@ -22,7 +22,6 @@ constexpr Millis kWetFor = minutes{30};
 constexpr Millis kLateBy = minutes{15};       // a person, after min_gap
 constexpr Millis kStartsWithin = minutes{2};  // from the diary's row to the cycle's
 constexpr Millis kOld = hours{24};
-constexpr std::string_view kDose = "dose";
 
 class TurnoverWalk {
  public:
@@ -52,6 +51,7 @@ class TurnoverWalk {
   void resume();
   void ask_whether_over();
   void measure_out();
+  void leave_disinfection();
   bool flood(std::string_view row, std::string_view what);
   bool start_flood();
   bool watch_flood();
@@ -284,12 +284,11 @@ void TurnoverWalk::measure_out() {
 
 void TurnoverWalk::disinfect() {
   const settings::Turnover& s = tent_.settings;
-  const journal::DiaryRow* emptied = record_.told("empty");
-  if (emptied == nullptr || emptied->mark != kDone) {
+  if (!record_.done("empty")) {
     questions_.say("No bleach where old solution and plants were not taken out: left out.");
     return note("disinfect", kSkipped, "the emptying was left out");
   }
-  if (record_.told(kDose) == nullptr) measure_out();
+  if (!record_.done(kDose)) measure_out();
   const std::string dose = record_.told(kDose)->says;
   while (true) {
     const auto floods = floods_of(kBleachFlood);
@@ -303,8 +302,17 @@ void TurnoverWalk::disinfect() {
                      ", or it counts anew. What dries before, wet with a sponge of the same "
                      "water, with gloves.");
     if (!flood(kBleachFlood, "there is bleach in the water (" + dose + ")"))
-      return skip("disinfect", "the rest of the disinfection");
+      return leave_disinfection();
   }
+}
+
+// A dose that was measured out wants its rinse, flooded or not; only a plain no lifts that, and it
+// is written down.
+void TurnoverWalk::leave_disinfection() {
+  if (record_.told(kBleachFlood) == nullptr &&
+      !questions_.yes("Was any bleach poured in since this turnover began?"))
+    note(kDose, kSkipped, "no bleach was poured in");
+  skip("disinfect", "the rest of the disinfection");
 }
 
 // The longest time over which no pause between two floods let the tray dry.
@@ -334,7 +342,7 @@ void TurnoverWalk::rinse() {
               "there is clean water in the reservoir, rinse " + std::to_string(made + 1)))
       continue;
     if (!record_.wants_rinse()) return skip("rinse", "the rest of the rinsing");
-    throw Failure(kExitRefused, "bleach was flooded, and the rinsing is not over",
+    throw Failure(kExitRefused, "there was bleach in the reservoir, and the rinsing is not over",
                   "it cannot be left out; `neap turnover` goes on there");
   }
 }

@@ -24,17 +24,20 @@ inline constexpr std::string_view kTurnoverEnd = "end";
 // At the start of the walk's own floods.
 inline constexpr std::string_view kBleachFlood = "bleach flood";
 inline constexpr std::string_view kRinseFlood = "rinse flood";
+inline constexpr std::string_view kDose = "dose";  // measured out; skipped: none was poured in
 inline constexpr std::string_view kDone = "done";
 
 // What was told of the turnover that is under way, by the diary.
 struct TurnoverRecord {
   bool under_way = false;
   std::int64_t began_unix_ms = 0;
-  // Done and skipped; and the start of each flood of the walk's own, with bleach or to rinse.
+  // Done and skipped; each dose of bleach; and the start of each flood of the walk's own, with
+  // bleach or to rinse.
   std::vector<journal::DiaryRow> steps;
-  const journal::DiaryRow* told(std::string_view step) const;
+  const journal::DiaryRow* told(std::string_view step) const;  // the newest; null: not told
+  bool done(std::string_view step) const;                      // told, and not skipped
   void take(const journal::DiaryRow& row);  // of kind turnover, in the order of time
-  bool wants_rinse() const;                 // bleach was flooded and is not rinsed off yet
+  bool wants_rinse() const;  // bleach was measured out or flooded, and is not rinsed off yet
 };
 // A grow that started after its begin ended it, too: what was left of it is no more to be done.
 TurnoverRecord turnover_of(const std::vector<journal::DiaryRow>& diary);

@@ -11,12 +11,14 @@ const journal::DiaryRow* TurnoverRecord::told(std::string_view step) const {
   return found == steps.rend() ? nullptr : &*found;
 }
 
+bool TurnoverRecord::done(std::string_view step) const {
+  const journal::DiaryRow* row = told(step);
+  return row != nullptr && row->mark == kDone;
+}
+
 bool TurnoverRecord::wants_rinse() const {
-  const journal::DiaryRow* rinsed = told("rinse");
-  const journal::DiaryRow* disinfected = told("disinfect");
-  const bool bleached =
-      told(kBleachFlood) != nullptr || (disinfected != nullptr && disinfected->mark == kDone);
-  return bleached && (rinsed == nullptr || rinsed->mark != kDone);
+  const bool bleached = done(kDose) || told(kBleachFlood) != nullptr || done("disinfect");
+  return bleached && !done("rinse");
 }
 
 void TurnoverRecord::take(const journal::DiaryRow& row) {

@@ -64,5 +64,30 @@ TEST(Turnover, OnceBleachWasFloodedTheRinseCannotBeLeftOut) {
   EXPECT_EQ(bench.told.back(), "end done");
 }
 
+TEST(Turnover, BleachThatWasPouredInButNotFloodedIsRinsedOutToo) {
+  Bench bench;
+  const std::string said =
+      bench.run(kUntilBleach + "no\nyes\nskip\nno time\n" + "no\nskip\nx\nno\nskip\nx\n");
+  EXPECT_THAT(said, HasSubstr("it cannot be left out"));
+  EXPECT_EQ(bench.told.back(), "disinfect skipped");
+  EXPECT_TRUE(turnover_of(bench.diary).wants_rinse());
+}
+
+TEST(Turnover, ADoseThatWasPouredInNowhereIsToldAndNothingIsToBeRinsed) {
+  Bench bench;
+  const std::string said =
+      bench.run(kUntilBleach + "no\nno\nskip\nno bottle\n" + "no\nskip\nno bleach\n");
+  EXPECT_EQ(bench.told.back(), "end done") << said;
+  EXPECT_EQ(turnover_of(bench.diary).told("dose")->mark, "skipped");
+}
+
+TEST(Turnover, ADoseIsNotForgottenWithAnOldTurnover) {
+  Bench bench;
+  bench.run(kUntilBleach);  // the answers end before its first flood
+  bench.now += 60 * 24 * 60 * kMinuteMs;
+  EXPECT_THAT(bench.run("\nyes\n"), HasSubstr("goes on where it was left"));
+  EXPECT_TRUE(turnover_of(bench.diary).wants_rinse());
+}
+
 }  // namespace
 }  // namespace neap::client
