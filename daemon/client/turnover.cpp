@@ -5,7 +5,7 @@
 #include <cmath>
 
 #include "daemon/client/failure.h"
-#include "daemon/client/parse.h"
+#include "daemon/client/turnover_dose.h"
 #include "daemon/core/flood.h"
 #include "daemon/words/figures.h"
 #include "daemon/words/words.h"
@@ -51,12 +51,14 @@ class TurnoverWalk {
   void resume();
   void ask_whether_over();
   void measure_out();
+  void renew_dose();
+  std::vector<FloodSpan> bleach_floods() const;
   void leave_disinfection();
   bool flood(std::string_view row, std::string_view what);
   bool start_flood();
   bool watch_flood();
   void stop_flood();
-  std::vector<FloodSpan> floods_of(std::string_view row) const;
+  std::vector<FloodSpan> floods_of(std::string_view row, std::int64_t since_unix_ms) const;
   Millis longest_pause() const { return std::max(kWetFor, tent_.min_gap + kLateBy); }
   Millis wet_for(const std::vector<FloodSpan>& floods) const;
 
@@ -221,9 +223,10 @@ void TurnoverWalk::stop_flood() {
 }
 
 // Those that the walk started itself; others may have been of anything.
-std::vector<FloodSpan> TurnoverWalk::floods_of(std::string_view row) const {
+std::vector<FloodSpan> TurnoverWalk::floods_of(std::string_view row,
+                                               std::int64_t since_unix_ms) const {
   std::vector<FloodSpan> own;
-  for (const FloodSpan& span : tent_.floods(record_.began_unix_ms))
+  for (const FloodSpan& span : tent_.floods(since_unix_ms))
     for (const journal::DiaryRow& told : record_.steps) {
       const std::int64_t after = span.from_unix_ms - told.happened.unix_ms.value_or(0);
       if (told.subject != row || after < 0 || after > kStartsWithin.count()) continue;
@@ -254,32 +257,23 @@ void TurnoverWalk::empty() {
 }
 
 void TurnoverWalk::measure_out() {
-  const auto number = [&](const std::string& what, double lowest, double highest, double fallback) {
-    const AnswerCheck check = [&](const std::string& typed) -> std::string {
-      try {
-        parse_number("the answer", typed, lowest, highest);
-        return {};
-      } catch (const Failure& wrong) {
-        return wrong.what();
-      }
-    };
-    return parse_number("the answer", questions_.ask(what, words::decimals(fallback, 1), check),
-                        lowest, highest);
-  };
-  const settings::Turnover& s = tent_.settings;
-  questions_.say(
-      "Fresh household bleach, unscented and not thickened. Never together with ammonia, acid, pH "
-      "down, descaler, vinegar or leftover nutrient solution: that gives off poisonous gas. "
-      "Gloves, goggles, an open window. The label and local rules have the last word.");
-  const double pct = number("Free chlorine by the label, % (0.5 to 15)?", 0.5, 15, s.bleach_pct);
-  const double litres =
-      number("Litres of clean water to be filled in?", 1, 10'000, tent_.reservoir_l);
-  const double ml = bleach_ml(s.chlorine_mg_per_l, pct, litres);
-  const std::string dose = words::decimals(ml, 0) + " mL of " + words::decimals(pct, 1) +
-                           " % bleach in " + words::decimals(litres, 1) +
-                           " L: " + words::decimals(s.chlorine_mg_per_l, 0) + " mg/L";
-  questions_.say("Fill in the water first, then the bleach: " + dose + " of free chlorine.");
-  note(kDose, kDone, dose);
+  note(kDose, kDone, asked_dose(questions_, tent_.settings, tent_.reservoir_l));
+}
+
+// The dose was told another time: it may be wrong, never poured in, or decayed since.
+void TurnoverWalk::renew_dose() {
+  const journal::DiaryRow& dose = *record_.told(kDose);
+  const Millis age{tent_.now_unix_ms() - dose.happened.unix_ms.value_or(0)};
+  if (age > kOld)
+    questions_.say("The bleach was measured out " + words::duration(age) +
+                   " ago, and in water it decays in about a day.");
+  else if (questions_.yes("Is this what is in the reservoir: " + dose.says + "?"))
+    return;
+  if (!questions_.yes("Never a second dose on top of the first: empty reservoir and tray, to the "
+                      "drain as local rules allow. Are they empty?"))
+    throw Failure(kExitRefused, "the old mix is in the reservoir",
+                  "empty reservoir and tray, then neap turnover");
+  measure_out();
 }
 
 void TurnoverWalk::disinfect() {
@@ -288,10 +282,13 @@ void TurnoverWalk::disinfect() {
     questions_.say("No bleach where old solution and plants were not taken out: left out.");
     return note("disinfect", kSkipped, "the emptying was left out");
   }
-  if (!record_.done(kDose)) measure_out();
+  if (!record_.done(kDose))
+    measure_out();
+  else if (wet_for(bleach_floods()) < s.contact)
+    renew_dose();
   const std::string dose = record_.told(kDose)->says;
   while (true) {
-    const auto floods = floods_of(kBleachFlood);
+    const auto floods = bleach_floods();
     const Millis wet = wet_for(floods);
     if (wet >= s.contact)
       return note("disinfect", kDone, dose + ", " + std::to_string(floods.size()) + " floods",
@@ -304,6 +301,11 @@ void TurnoverWalk::disinfect() {
     if (!flood(kBleachFlood, "there is bleach in the water (" + dose + ")"))
       return leave_disinfection();
   }
+}
+
+// Those with the dose that was told last; what was flooded with another mix does not count.
+std::vector<FloodSpan> TurnoverWalk::bleach_floods() const {
+  return floods_of(kBleachFlood, record_.told(kDose)->happened.unix_ms.value_or(0));
 }
 
 // A dose that was measured out wants its rinse, flooded or not; only a plain no lifts that, and it
@@ -336,7 +338,7 @@ void TurnoverWalk::rinse() {
       std::to_string(tent_.settings.rinses) + " floods, and empty it after each.");
   const auto wanted = static_cast<std::size_t>(tent_.settings.rinses);
   while (true) {
-    const std::size_t made = floods_of(kRinseFlood).size();
+    const std::size_t made = floods_of(kRinseFlood, record_.began_unix_ms).size();
     if (made >= wanted) return note("rinse", kDone, "", static_cast<double>(made));
     if (flood(kRinseFlood,
               "there is clean water in the reservoir, rinse " + std::to_string(made + 1)))

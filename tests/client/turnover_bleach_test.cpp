@@ -89,5 +89,48 @@ TEST(Turnover, ADoseIsNotForgottenWithAnOldTurnover) {
   EXPECT_TRUE(turnover_of(bench.diary).wants_rinse());
 }
 
+TEST(Turnover, NoMoreLitresAreDosedThanTheReservoirHolds) {
+  Bench bench;
+  const std::string said = bench.run("yes\n\nyes\n\n600\n");
+  EXPECT_THAT(said, HasSubstr("the reservoir holds 50.0 L"));
+  EXPECT_THAT(said, HasSubstr("outside 1 to 50"));
+  EXPECT_EQ(turnover_of(bench.diary).told("dose"), nullptr);
+  bench.tent.reservoir_l = 50.16;  // offered with one decimal, and never more than it holds
+  EXPECT_THAT(bench.run("yes\n\n\n"), HasSubstr("in 50.1 L"));
+}
+
+TEST(Turnover, TakenUpAgainTheDoseIsAskedForAndStays) {
+  Bench bench;
+  bench.run(kUntilBleach);
+  const std::string said = bench.run("yes\nyes\n" + times_of(kFlood, 7));
+  EXPECT_EQ(bench.told.back(), "end done") << said;
+  EXPECT_THAT(said, HasSubstr("200 mL of 5.0 % bleach in 50.0 L"));
+  EXPECT_THAT(said, Not(HasSubstr("household bleach"))) << "nothing is measured out twice";
+}
+
+TEST(Turnover, AWrongDoseIsEmptiedOutAndItsFloodsCountNoMore) {
+  Bench bench;
+  bench.run(kUntilBleach + times_of(kFlood, 3));
+  EXPECT_THAT(bench.run("yes\nno\nno\n"), HasSubstr("the old mix is in the reservoir"));
+  // plants out; not what is in there; emptied; strength, litres. 10 + 15 min of the new mix.
+  std::string said = bench.run("yes\nno\nyes\n\n20\n" + times_of(kFlood, 2));
+  EXPECT_EQ(bench.told.back(), "empty done") << said;
+  EXPECT_THAT(said, HasSubstr("Wet for 25 min 01 s of 1 h"));
+  said = bench.run("yes\nyes\n" + times_of(kFlood, 5));
+  EXPECT_EQ(bench.told.back(), "end done") << said;
+  EXPECT_THAT(turnover_of(bench.diary).told("disinfect")->says, HasSubstr("in 20.0 L"));
+}
+
+TEST(Turnover, ADoseOlderThanADayIsMixedAnew) {
+  Bench bench;
+  bench.run(kUntilBleach + kFlood);
+  bench.now += 3 * 24 * 60 * kMinuteMs;
+  const std::string said = bench.run("yes\nyes\n\n20\n" + times_of(kFlood, 7));
+  EXPECT_THAT(said, HasSubstr("measured out 3 d"));
+  EXPECT_EQ(bench.told.back(), "end done") << said;
+  EXPECT_THAT(turnover_of(bench.diary).told("disinfect")->says,
+              HasSubstr("in 20.0 L: 200 mg/L, 5 floods"));
+}
+
 }  // namespace
 }  // namespace neap::client
