@@ -81,15 +81,20 @@ std::optional<std::string> looks_due(journal::Reader& reader, const settings::Lo
   const auto now = reader.last_tick();
   const auto first = reader.first_tick();
   if (every <= Millis{0} || !now || !first) return std::nullopt;
-  std::int64_t since = *first;
-  for (const journal::DiaryRow& row : diary)
-    if (row.kind == "look") since = std::max(since, row.happened.tick);
-  if (*now - since < every.count()) return std::nullopt;
+  std::int64_t longest = 0;
+  int due = 0;
+  for (const WeeklyLook& look : kWeeklyLooks) {
+    const journal::DiaryRow* last = last_look(diary, look.name);
+    const std::int64_t ago = *now - (last ? std::max(last->happened.tick, *first) : *first);
+    longest = std::max(longest, ago);
+    due += ago >= every.count() ? 1 : 0;
+  }
+  if (due == 0) return std::nullopt;
   const auto days = [](std::int64_t ms) {
     return words::decimals(static_cast<double>(ms) / 86'400'000, 0);
   };
-  return "weekly looks: neap weekly (" + days(*now - since) + " of " + days(every.count()) +
-         " days)";
+  return "weekly looks: neap weekly (" + std::to_string(due) + " due, " + days(longest) + " of " +
+         days(every.count()) + " days)";
 }
 
 int do_weekly(Session& session) {

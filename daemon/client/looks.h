@@ -28,7 +28,8 @@ inline constexpr std::array kWeeklyLooks{
     WeeklyLook{"leaves", "the undersides of a few leaves", "no insects, no webs, no spots"},
 };
 
-// "weekly looks: neap weekly (9 of 7 days)"; none when they are not due, or not wanted.
+// "weekly looks: neap weekly (6 due, 9 of 7 days)", the days of the one longest ago; none when none
+// is due, or they are not wanted.
 std::optional<std::string> looks_due(journal::Reader& reader, const settings::Loaded& loaded,
                                      const std::vector<journal::DiaryRow>& diary);
 

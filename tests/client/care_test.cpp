@@ -2,6 +2,7 @@
 // told where a person looks; the looks of a week are asked for and kept.
 #include "daemon/client/care.h"
 
+#include "daemon/client/looks.h"
 #include "tests/client/told.h"
 
 namespace neap::client {
@@ -150,11 +151,35 @@ TEST(WeeklyLooks, EachAnswerIsKeptAndTroubleIsToldBesideTheNextLook) {
   ASSERT_EQ(first.code, kExitDone) << first.err;
   EXPECT_THAT(first.out, HasSubstr("Noted, and to see to:\nroots: brown tips\n"));
   EXPECT_EQ(tent.spooled(), 6u) << "one was skipped";
-  EXPECT_THAT(tent.run({"check-in"}, "\n\n\n\n\n").out, Not(HasSubstr("weekly looks")));
+  EXPECT_THAT(tent.run({"check-in"}, "\n\n\n\n\n").out, HasSubstr("neap weekly (1 due, "));
   EXPECT_THAT(tent.run({"weekly", "list"}).out,
               AllOf(HasSubstr("brown tips"), HasSubstr("salt      never")));
   EXPECT_THAT(tent.run({"weekly"}, "\n\n\n\n\n\n\n").out,
               AllOf(HasSubstr("brown tips"), HasSubstr("Nothing was noted.")));
+  tent.run({"weekly"}, "\n\ny\n\n\n\n\n");
+  EXPECT_THAT(tent.run({"check-in"}, "\n\n\n\n\n").out, Not(HasSubstr("weekly looks")));
+}
+
+TEST(WeeklyLooks, OneLookAloneDoesNotSilenceTheOthers) {
+  ToldTent tent;
+  tent.journal([&](journal::Writer& writer) {
+    ten_days(writer, tent);
+    for (const WeeklyLook& look : kWeeklyLooks)
+      writer.put(journal::DiaryEntry{tent.at(kNoonUnixMs),
+                                     std::string(look.name),
+                                     kNoonUnixMs - 9 * kDayMs,
+                                     "look",
+                                     std::string(look.name),
+                                     {},
+                                     "well",
+                                     ""});
+  });
+  const auto due = [&] { return tent.run({"check-in"}, "\n\n\n\n\n").out; };
+  EXPECT_THAT(due(), HasSubstr("weekly looks: neap weekly (7 due, 9"));
+  tent.run({"weekly"}, "y\n\n\n\n\n\n\n");
+  EXPECT_THAT(due(), HasSubstr("weekly looks: neap weekly (6 due, 9"));
+  tent.run({"weekly"}, "\ny\ny\ny\ny\ny\ny\n");
+  EXPECT_THAT(due(), Not(HasSubstr("weekly looks")));
 }
 
 TEST(WeeklyLooks, WellIsWellInCapitalsTooAndAnAnswerThatSaysTooLittleIsAskedAgain) {
