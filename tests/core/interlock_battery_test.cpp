@@ -186,6 +186,20 @@ TEST(InterlockBattery, ALatchHoldsWhateverFollowsUntilItIsReset) {
   }
 }
 
+// The latch that a wet overflow sets holds heater and chiller too; where the water moves, the float
+// itself is named for as long as it is wet.
+TEST(InterlockBattery, AWetOverflowIsNamedWhereTheWaterMoves) {
+  KernelInputs in = all_well();
+  in.tray_high = FloatSeen::set;
+  KernelState state;
+  Verdicts verdicts;
+  judge(in, state, verdicts);
+  for (const Output output : kTray)
+    EXPECT_EQ(verdicts.of[output].because.reason, Reason::tray_overflow) << info(output).name;
+  for (const Output output : kBath)
+    EXPECT_EQ(verdicts.of[output].because.reason, Reason::latched) << info(output).name;
+}
+
 TEST(InterlockBattery, WhenAllIsWellNothingIsTouched) {
   KernelState state;
   Verdicts verdicts;

@@ -267,6 +267,8 @@ TEST(Interlock, AnInputThatNobodySetWithholdsAndSaysWhich) {
       Unset{unset<&KernelInputs::pump_seen>, Output::pump, Reason::pump_welded},
       Unset{unset<&KernelInputs::deaf>, Output::pump, Reason::output_trouble},
       Unset{unset<&KernelInputs::heat>, Output::dehumidifier, Reason::no_canopy_reading},
+      Unset{unset<&KernelInputs::covered>, Output::water_chiller, Reason::reservoir_unknown},
+      Unset{unset<&KernelInputs::water>, Output::water_heater, Reason::water_no_reading},
       Unset{unset<&KernelInputs::outputs_proven>, Output::pump, Reason::outputs_not_proven},
       Unset{unset<&KernelInputs::first_inputs_seen>, Output::pump, Reason::outputs_not_proven}};
   for (const Unset& row : kRows) {

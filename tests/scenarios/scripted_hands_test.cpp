@@ -75,7 +75,7 @@ TEST_F(ScriptedHands, TheReportNamesTheLeakWithItsDay) {
 TEST_F(ScriptedHands, AMixGoesByTheStagesBand) {
   const json mix = told({"mix", "topup", "to=55", "ec=0.72"});
   EXPECT_NEAR(mix["target"]["value"].get<double>(), 0.7, 1e-9);  // of 0.5 to 0.9
-  EXPECT_EQ(mix["target"]["whence"], "the middle of 0.5 to 0.9, the band of stage establishing");
+  EXPECT_EQ(mix["target"]["whence"], "the middle of 0.50 to 0.90, the band of stage establishing");
   const json ph = told({"mix", "ph", "ph=6.1"});
   EXPECT_EQ(ph["target"], 5.75);
   EXPECT_EQ(ph["doses_learnt_from"], 1);
