@@ -82,7 +82,7 @@ enum class Alarm : std::uint8_t {
   fan_stands = 64,     // its tachometer says so
   button_stuck = 65,
   water_too_hot = 66,  // above what a heater may make of it (water_temperature.h)
-  light_out = 67,  // its sensor says so
+  light_out = 67,      // its sensor says so
 };
 constexpr std::size_t kAlarmCount = 68;
 

@@ -23,10 +23,10 @@ struct Violation {
 
 // The pins and the world at one moment, and the scan that has just been, if one has.
 struct Moment {
-  double now_s = 0;     // of world time
-  double since_s = 0;   // since the moment before
-  bool powered = true;  // the board has power and the process runs
-  bool proven = false;  // outputs were proven since the start
+  double now_s = 0;                                  // of world time
+  double since_s = 0;                                // since the moment before
+  bool powered = true;                               // the board has power and the process runs
+  bool proven = false;                               // outputs were proven since the start
   const drivers::simulated::State* truth = nullptr;  // a litre of solution weighs 1 kg
   const drivers::simulated::Contacts* contacts = nullptr;  // null while nobody reads them
   bool contacts_heard = true;  // at least once since they can be read again
