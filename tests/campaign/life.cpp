@@ -351,14 +351,10 @@ class Life {
   void inject(const Happening& h, bool active) {
     const std::string_view name =
         drivers::simulated::kTentFaults[static_cast<std::size_t>(h.fault)].name;
-    const auto before = tent_->contacts();
     if (!tent_->inject(name, active, h.severity).accepted)
       throw std::runtime_error("the tent knows no fault " + std::string(name));
     if (active && h.fault == TentFault::bus_stuck && plan_.outputs[Output::sensor_rail])
       watcher_.meets(Told::bus_stuck_on_a_rail, elapsed_s());
-    if (!state_ || tent_->contacts() == before) return;
-    deliver_contacts();
-    next_sample_ = std::min(next_sample_, now_ + kPressedEvery);
   }
 
   void note_events() {

@@ -110,9 +110,10 @@ void Oracle::pump_switch(const Moment& m) {
   if (f[TentFault::pump_welded] || f[TentFault::pump_contact_welded] ||
       f[TentFault::pump_series_welded])
     welded_s_ = m.now_s;
-  const bool out_of_automatic = f[TentFault::pump_switch_hand] || f[TentFault::pump_switch_off];
-  const bool drives = energised(m) && out_of_automatic && m.powered && m.outcome != nullptr;
-  if (drives && m.contacts != nullptr && m.contacts_age_s < kSlackS)
+  const bool fresh = m.contacts != nullptr && m.contacts_age_s < kSlackS;
+  const bool reads_out_of_automatic =
+      fresh && (*m.contacts)[static_cast<std::size_t>(ContactChannel::pump_auto)] == Contact::clear;
+  if (energised(m) && reads_out_of_automatic && m.powered && m.outcome != nullptr)
     fail(29, m.now_s, "the pump is driven though its switch is not in automatic");
   if (m.outcome == nullptr) return;
   for (const Event& event : m.outcome->events)
