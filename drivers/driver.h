@@ -68,6 +68,7 @@ class Params {
   const std::map<std::string, std::vector<std::string>, std::less<>>& all_words() const {
     return words_;
   }
+  bool operator==(const Params&) const = default;
 
  private:
   std::map<std::string, std::string, std::less<>> scalars_;

@@ -28,6 +28,9 @@ struct OutputSetup {
   Output output = Output::pump;
   std::string driver;
   Params params;
+  // The pump's alone: the line whose edges a dead-man circuit waits for, as the driver gpio_relay
+  // takes it, and period_ms.
+  std::optional<Params> enable_pulse{};
 };
 
 // The simulated tent as settings describe it: parameters by name, numbers in the unit of the name

@@ -52,6 +52,7 @@ struct AtTheTent {
   LastFlood last_flood;
   std::optional<double> build_flow_l_per_h;  // by the pump's label and the hose
   std::optional<Tank> tank;
+  std::string enable_pulse;  // the line that feeds the pump's dead-man circuit; empty: none
 };
 
 struct Finding {

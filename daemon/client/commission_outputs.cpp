@@ -63,8 +63,33 @@ void Walk::pump() {
     questions_.say("Pull its plug. A pump that does not stop is not to be left.");
     return finding("pump", false, "it does not stop: contact welded, or polarity turned round");
   }
+  if (!tent_.enable_pulse.empty() && !dead_man()) return;
   pass(ProofTest::pump);
   bucket();
+}
+
+// A circuit that is bridged, or that takes a level for a pulse, shows by nothing else until the day
+// it is needed.
+bool Walk::dead_man() {
+  questions_.say("The pump's dead-man circuit, fed by line " +
+                 words::printable(tent_.enable_pulse) + ".");
+  const auto failed = [this](const char* remark) {
+    finding("pump", false, remark);
+    return false;
+  };
+  questions_.wait_for_enter("Pull the wire of that line at the circuit, and that one alone.");
+  if (!hold(Output::pump, 100, kHoldSeconds)) return failed("not run");
+  const bool stands = questions_.yes("neapd tells the pump to run. Does it stand still?");
+  release(Output::pump);
+  questions_.wait_for_enter("Put the wire back.");
+  if (!stands)
+    return failed("it runs without the pulse: the circuit is bridged, or not in the pump's supply");
+  if (!hold(Output::pump, 100, kHoldSeconds)) return failed("not run");
+  const bool stops = questions_.yes("Pull the wire while it runs. Does it stop within 3 s?");
+  release(Output::pump);
+  questions_.wait_for_enter("Put the wire back.");
+  return stops ||
+         failed("its circuit holds too long or takes a level for a pulse: see config/wiring.md");
 }
 
 // A watch and a bucket tell more than the label: neapd holds the pump for just so long.

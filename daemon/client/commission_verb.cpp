@@ -79,6 +79,8 @@ AtTheTent at_the_tent(const Session& session) {
   if (!in_force.loaded) return tent;
   tent.build_flow_l_per_h = settings::expected_flow_l_per_h(in_force.loaded->build);
   tent.tank = tank_of(*in_force.loaded);
+  for (const drivers::OutputSetup& setup : in_force.loaded->hardware.outputs)
+    if (setup.enable_pulse) tent.enable_pulse = setup.enable_pulse->text("line");
   return tent;
 }
 

@@ -56,6 +56,7 @@ class Walk {
   std::optional<TankPair> tank_pair(double litres);
   void outputs();
   void pump();
+  bool dead_man();
   void bucket();
   std::optional<double> bucket_run_s(const nlohmann::json& before);
   void second_contact();

@@ -303,8 +303,13 @@ std::vector<Advice> advise(const Survey& survey, const Asker& asker) {
 std::vector<NamedPart> look_for(const Survey& survey, const settings::Loaded& loaded,
                                 const std::function<bool(const std::string&)>& exists) {
   Looking in{survey, exists, {}};
-  for (const auto& setup : loaded.hardware.outputs)
-    in.part("outputs." + std::string(info(setup.output).name), setup.driver, setup.params);
+  for (const auto& setup : loaded.hardware.outputs) {
+    const std::string entry = "outputs." + std::string(info(setup.output).name);
+    in.part(entry, setup.driver, setup.params);
+    if (setup.enable_pulse)
+      in.line(entry + ".enable_pulse", setup.enable_pulse->text("chip"),
+              setup.enable_pulse->text("line"));
+  }
   for (const auto& setup : loaded.hardware.sensors)
     in.part("sensors." + setup.name, setup.driver, setup.params);
   return std::move(in.found);

@@ -125,6 +125,36 @@ std::string advice_text(const std::vector<settings::Advice>& advice, const Look&
   return "Allowed, and hardly meant:\n" + table.text(look, kPageWidth, 2);
 }
 
+const drivers::Params* enable_pulse_of(const settings::Loaded& loaded) {
+  for (const drivers::OutputSetup& setup : loaded.hardware.outputs)
+    if (setup.enable_pulse) return &*setup.enable_pulse;
+  return nullptr;
+}
+
+// Three periods, of which a busy board may lose two edges.
+std::int64_t shortest_hold_ms(const drivers::Params& pulse) {
+  return 3 * pulse.integer("period_ms");
+}
+
+json pulse_json(const drivers::Params* pulse) {
+  if (pulse == nullptr) return nullptr;
+  return {{"chip", pulse->text("chip")},
+          {"line", pulse->text("line")},
+          {"period_ms", pulse->integer("period_ms")},
+          {"hold_at_least_ms", shortest_hold_ms(*pulse)}};
+}
+
+std::string pulse_text(const drivers::Params* pulse) {
+  if (pulse == nullptr) return "";
+  return wrapped("The pump's dead-man circuit waits for edges of line " +
+                     words::printable(pulse->text("line")) + " of " +
+                     words::printable(pulse->text("chip")) + ": let it hold for " +
+                     std::to_string(shortest_hold_ms(*pulse)) +
+                     " ms at least, and for 3 s at most.",
+                 kPageWidth) +
+         "\n";
+}
+
 }  // namespace
 
 int do_check(Session& session) {
@@ -137,12 +167,15 @@ int do_check(Session& session) {
                            std::to_string(loaded.hardware.outputs.size()) + " outputs\n";
   const auto found = settings::check_build(plan, loaded.build);
   const auto advice = settings::advise(plan);
+  const drivers::Params* pulse = enable_pulse_of(loaded);
   session.show({{"file", path},
                 {"problems", json::array()},
                 {"hash", hex_text(loaded.hash)},
                 {"build", build_json(found)},
+                {"enable_pulse", pulse_json(pulse)},
                 {"advice", advice_json(advice)}},
-               text + build_text(loaded, found, session.look) + advice_text(advice, session.look));
+               text + pulse_text(pulse) + build_text(loaded, found, session.look) +
+                   advice_text(advice, session.look));
   return kExitDone;
 }
 

@@ -159,7 +159,8 @@ void write_aside(Writer& out, const Section& section, std::size_t indent, std::s
 }
 
 void write_group(Writer& out, const Key& key, std::size_t indent, const std::string& path) {
-  if (path == "simulation.csv") return write_aside(out, *key.section, indent, key.name, path);
+  if (path == "simulation.csv" || key.name == "enable_pulse")
+    return write_aside(out, *key.section, indent, key.name, path);
   out.line(indent, std::string(key.name) + ":");
   if (key.kind == Kind::section_list) {
     write_section(out, *key.section, indent + 4, path + "[1]", true);

@@ -26,10 +26,6 @@ const drivers::OutputSetup* find(const std::vector<drivers::OutputSetup>& all, O
   return nullptr;
 }
 
-bool same_params(const drivers::Params& a, const drivers::Params& b) {
-  return a.scalars() == b.scalars() && a.all_words() == b.all_words();
-}
-
 bool same(const std::optional<drivers::SimulationSetup>& a,
           const std::optional<drivers::SimulationSetup>& b) {
   if (!a || !b) return !a && !b;
@@ -85,10 +81,14 @@ std::vector<Problem> reload_obstacles(const Loaded& before, const Loaded& after)
       problems.push_back(obstacle(said, path + ".driver",
                                   "driver of " + name + " changes from " + then->driver + " to " +
                                       now->driver + "; a running neapd keeps its drivers"));
-    else if (!same_params(then->params, now->params))
+    else if (then->params != now->params)
       problems.push_back(obstacle(said, path + ".with",
                                   "address or polarity of " + name +
                                       " changes; a running neapd keeps the lines it drives"));
+    else if (then->enable_pulse != now->enable_pulse)
+      problems.push_back(obstacle(
+          said, path + ".enable_pulse",
+          "the enable pulse of " + name + " changes; a running neapd keeps the line it beats on"));
     else if (drives(before.plan, row.output) != drives(after.plan, row.output)) {
       if (before.plan.mode == after.plan.mode)
         problems.push_back(

@@ -146,6 +146,7 @@ std::string with_simulated_tent(const Loaded& loaded, const RoomAir& room) {
   for (auto output : root["outputs"]) {
     output.second["driver"] = kSimulated;
     output.second.remove("with");
+    output.second.remove("enable_pulse");
   }
   root["sensors"] = YAML::Load(std::string(kSimulatedSensors));
   root.remove("end");

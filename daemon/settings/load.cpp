@@ -23,6 +23,7 @@ void check_all(const Draft& draft, Report& report) {
   check_table(draft, report);
   check_programme(draft, report);
   check_hardware(draft, report);
+  check_enable_pulse(draft, report);
   check_hands(draft, report);
   check_simulation(draft, report);
   check_time_zone(draft, report);

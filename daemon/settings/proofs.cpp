@@ -33,8 +33,11 @@ std::string written_as(const std::string& driver, const drivers::Params& params,
 std::optional<std::string> output_text(const Draft& draft, Output output) {
   for (const auto& setup : draft.hardware.outputs) {
     const auto* driver = drivers::find_output_driver(setup.driver);
-    if (setup.output == output && driver != nullptr && is_real(setup.driver, setup.params))
-      return written_as(setup.driver, setup.params, driver->params);
+    if (setup.output != output || driver == nullptr || !is_real(setup.driver, setup.params))
+      continue;
+    std::string text = written_as(setup.driver, setup.params, driver->params);
+    if (setup.enable_pulse) text += "\n" + written_as("enable_pulse", *setup.enable_pulse, {});
+    return text;
   }
   return std::nullopt;
 }

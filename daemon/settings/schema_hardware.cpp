@@ -10,6 +10,11 @@ namespace {
 
 constexpr double kHour = 3600;
 constexpr Millis kStartFor = seconds{2};  // common practice, no source
+// Of the enable pulse, in ms: a choice. A shorter one would lose edges to a scan that takes its 50
+// ms; a circuit that waits for three of a longer one would let the pump run on for longer than its
+// lease of 3 s.
+constexpr double kShortestPulse = 100;
+constexpr double kLongestPulse = 1000;
 
 void begin_output(Draft& d, std::string_view name) {
   const OutputInfo& output = *find_output(name);
@@ -26,6 +31,35 @@ void begin_output(Draft& d, std::string_view name) {
   d.output_setup = &d.hardware.outputs.emplace_back();
   d.output_setup->output = output.output;
 }
+
+drivers::Params& pulse(Draft& d) { return *d.output_setup->enable_pulse; }
+
+constexpr std::array kEnablePulseKeys{
+    required(
+        "chip", Kind::text, "pinctrl-bcm2711", std::nullopt,
+        [](Draft& d, const Value& v) { pulse(d).set("chip", v.text); },
+        "the GPIO chip's label, as with the driver gpio_relay"),
+    optional(
+        "device", Kind::text, "1-0020", std::nullopt,
+        [](Draft& d, const Value& v) { pulse(d).set("device", v.text); },
+        "tells twins of that label apart: a component of the device path"),
+    required(
+        "line", Kind::text, "GPIO13", std::nullopt,
+        [](Draft& d, const Value& v) { pulse(d).set("line", v.text); },
+        "the line's name, or its number on the chip; no other part may be on it"),
+    defaulted(
+        "period_ms", Kind::count, "200", Bounds{kShortestPulse, kLongestPulse},
+        [](Draft& d, const Value& v) { pulse(d).set("period_ms", v.text); },
+        "milliseconds of one high and one low; let the circuit hold for three of them, or more"),
+};
+constexpr Section kEnablePulseSection{"enable_pulse",
+                                      kEnablePulseKeys,
+                                      [](Draft& d, std::string_view) {
+                                        d.output_setup->enable_pulse.emplace();
+                                        pulse(d).set("active", "high");
+                                      },
+                                      nullptr,
+                                      {}};
 
 constexpr std::array kOutputKeys{
     required(
@@ -109,6 +143,9 @@ constexpr std::array kOutputKeys{
         "starts_per_hour", Kind::count, "6", Bounds{1, 60},
         [](Draft& d, const Value& v) { d.output->starts_per_hour = v.whole(); },
         "most starts in any 60 min; absent: any, dehumidifier and water_chiller 6"),
+    group("enable_pulse", Kind::section, Need::optional, kEnablePulseSection,
+          "the pump alone: a GPIO line that changes its level again and again while the pump runs "
+          "and neapd lives, for a dead-man circuit in the pump's supply (config/wiring.md)"),
 };
 
 void begin_sensor(Draft& d, std::string_view name) {

@@ -12,6 +12,8 @@ namespace {
 // Longer than any output driver may block; beyond it the output is in trouble.
 constexpr Millis kWriteDeadline = seconds{2};
 
+constexpr std::string_view kEnablePulseDriver = "gpio_relay";
+
 const std::string kNotReadBack = "no answer when read back; it is written again as soon as it can";
 
 std::string not_written(Fault fault, const std::string& known = {}) {
@@ -80,6 +82,7 @@ Gate::~Gate() {
     if (!line) continue;
     close(*line);
   }
+  drop_enable_pulse();
 }
 
 void Gate::close(Line& line) {
@@ -104,6 +107,7 @@ void Gate::open(const Manifest& manifest, drivers::Context& context) {
     if (lines_[row.output]) close(*lines_[row.output]);
     lines_[row.output].reset();
   }
+  drop_enable_pulse();
   for (const ManifestRow& row : manifest.rows) {
     const drivers::OutputDriverInfo* driver = find_(row.setup.driver);
     if (driver == nullptr) {
@@ -120,10 +124,47 @@ void Gate::open(const Manifest& manifest, drivers::Context& context) {
     line->tells_level = driver->tells_level;
     line->strand = &strands_.get(driver->strand(row.setup.params), driver->simulated);
     lines_[row.setup.output] = line;
+    if (row.setup.enable_pulse) make_enable_pulse(row, context);
   }
+  if (enable_pulse_) enable_pulse_->rest_and_wait(kStartWait);
   // All are made before the first is written: drivers that share a chip ask for its lines at once.
   for (const OutputInfo& row : kOutputs)
     if (const auto& line = lines_[row.output]) write_and_wait(line, line->safe);
+}
+
+// A GPIO line with a request of its own: it is written on another strand than the chip's relays.
+void Gate::make_enable_pulse(const ManifestRow& row, const drivers::Context& context) {
+  const drivers::OutputDriverInfo* driver = find_(kEnablePulseDriver);
+  if (driver == nullptr) return;
+  drivers::Context own = context;
+  own.gpio_outputs.reset();
+  EnablePulse::Line line;
+  line.driver = driver->make(*row.setup.enable_pulse, row.setup.output, own);
+  line.strand = &strands_.get("enable pulse", false);
+  line.period = Millis{row.setup.enable_pulse->integer("period_ms")};
+  enable_pulse_ = std::make_shared<EnablePulse>(timers_, log_, std::move(line),
+                                                [this] { return pump_is_backed(); });
+}
+
+void Gate::drop_enable_pulse() {
+  if (enable_pulse_) enable_pulse_->close();
+  enable_pulse_.reset();
+}
+
+// Through either contact: the one that an ordinary stop opens first is tried by whether it breaks
+// the current, and must not be helped (core/pump_contacts.h).
+bool Gate::pump_is_backed() const {
+  const Instant now = timers_.now();
+  if (!scan_finished_ || now - *scan_finished_ >= limits::lease_of(Output::pump) || hangs())
+    return false;
+  bool granted = false;
+  for (const Output contact : {Output::pump, Output::pump_series}) {
+    const auto& line = lines_[contact];
+    if (!line) continue;
+    if (line->in_flight && now - line->posted > kWriteDeadline) return false;
+    granted = granted || (line->granted != line->safe && line->until > now);
+  }
+  return granted;
 }
 
 void Gate::write_and_wait(const std::shared_ptr<Line>& line, Permille level) {
@@ -241,6 +282,7 @@ void Gate::steer(const OutputImage& image, bool towards_safe_only) {
     else if (!line->in_flight && line->tells_level && now - line->posted >= kProveAgain)
       prove(line);
   }
+  if (enable_pulse_) enable_pulse_->follow();
 }
 
 // The timer is left to run when a lease is renewed; here it learns the newer end, if there is one.
@@ -258,6 +300,7 @@ void Gate::lapse(const std::shared_ptr<Line>& line) {
   set_blink(line, Blink::steady);
   line->granted = line->safe;
   write(line, line->safe);
+  if (enable_pulse_) enable_pulse_->follow();
 }
 
 // An expiry that is due this very moment comes by itself.
@@ -281,9 +324,17 @@ bool Gate::hangs() const {
   });
 }
 
+bool Gate::scan_finished() {
+  if (hangs()) return false;
+  scan_finished_ = timers_.now();
+  if (enable_pulse_) enable_pulse_->follow();
+  return true;
+}
+
 void Gate::all_safe() {
   for (const OutputInfo& row : kOutputs)
     if (const auto& line = lines_[row.output]) write_and_wait(line, line->safe);
+  if (enable_pulse_) enable_pulse_->rest_and_wait(kStartWait);
 }
 
 bool Gate::proven() const {
@@ -294,6 +345,7 @@ bool Gate::proven() const {
 }
 
 std::optional<Output> Gate::troubled() const {
+  if (enable_pulse_ && enable_pulse_->trouble()) return Output::pump;
   std::optional<Output> worst;
   for (const ManifestRow& row : manifest_.rows) {
     const auto& line = lines_[row.setup.output];

@@ -14,6 +14,7 @@
 
 #include "daemon/core/driven.h"
 #include "daemon/core/image.h"
+#include "daemon/shell/enable_pulse.h"
 #include "daemon/shell/log.h"
 #include "daemon/shell/manifest.h"
 #include "daemon/shell/strands.h"
@@ -49,9 +50,11 @@ class Gate {
   // The loop stood still, and a scan had its turn before the expiry of leases that ended meanwhile:
   // they lapse now. True when there was one.
   bool lapse_overdue();
-  // A write has not come back for so long that its strand hangs: the line is out of our hands.
+  // A scan ran to its end: what an enable pulse needs behind it, and a watchdog. False when a write
+  // to an output has not come back for so long that its strand hangs: the line is out of our hands,
+  // and neither is fed.
   static constexpr Millis kHangs = seconds{10};
-  bool hangs() const;
+  bool scan_finished();
 
   // Every output to its safe level, waiting for the writes; for the end of the process.
   void all_safe();
@@ -59,8 +62,8 @@ class Gate {
   // Every safe level was written, and read back where that is possible, once since it was opened.
   // An output that fails later is troubled(), and does not take the others with it.
   bool proven() const;
-  // An output whose last write failed or could not be proven; what moves water
-  // before any other.
+  // An output whose last write failed or could not be proven, or whose enable pulse cannot be made;
+  // what moves water before any other.
   std::optional<Output> troubled() const;
   // What was last granted and asked of the driver, also where it blinks; none when the output is
   // not fitted.
@@ -83,6 +86,10 @@ class Gate {
   void close(Line& line);
   void set_blink(const std::shared_ptr<Line>& line, Blink blink);
   void arm_beat(const std::shared_ptr<Line>& line);
+  void make_enable_pulse(const ManifestRow& row, const drivers::Context& context);
+  void drop_enable_pulse();
+  bool pump_is_backed() const;
+  bool hangs() const;
 
   TimerQueue& timers_;
   Strands& strands_;
@@ -90,6 +97,8 @@ class Gate {
   Find find_;
   PerOutput<std::shared_ptr<Line>> lines_;
   Manifest manifest_;
+  std::shared_ptr<EnablePulse> enable_pulse_;  // of the pump, where its settings have one
+  std::optional<Instant> scan_finished_;
 };
 
 }  // namespace neap::shell

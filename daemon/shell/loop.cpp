@@ -146,7 +146,7 @@ void Daemon::scan_now() {
     log(event, name_of(event, loaded_->plan, inputs_.requests));
   want_scan(next_scan(now));
   answer();
-  if (parts_.after_scan && !parts_.gate.hangs()) parts_.after_scan();
+  if (parts_.gate.scan_finished() && parts_.after_scan) parts_.after_scan();
 }
 
 void Daemon::freeze(Instant now) {

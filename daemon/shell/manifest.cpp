@@ -83,10 +83,11 @@ bool take_line(std::string_view line, Manifest& out) {
   if (out.rows.empty() || words.size() < 2) return false;
   const auto name = unescape(words[1]);
   if (!name) return false;
-  drivers::Params& params = out.rows.back().setup.params;
-  if (words[0] == "param" && words.size() == 3) {
+  drivers::OutputSetup& setup = out.rows.back().setup;
+  if ((words[0] == "param" || words[0] == "pulse") && words.size() == 3) {
     const auto value = unescape(words[2]);
-    if (value) params.set(*name, *value);
+    if (words[0] == "pulse" && !setup.enable_pulse) setup.enable_pulse.emplace();
+    if (value) (words[0] == "pulse" ? *setup.enable_pulse : setup.params).set(*name, *value);
     return value.has_value();
   }
   if (words[0] != "words") return false;
@@ -96,7 +97,7 @@ bool take_line(std::string_view line, Manifest& out) {
     if (!value) return false;
     values.push_back(*value);
   }
-  params.set_words(*name, std::move(values));
+  setup.params.set_words(*name, std::move(values));
   return true;
 }
 
@@ -124,8 +125,8 @@ bool same_outputs(const Manifest& a, const Manifest& b) {
   return std::equal(a.rows.begin(), a.rows.end(), b.rows.begin(), b.rows.end(),
                     [](const ManifestRow& x, const ManifestRow& y) {
                       return x.setup.output == y.setup.output && x.setup.driver == y.setup.driver &&
-                             x.setup.params.scalars() == y.setup.params.scalars() &&
-                             x.setup.params.all_words() == y.setup.params.all_words();
+                             x.setup.params == y.setup.params &&
+                             x.setup.enable_pulse == y.setup.enable_pulse;
                     });
 }
 
@@ -137,6 +138,9 @@ std::string to_text(const Manifest& manifest) {
             std::to_string(row.safe.value) + " " + escape(row.setup.driver) + "\n";
     for (const auto& [name, value] : row.setup.params.scalars())
       text += "param " + escape(name) + " " + escape(value) + "\n";
+    if (row.setup.enable_pulse)
+      for (const auto& [name, value] : row.setup.enable_pulse->scalars())
+        text += "pulse " + escape(name) + " " + escape(value) + "\n";
     for (const auto& [name, values] : row.setup.params.all_words()) {
       text += "words " + escape(name);
       for (const std::string& value : values) text += " " + escape(value);

@@ -312,6 +312,25 @@ TEST(Cli, CheckWarnsOfAHeaterThatNoStageHasABandFor) {
   EXPECT_EQ(json::parse(neap({"check", kDemo, "--json"}).out)["advice"], json::array());
 }
 
+TEST(Cli, CheckTellsHowLongADeadManCircuitMustHold) {
+  testing::Directory directory;
+  std::ifstream starter(places::in_project("config/starter.yaml"));
+  std::string text{std::istreambuf_iterator<char>(starter), {}};
+  const std::string pump = "line: GPIO17, active: high}\n";
+  text.insert(text.find(pump) + pump.size(),
+              "    enable_pulse: {chip: pinctrl-bcm2711, line: GPIO13, period_ms: 250}\n");
+  std::ofstream(directory.file("tent.yaml")) << text;
+  const Said said = neap({"check", directory.file("tent.yaml")});
+  EXPECT_EQ(said.code, kExitDone) << said.err;
+  EXPECT_THAT(said.out, HasSubstr("edges of line GPIO13 of pinctrl-bcm2711"));
+  EXPECT_THAT(said.out, HasSubstr("750 ms"));
+  EXPECT_LE(testing::widest(said.out), kPageWidth) << said.out;
+  const json pulse =
+      json::parse(neap({"check", directory.file("tent.yaml"), "--json"}).out)["enable_pulse"];
+  EXPECT_EQ(pulse["hold_at_least_ms"], 750);
+  EXPECT_TRUE(json::parse(neap({"check", kDemo, "--json"}).out)["enable_pulse"].is_null());
+}
+
 TEST(Cli, ApplyChecksFirstAndNamesTheTextItChecked) {
   json seen;
   FakeDaemon daemon([&](const json& asked) {

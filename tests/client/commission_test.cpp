@@ -331,6 +331,29 @@ TEST(Commission, EachOfTwoContactsMustKeepThePumpStill) {
   EXPECT_THAT(failed.findings.back().remark, HasSubstr("without the contact of pump_series"));
 }
 
+// Ready, still without neapd, back, ran, stopped; then the circuit: wire off, stands, wire back,
+// stops, wire back; no bucket.
+TEST(Commission, ADeadManCircuitMustKeepThePumpStillAndStopIt) {
+  const std::string pump_well = "yes\nyes\nyes\n\nyes\nyes\n";
+  Bench bench;
+  bench.tent.enable_pulse = "GPIO13";
+  EXPECT_TRUE(passed(bench.run(pump_well + "\nyes\n\nyes\n\nno\n", {"pump"}), "pump"))
+      << bench.said;
+  EXPECT_EQ(bench.count("hold", "pump"), 3);
+  EXPECT_EQ(bench.count("release", "pump"), 2);
+  Bench bridged;
+  bridged.tent.enable_pulse = "GPIO13";
+  const Commissioned runs = bridged.run(pump_well + "\nno\n\n", {"pump"});
+  EXPECT_FALSE(passed(runs, "pump"));
+  EXPECT_THAT(runs.findings.back().remark, HasSubstr("runs without the pulse"));
+  EXPECT_EQ(bridged.count("proof"), 0);
+  Bench holds_on;
+  holds_on.tent.enable_pulse = "GPIO13";
+  const Commissioned late = holds_on.run(pump_well + "\nyes\n\nno\n\n", {"pump"});
+  EXPECT_THAT(late.findings.back().remark, HasSubstr("takes a level for a pulse"));
+  EXPECT_EQ(holds_on.count("proof"), 0);
+}
+
 TEST(Commission, AFloodThatNoSensorSawProvesNothingAndSaysWhich) {
   Bench bench;
   bench.flood_proven = false;

@@ -173,6 +173,23 @@ TEST(Probe, PartsOfTheSettingsAreLookedFor) {
   EXPECT_THAT(find("sensors.room").remedy, HasSubstr("sht4x at 1-0044"));
 }
 
+TEST(Probe, TheLineOfAnEnablePulseIsLookedForToo) {
+  auto loaded = settings::load_file(kConfig + "starter.yaml").loaded;
+  ASSERT_TRUE(loaded.has_value());
+  const auto seen = [&](const std::string& line) {
+    drivers::Params& pulse = loaded->hardware.outputs.front().enable_pulse.emplace();
+    pulse.set("chip", "pinctrl-bcm2711");
+    pulse.set("line", line);
+    for (const NamedPart& part :
+         look_for(board(), *loaded, [](const std::string&) { return false; }))
+      if (part.entry == "outputs.pump.enable_pulse") return part;
+    return NamedPart{};
+  };
+  EXPECT_TRUE(seen("GPIO16").present);
+  EXPECT_FALSE(seen("GPIO26").present);
+  EXPECT_THAT(seen("GPIO26").remedy, HasSubstr("held by other"));
+}
+
 TEST(Probe, ABusIsLookedForByTheNameOfItsAdapterToo) {
   auto loaded = settings::load_file(kConfig + "starter.yaml").loaded;
   ASSERT_TRUE(loaded.has_value());

@@ -110,6 +110,20 @@ TEST(Reload, may_not_change_an_address_or_polarity) {
   EXPECT_GT(polarity[0].line, 0);
 }
 
+TEST(Reload, may_not_change_the_line_of_the_enable_pulse) {
+  const auto starter = [](const std::string& more) {
+    return load(with(shipped("starter.yaml"), "line: GPIO17, active: high}\n",
+                     "line: GPIO17, active: high}\n" + more));
+  };
+  const std::string pulse = "    enable_pulse: {chip: pinctrl-bcm2711, line: GPIO13}\n";
+  const auto moved = reload_obstacles(starter(pulse), starter(with(pulse, "GPIO13}", "GPIO14}")));
+  ASSERT_EQ(moved.size(), 1U);
+  EXPECT_EQ(moved[0].key, "outputs.pump.enable_pulse");
+  EXPECT_GT(moved[0].line, 0);
+  EXPECT_EQ(reload_obstacles(starter(""), starter(pulse)).size(), 1U);
+  EXPECT_TRUE(reload_obstacles(starter(pulse), starter(pulse)).empty());
+}
+
 // The gate cannot let go of one line and prove the others untouched.
 TEST(Reload, may_not_change_the_hand_of_an_output) {
   const auto given = obstacles("  light:\n    driver: simulated\n",

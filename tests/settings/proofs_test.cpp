@@ -74,6 +74,20 @@ TEST(Proofs, OfThePumpAndItsFloodKnowTheSecondContactToo) {
   }
 }
 
+TEST(Proofs, OfThePumpKnowTheLineOfItsEnablePulse) {
+  const std::string pump = "line: GPIO17, active: high}\n";
+  const std::string pulse = "    enable_pulse: {chip: pinctrl-bcm2711, line: GPIO13}\n";
+  const auto pump_of = [](const ProofPlan& plan) {
+    return plan.hardware[static_cast<std::size_t>(ProofTest::pump)];
+  };
+  const auto without = pump_of(proofs_of(starter()));
+  const auto fitted = pump_of(proofs_of(with(starter(), pump, pump + pulse)));
+  const auto moved =
+      pump_of(proofs_of(with(starter(), pump, pump + with(pulse, "GPIO13", "GPIO14"))));
+  EXPECT_NE(without, fitted);
+  EXPECT_NE(fitted, moved);
+}
+
 TEST(Proofs, DoNotMindADefaultThatIsWrittenOut) {
   const std::string line = "line: GPIO5, active: high";
   EXPECT_EQ(proofs_of(starter()).hardware,

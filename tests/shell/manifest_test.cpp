@@ -19,6 +19,7 @@ Manifest sample() {
   pump.setup.driver = "level_file";
   pump.setup.params.set("path", "/tmp/a file %41\nwith all");
   pump.setup.params.set("running", "");
+  pump.setup.enable_pulse.emplace().set("line", "GPIO13 %");
   pump.safe = kStopped;
   ManifestRow fan;
   fan.setup.output = Output::exhaust_fan;
@@ -36,6 +37,14 @@ TEST(Manifest, ARoundTripKeepsEveryParameterWhateverItsBytes) {
   EXPECT_EQ(back->settings_hash, 0xfeedface12345678ULL);
   EXPECT_TRUE(same_outputs(*back, sample()));
   EXPECT_EQ(back->rows[1].safe, Permille{450});
+}
+
+TEST(Manifest, AnotherLineOfTheEnablePulseOrNoneIsAnotherOutput) {
+  Manifest other = sample();
+  other.rows[0].setup.enable_pulse->set("line", "GPIO14");
+  EXPECT_FALSE(same_outputs(other, sample()));
+  other.rows[0].setup.enable_pulse.reset();
+  EXPECT_FALSE(same_outputs(other, sample()));
 }
 
 TEST(Manifest, TornAtAnyByteItIsRefused) {
