@@ -24,13 +24,6 @@ constexpr const char* kFanAndLamp = R"(
     with: {chip: mcp4725}
     variable: true
 )";
-constexpr const char* kCanopy = R"(
-  canopy:
-    driver: hwmon
-    every: 2 s
-    with: {chip: sht4x}
-    points: {temperature: canopy.temperature, humidity: canopy.humidity}
-)";
 
 std::size_t count(const std::string& text, const std::string& words) {
   std::size_t found = 0;
@@ -82,7 +75,7 @@ void sensors_and_fans() {
   Chip floats("floats", {"TRAY", "RESERVOIR", "LEAK"});
   floats.pull("RESERVOIR", false);
   for (const char* line : {"TRAY", "LEAK"}) floats.pull(line, true);
-  Daemon daemon("/run/bus", settings("relays", "floats", kFanAndLamp, kCanopy));
+  Daemon daemon("/run/bus", settings("relays", "floats", kFanAndLamp, kCanopyProbe));
   daemon.start();
   check(daemon.wait_until_it_answers(), "the daemon starts with a probe, a fan and a lamp");
   const auto both_arrived = [&] {  // each of the two is a file, and a round may have read only one

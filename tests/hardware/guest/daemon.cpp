@@ -46,6 +46,22 @@ int collect(pid_t child) {
 
 }  // namespace
 
+int open_notify_socket(const std::string& address) {
+  const int socket = ::socket(AF_UNIX, SOCK_DGRAM | SOCK_CLOEXEC, 0);
+  sockaddr_un peer{};
+  peer.sun_family = AF_UNIX;
+  address.copy(peer.sun_path, sizeof peer.sun_path - 1);
+  ::bind(socket, reinterpret_cast<sockaddr*>(&peer), sizeof peer);
+  return socket;
+}
+
+bool tells_alive(int notify) {
+  char text[256];
+  const ssize_t got = ::recv(notify, text, sizeof text, 0);
+  return got > 0 && std::string_view(text, static_cast<std::size_t>(got)).find("WATCHDOG=1") !=
+                        std::string_view::npos;
+}
+
 int outputs_safe(const std::string& state_dir) {
   return collect(spawn({"/bin/neap-outputs-safe", state_dir}, state_dir + "/safe.log", {}));
 }
@@ -133,9 +149,12 @@ bool Daemon::has_alarm(const std::string& name) {
   return ask("alarms").find("\"" + name + "\"") != std::string::npos;
 }
 
-std::string Daemon::status_by_hand() const {
-  const std::string page = folder_ + "/status.json";
-  collect(spawn({"/bin/neap", "--json", "--socket", folder_ + "/socket", "status"}, page, {}));
+std::string Daemon::by_hand(std::vector<std::string> words) const {
+  const std::string page = folder_ + "/page";
+  ::unlink(page.c_str());
+  const std::vector<std::string> all{"/bin/neap", "--socket", folder_ + "/socket"};
+  words.insert(words.begin(), all.begin(), all.end());
+  collect(spawn(words, page, {}));
   return read_text(page);
 }
 

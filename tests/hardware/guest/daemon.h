@@ -4,8 +4,14 @@
 #include <sys/types.h>
 
 #include <string>
+#include <vector>
 
 namespace hardware {
+
+// Where a daemon tells that it lives, as systemd's NOTIFY_SOCKET; a new socket at `address`.
+int open_notify_socket(const std::string& address);
+// Reads one message of it: was that the WATCHDOG=1 of a scan's end?
+bool tells_alive(int notify);
 
 // The safe helper on a state directory; its exit code.
 int outputs_safe(const std::string& state_dir);
@@ -19,7 +25,7 @@ class Daemon {
   Daemon& operator=(const Daemon&) = delete;
 
   void write_settings(const std::string& text) const;
-  // `notify`: where it tells that it lives, as systemd's NOTIFY_SOCKET; empty: nowhere.
+  // `notify`: the address of open_notify_socket(); empty: it tells nobody that it lives.
   void start(const std::string& notify = {});
   bool wait_until_it_answers(double seconds = 30);
   void send(int signal) const;
@@ -35,8 +41,8 @@ class Daemon {
   // The value of a point in `status`, as JSON has it: 23.5, or null.
   std::string reading(const std::string& point);
   bool has_alarm(const std::string& name);
-  // What a person sees of `neap status`, as JSON.
-  std::string status_by_hand() const;
+  // What a person sees of `neap` with these words, where this daemon's socket and settings are.
+  std::string by_hand(std::vector<std::string> words) const;
   std::string log() const;
   // The end of the log of the daemon that was started last: why a check failed.
   static std::string last_words();

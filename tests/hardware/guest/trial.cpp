@@ -61,7 +61,7 @@ void starts_safe(Tent& tent) {
         "the kernel says that neap holds the lines of the settings, and no other");
   check(!tent.pump() && tent.relays.level("LIGHT") && tent.relays.level("AIR"),
         "pump stopped, light (active low) dark, air pump running");
-  check(tent.daemon.status_by_hand().find("\"verdict\"") != std::string::npos,
+  check(tent.daemon.by_hand({"--json", "status"}).find("\"verdict\"") != std::string::npos,
         "`neap status` shows it to a person");
   check(tent.run_pump(), "a held pump runs: its line is high");
 }
@@ -211,10 +211,9 @@ struct Trial {
   void (*run)();
 };
 constexpr Trial kTrials[] = {
-    {"relays", relays_and_floats},
-    {"chips", chips_go_and_come_back},
-    {"bus", sensors_and_fans},
-    {"edges", two_hundred_edges},
+    {"relays", relays_and_floats},       {"chips", chips_go_and_come_back},
+    {"bus", sensors_and_fans},           {"pulse", enable_pulse},
+    {"jitter", scans_beside_a_hung_bus}, {"edges", two_hundred_edges},
 };
 
 // The trials in the words of `asked`; empty: all but the watchdog.

@@ -6,11 +6,7 @@
 #include <poll.h>
 #include <signal.h>
 #include <sys/ioctl.h>
-#include <sys/socket.h>
-#include <sys/un.h>
 #include <unistd.h>
-
-#include <string_view>
 
 #include "board.h"
 #include "daemon.h"
@@ -24,15 +20,6 @@ constexpr int kTimeoutS = 5;
 constexpr double kAliveMs = 12'000;  // more than twice the timeout
 constexpr double kPatienceMs = 30'000;
 
-int open_notify_socket() {
-  const int socket = ::socket(AF_UNIX, SOCK_DGRAM | SOCK_CLOEXEC, 0);
-  sockaddr_un address{};
-  address.sun_family = AF_UNIX;
-  std::string_view(kSocket).copy(address.sun_path, sizeof address.sun_path - 1);
-  ::bind(socket, reinterpret_cast<sockaddr*>(&address), sizeof address);
-  return socket;
-}
-
 // Passes on what neapd tells for so long; how often.
 int supervise(int notify, int dog, double for_ms) {
   int petted = 0;
@@ -40,12 +27,7 @@ int supervise(int notify, int dog, double for_ms) {
   while (now_ms() < end) {
     pollfd waits{notify, POLLIN, 0};
     if (::poll(&waits, 1, 100) <= 0) continue;
-    char text[256];
-    const ssize_t got = ::recv(notify, text, sizeof text, 0);
-    if (got <= 0) continue;
-    if (std::string_view(text, static_cast<std::size_t>(got)).find("WATCHDOG=1") ==
-        std::string_view::npos)
-      continue;
+    if (!tells_alive(notify)) continue;
     ::ioctl(dog, WDIOC_KEEPALIVE, 0);
     ++petted;
   }
@@ -55,7 +37,7 @@ int supervise(int notify, int dog, double for_ms) {
 }  // namespace
 
 void watchdog() {
-  const int notify = open_notify_socket();
+  const int notify = open_notify_socket(kSocket);
   Chip relays("relays", {"PUMP"});
   Chip floats("floats", {"TRAY", "RESERVOIR", "LEAK"});
   Daemon daemon("/run/watched", settings("relays", "floats"));
