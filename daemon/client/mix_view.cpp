@@ -152,17 +152,14 @@ std::vector<solution::Dosed> doses_noted(const std::vector<journal::MeasurementR
   std::vector<solution::Dosed> doses;
   std::optional<journal::MeasurementRow> ph;
   double litres = level_l;
-  struct Open {
-    solution::Dosed dose;
-    std::int64_t tick;
-  };
-  std::optional<Open> open;
+  std::optional<solution::Dosed> open;
+  std::int64_t opened = 0;  // the tick of its first millilitres
   for (const journal::MeasurementRow& row : pours_first(rows)) {
     if (row.quantity == "level") litres = row.value;
     if (row.quantity == "ph") {
-      if (open && row.taken.tick - open->tick <= kNearMs) {
-        open->dose.ph_after = row.value;
-        doses.push_back(open->dose);
+      if (open && row.taken.tick - opened <= kNearMs) {
+        open->ph_after = row.value;
+        doses.push_back(*open);
       }
       open.reset();
       ph = row;
@@ -171,9 +168,12 @@ std::vector<solution::Dosed> doses_noted(const std::vector<journal::MeasurementR
     const bool other = row.quantity == (acid ? "ph_up" : "ph_down") || row.quantity == "topup" ||
                        row.quantity == "change" || row.quantity.starts_with("stock");
     // A second dose of the same before the next pH adds to the first; anything else spoils it.
-    if (ours && open) open->dose.millilitres += row.value;
-    if (ours && !open && ph && row.taken.tick - ph->taken.tick <= kNearMs)
-      open = Open{{row.value, ph->value, 0, litres}, row.taken.tick};
+    if (ours && open) {
+      open->millilitres += row.value;
+    } else if (ours && ph && row.taken.tick - ph->taken.tick <= kNearMs) {
+      open = solution::Dosed{row.value, ph->value, 0, litres};
+      opened = row.taken.tick;
+    }
     if (other) open.reset(), ph.reset();
   }
   return doses;
