@@ -126,10 +126,10 @@ void Gate::open(const Manifest& manifest, drivers::Context& context) {
     lines_[row.setup.output] = line;
     if (row.setup.enable_pulse) make_enable_pulse(row, context);
   }
-  if (enable_pulse_) enable_pulse_->rest_and_wait(kStartWait);
   // All are made before the first is written: drivers that share a chip ask for its lines at once.
   for (const OutputInfo& row : kOutputs)
     if (const auto& line = lines_[row.output]) write_and_wait(line, line->safe);
+  if (enable_pulse_) enable_pulse_->rest_and_wait(kStartWait);
 }
 
 // A GPIO line with a request of its own: it is written on another strand than the chip's relays.
