@@ -50,6 +50,7 @@ enum class TentFault : std::uint8_t {
   pump_switch_hand,
   pump_switch_off,
   button_pressed,
+  solution_sensor_silent,
 };
 
 // In the order of the enum: the tent indexes it (tests/drivers/simulated_faults_test checks).
@@ -99,9 +100,10 @@ inline constexpr std::array kTentFaults{
     World::FaultName{"pump_switch_hand", "the switch at the pump is set to hand: it runs"},
     World::FaultName{"pump_switch_off", "the switch at the pump is set to off: it stands"},
     World::FaultName{"button_pressed", "the button at the tent is held down"},
+    World::FaultName{"solution_sensor_silent", "the probes in the reservoir do not answer"},
 };
 constexpr std::size_t kTentFaultCount = kTentFaults.size();
-static_assert(kTentFaultCount == static_cast<std::size_t>(TentFault::button_pressed) + 1);
+static_assert(kTentFaultCount == static_cast<std::size_t>(TentFault::solution_sensor_silent) + 1);
 
 // Which are active, and how badly (0..1).
 struct FaultsNow {

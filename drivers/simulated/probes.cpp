@@ -127,6 +127,10 @@ Said leaf_said(const State& s, const Parameters& p, std::uint64_t seed) {
 
 SolutionSaid solution_said(const State& s, std::uint64_t seed) {
   SolutionSaid said;
+  if (s.faults[TentFault::solution_sensor_silent]) {
+    said.temperature.fault = said.ph.fault = said.ec.fault = Fault::no_answer;
+    return said;
+  }
   said.temperature.value =
       quantised(s.solution_probe_c + kSolutionNoise * gaussian(seed, kSolution, s.steps), 0.01);
   said.ph.value = quantised(s.ph + kPhNoise * gaussian(seed, kPh, s.steps), 0.01);

@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <cstdio>
 #include <filesystem>
-#include <fstream>
 #include <memory>
 #include <optional>
 #include <stdexcept>
@@ -12,6 +11,7 @@
 #include "daemon/shell/boot.h"
 #include "daemon/shell/state_file.h"
 #include "tests/campaign/contacts.h"
+#include "tests/campaign/rot.h"
 
 namespace neap::campaign {
 namespace {
@@ -23,9 +23,8 @@ using drivers::simulated::TentFault;
 constexpr Instant kOrigin = instant(Millis{4'294'967'000});
 constexpr Millis kSaveAnyway = hours{1};
 constexpr Millis kSampleEvery = seconds{10};
-constexpr Millis kPressedEvery = seconds{1};  // a button is read as often while it counts
+constexpr Millis kPressedEvery = seconds{1};  // a button, while it counts
 constexpr int kCoastS = 10;
-constexpr std::int64_t kRotAt = 200;  // inside the text of a slot
 constexpr std::int64_t kDayMs = 86'400'000;
 constexpr std::int64_t kShortDay = 1774746000000;  // 2026-03-29T01:00Z, clocks go forward
 constexpr double kLoopS = 600;                     // three starts in that time are a crash loop
@@ -46,6 +45,8 @@ class Life {
     if (!tent_) throw std::runtime_error(error);
     tent_->coast_by(kCoastS);
     if (plan_.outputs[Output::pump_series]) tent_->fit_second_contact();
+    for (const Output tempers : {Output::water_heater, Output::water_chiller})
+      if (plan_.outputs[tempers]) tent_->command_water(tempers);
     for (const OutputInfo& row : kOutputs) pins_[row.output] = safe(row.output);
     now_ = tent_->advance_to(kOrigin);
     boot(false);
@@ -98,7 +99,6 @@ class Life {
     if (due && state_) scan_now();
   }
 
-  // --- sensors
   // True when the air was read.
   bool sample() {  // On the scan's own grid of longest sleeps, so that one moment serves both.
     const Millis every =
@@ -107,6 +107,8 @@ class Life {
     if (!state_ || all_lost_) return false;
     deliver_contacts();
     deliver(Point::reservoir_level, tent_->level());
+    if (plan_.points[Point::solution_temperature])
+      deliver(Point::solution_temperature, tent_->solution().temperature);
     if (now_ < next_air_) return false;
     next_air_ = now_ + air_every();
     const auto canopy = tent_->air(Place::canopy);
@@ -181,18 +183,9 @@ class Life {
     powered_ = h.act == Act::kill;
     if (!powered_) drive_safe();
     const bool gone = h.act == Act::state_rots && h.number % 2 == 0;
-    if (h.act == Act::state_rots) rot(gone);
+    if (h.act == Act::state_rots) rot(path_, gone);
+    if (gone) watcher_.meets(Told::state_gone, elapsed_s());
     oracle_.crashed(card_fails_ || gone);
-  }
-
-  // Sectors of the saved state went bad while the board was off. One slot loses nothing.
-  void rot(bool both) {
-    std::fstream file(path_, std::ios::in | std::ios::out | std::ios::binary);
-    for (std::int64_t slot = 0; slot < (both ? 2 : 1); ++slot) {
-      file.seekp(slot * static_cast<std::int64_t>(shell::StateFile::kSlotBytes) + kRotAt);
-      file.write("rotten rotten rotten", 20);
-    }
-    if (both) watcher_.meets(Told::state_gone, elapsed_s());
   }
 
   // What the card holds. It is written out when somebody will read it: at a crash.
@@ -216,7 +209,10 @@ class Life {
     wake_ = out_->next_wake;
     if (!proven_) wake_ = std::min(wake_, tick() + seconds{1});
     if (!card_fails_ && (out_->keep || tick() - saved_at_ >= kSaveAnyway)) save();
+    const bool tempered = tempered_uncovered();
     drive();
+    if (tempered && !tempered_uncovered())
+      watcher_.answers(Told::uncovered_in_the_water, elapsed_s());
     note_events();
     proven_ = true;
     powered_ = true;
@@ -357,6 +353,15 @@ class Life {
       watcher_.meets(Told::bus_stuck_on_a_rail, elapsed_s());
   }
 
+  bool tempered_uncovered() {
+    const Litres covered = plan_.water.covered_at.value_or(plan_.table.reservoir_minimum);
+    const bool runs =
+        std::max(pins_[Output::water_heater], pins_[Output::water_chiller]) > kStopped;
+    if (!runs || tent_->state().reservoir_kg > covered.value) return false;
+    watcher_.meets(Told::uncovered_in_the_water, elapsed_s());
+    return true;
+  }
+
   void note_events() {
     for (const Event& event : out_->events) {
       if (trace_) std::fputs(told(event, elapsed_s()).c_str(), stdout);
@@ -426,8 +431,7 @@ class Life {
   bool changed_ = false;  // the settings are the other ones
   bool time_lost_ = false;
   bool card_fails_ = false;
-  bool contacts_lost_ = false, contacts_heard_ = false;
-  bool all_lost_ = false;
+  bool contacts_lost_ = false, contacts_heard_ = false, all_lost_ = false;
   std::vector<double> boots_;
   Instant contacts_at_{};
   std::size_t next_ = 0;              // of the script

@@ -17,6 +17,9 @@ constexpr double kSlackS = 2;
 // drives it safe.
 constexpr double kDeadS = 10;
 constexpr double kDryS = 15;
+constexpr double kUncoveredL = 4;  // under the level at which it is to be off
+constexpr double kLowFloatL = 10;  // the same by the float
+constexpr double kBlindS = 200;    // a probe's last value counts for a minute or two
 // In the tray: the shortest flood by time alone fills the shallowest depth to three fifths.
 constexpr double kWateredL = 9;
 constexpr double kThirstToldS = 48 * 3600.0;
@@ -77,6 +80,7 @@ void Oracle::moment(const Moment& m) {
   pump(m);
   water(m);
   compressor(m);
+  tempering(m);
   if (m.powered && (*m.pins)[Output::air_pump] == kStopped) fail(27, m.now_s, "air pump stopped");
   if (m.state == nullptr) return;
   told(m);
@@ -202,6 +206,34 @@ void Oracle::water(const Moment& m) {
   const bool dry = energised(m) && truth.reservoir_kg < 1 && !blind;
   dry_s_ = dry ? dry_s_ + m.since_s : 0;
   if (dry_s_ > kDryS) fail(8, m.now_s, number("the pump runs dry for %.0f s%.0s", dry_s_, 0));
+}
+
+// 32, 33. What hangs in the reservoir runs under water, and a heater by what is known of it.
+void Oracle::tempering(const Moment& m) {
+  const FaultsNow& f = *m.faults;
+  const auto runs = [&](Output output) {
+    return plan_.outputs[output] && (*m.pins)[output] > kStopped;
+  };
+  const bool heats = runs(Output::water_heater), cools = runs(Output::water_chiller);
+  const bool level_lies =
+      f[TentFault::level_sensor_silent] || !plan_.points[Point::reservoir_level];
+  const bool blind = f[TentFault::reservoir_float_stuck] && level_lies;
+  const double covered = plan_.points[Point::reservoir_level]
+                             ? plan_.water.covered_at.value_or(plan_.table.reservoir_minimum).value
+                             : kLowFloatL;
+  const bool uncovered =
+      (heats || cools) && m.truth->reservoir_kg < covered - kUncoveredL && !blind;
+  uncovered_s_ = uncovered ? uncovered_s_ + m.since_s : 0;
+  if (uncovered_s_ > kDryS)
+    fail(32, m.now_s, number("heater or chiller out of water for %.0f s%.0s", uncovered_s_, 0));
+  const bool unread = f[TentFault::solution_sensor_silent];
+  blind_s_ = heats && unread ? blind_s_ + m.since_s : 0;
+  if (blind_s_ > kBlindS)
+    fail(33, m.now_s, number("the heater runs for %.0f s%.0s without a reading", blind_s_, 0));
+  const double most = plan_.water.hottest.value + 1;
+  if (heats && !unread && m.truth->reservoir_c > most)
+    fail(33, m.now_s,
+         number("the heater runs in water of %.1f C, %.1f allowed", m.truth->reservoir_c, most));
 }
 
 // 13. A start less than min_off after a stop, a stop less than min_on after a start; what a crash

@@ -60,6 +60,7 @@ class Oracle {
   void water(const Moment& m);
   void pump(const Moment& m);
   void compressor(const Moment& m);
+  void tempering(const Moment& m);
   void latches(const Moment& m);
   void told(const Moment& m);
   void pump_switch(const Moment& m);
@@ -75,7 +76,7 @@ class Oracle {
   const Plan& plan_;
   const double healed_s_;
   std::vector<Violation> violations_;
-  std::array<bool, 32> failed_{};  // an invariant is told once a run
+  std::array<bool, 34> failed_{};  // an invariant is told once a run
 
   struct Run {
     double began_s, lasted_s;
@@ -83,6 +84,7 @@ class Oracle {
   std::deque<Run> runs_;  // of the pump, in the last 24 h
   bool pumping_ = false;
   double dry_s_ = 0;
+  double uncovered_s_ = 0, blind_s_ = 0;
   double tray_before_l_ = 0;
   double flood_before_s_ = 0, day_before_s_ = 0;
   double watered_s_ = 0;

@@ -33,6 +33,7 @@ enum class Told : std::uint8_t {
   short_day,
   flood_withheld,
   state_gone,
+  uncovered_in_the_water,
 };
 
 struct Row {

@@ -103,6 +103,8 @@ const std::vector<Story>& stories() {
        [](const Grow& g) { return g.truth().ledger.refilled_kg; }, 0.3, 9, 0, 0},
       {"level_sensor_silent", wait, [](const Grow& g) { return answered(g.tent->level()); }, 1, 1,
        0, 0},
+      {"solution_sensor_silent", wait,
+       [](const Grow& g) { return answered(g.tent->solution().temperature); }, 1, 1, 0, 0},
       {"leak_probe_open", wait, [](const Grow& g) { return contact(g, C::leak_floor); }, 0, 0, 3,
        3},
       {"leak_probe_damp", wait, [](const Grow& g) { return contact(g, C::leak_floor); }, 0, 0, 2,
