@@ -28,4 +28,9 @@ inline constexpr std::array kContacts{
     ContactRow{drivers::simulated::ContactChannel::button_pressed, Point::button_pressed},
 };
 
+constexpr bool is_float(Point point) {
+  return point == Point::tray_full || point == Point::tray_high || point == Point::tray_wet ||
+         point == Point::reservoir_low;
+}
+
 }  // namespace neap::campaign

@@ -8,6 +8,7 @@
 namespace neap::campaign {
 namespace {
 
+// Never two draws in one expression: their order would be the compiler's, and a seed another world.
 std::string format(const char* text, double value) {
   std::array<char, 128> line{};
   std::snprintf(line.data(), line.size(), text, value);
@@ -16,10 +17,11 @@ std::string format(const char* text, double value) {
 
 // When the floods are, but for their soak.
 std::string times_of(Draw& draw, bool by_night, bool by_demand) {
-  if (by_demand)
-    return format("by_demand: %.1f kPa h", draw.between(1, 4)) +
-           format(", no_sooner: %.0f min", draw.between(90, 200)) +
-           format(", no_later: %.0f min, last_before: 2 h", draw.between(240, 600));
+  if (by_demand) {
+    std::string text = format("by_demand: %.1f kPa h", draw.between(1, 4));
+    text += format(", no_sooner: %.0f min", draw.between(90, 200));
+    return text + format(", no_later: %.0f min, last_before: 2 h", draw.between(240, 600));
+  }
   switch (draw.below(3)) {
     case 0:
       return format("spread: %.0f", draw.between(2, 6)) + ", first_after: 45 min, last_before: 2 h";
@@ -122,8 +124,9 @@ std::string outputs_text(const Fitted& f, bool valve) {
 // The stage's band of the water: its edges far enough from what the room makes of it.
 std::string water_text(const Fitted& f, Draw& water) {
   if (!f.heater && !f.chiller) return "";
-  return format("      water: %.1f", f.heater ? water.between(15, 19) : 5) +
-         format("..%.1f C\n", f.chiller ? water.between(20.5, 23) : 33);
+  const double low = f.heater ? water.between(15, 19) : 5;
+  const double high = f.chiller ? water.between(20.5, 23) : 33;
+  return format("      water: %.1f", low) + format("..%.1f C\n", high);
 }
 
 std::string appliances_text(const Fitted& f) {

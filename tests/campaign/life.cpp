@@ -134,11 +134,12 @@ class Life {
 
   void deliver_contacts() {
     if (contacts_lost_ || all_lost_) return;
-    contacts_at_ = now_;
+    if (!floats_lost_) contacts_at_ = now_;
     contacts_heard_ = true;
     for (const ContactRow& row : kContacts)
-      deliver(row.point,
-              {static_cast<double>(contacts_[static_cast<std::size_t>(row.channel)]), Fault::none});
+      if (const Contact seen = contacts_[static_cast<std::size_t>(row.channel)];
+          !floats_lost_ || !is_float(row.point))
+        deliver(row.point, {static_cast<double>(seen), Fault::none});
   }
 
   // --- the process
@@ -300,7 +301,8 @@ class Life {
         return;
       case Act::contacts_lost:
       case Act::contacts_back:
-        contacts_lost_ = h.act == Act::contacts_lost;
+        contacts_lost_ = h.act == Act::contacts_lost && h.number == 0;
+        floats_lost_ = h.act == Act::contacts_lost && h.number == 1;
         contacts_heard_ = false;
         return;
       case Act::all_lost:
@@ -424,16 +426,14 @@ class Life {
   std::unique_ptr<Outcome> out_ = std::make_unique<Outcome>();
   shell::BootRecord boot_;
   Inputs inputs_;
-  Instant last_tick_{};
+  Instant last_tick_{}, contacts_at_{};
   std::optional<shell::Stored> saved_;
   Instant saved_at_{};
   std::int64_t wall_off_ = 0;
   bool changed_ = false;  // the settings are the other ones
-  bool time_lost_ = false;
-  bool card_fails_ = false;
-  bool contacts_lost_ = false, contacts_heard_ = false, all_lost_ = false;
+  bool time_lost_ = false, card_fails_ = false;
+  bool contacts_lost_ = false, floats_lost_ = false, contacts_heard_ = false, all_lost_ = false;
   std::vector<double> boots_;
-  Instant contacts_at_{};
   std::size_t next_ = 0;              // of the script
   const Happening* armed_ = nullptr;  // waits for the pump
   std::optional<Instant> armed_at_{};

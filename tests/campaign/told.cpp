@@ -44,7 +44,7 @@ std::string told(const Happening& h) {
     case Act::card_heals:
       return "card takes writes again";
     case Act::contacts_lost:
-      return "contacts are read no more";
+      return h.number == 1 ? "floats are read no more" : "contacts are read no more";
     case Act::contacts_back:
       return "contacts are read again";
     case Act::all_lost:

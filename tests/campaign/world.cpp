@@ -126,8 +126,10 @@ void draw_card(Draw& draw, std::int64_t until, std::vector<Happening>& script) {
 }
 
 void draw_sensors(Draw& draw, std::int64_t until, std::vector<Happening>& script) {
-  for (int i = draw.chance(0.2) ? 1 + draw.below(6) : 0; i > 0; --i)
+  for (int i = draw.chance(0.2) ? 1 + draw.below(6) : 0; i > 0; --i) {
     draw_spell(draw, until, Act::contacts_lost, Act::contacts_back, 9000, script);
+    script[script.size() - 2].number = draw.below(2);
+  }
   if (draw.chance(0.1)) draw_spell(draw, until, Act::all_lost, Act::all_back, 86400, script);
 }
 

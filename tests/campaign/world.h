@@ -24,7 +24,7 @@ enum class Act : std::uint8_t {
   time_back,
   card_fails,  // the state file takes no writes
   card_heals,
-  contacts_lost,  // floats and leak probes are read no more
+  contacts_lost,  // floats are read no more, nor anything else unless `number` is 1
   contacts_back,
   all_lost,  // every sensor
   all_back,
