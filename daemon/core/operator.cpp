@@ -152,7 +152,7 @@ Because take_stage(const Plan& plan, State& state, const Request& request, Event
       request.number >= static_cast<std::int32_t>(plan.programme.stages.size()))
     return because(Reason::request_unknown_target);
   if (!time_is_known(state.last_wall)) return because(Reason::time_not_known);
-  enter_stage(plan, state, request.number, events);
+  enter_stage(plan, state, request.number, state.civil.date, events);
   return kAccepted;
 }
 

@@ -373,8 +373,8 @@ constexpr std::array kReasons{
     ReasonInfo{Reason::hand_check_due, "hand_check_due",
                "{0:p} has not been checked[ for {1:d} h]"},
     ReasonInfo{Reason::change_due, "change_due",
-               "the solution is {0:d} days old, from the change that was told last, or from the "
-               "stage's first day where none was[; {1:.0f} L were topped up since]"},
+               "the solution is {0:d} days old, from the change that was told last, or from its "
+               "first day with targets where none was[; {1:.0f} L were topped up since]"},
     ReasonInfo{Reason::stage_coming, "stage_coming", "the stage's days are over in {0:d} days"},
     ReasonInfo{Reason::ph_calibrated, "ph_calibrated",
                "pH probe calibrated: slope {0:.1f} % of the ideal one, pH 7 shown as {1:.2f}"},

@@ -305,10 +305,12 @@ WallTime believed(const State& state, WallTime wall) {
   return wall;
 }
 
-void enter_stage(const Plan& plan, State& state, std::int32_t index, Events& events) {
+void enter_stage(const Plan& plan, State& state, std::int32_t index, std::int32_t date,
+                 Events& events) {
   state.kept.stage_index = index;
-  state.kept.stage_entered_date = state.civil.date;
+  state.kept.stage_entered_date = date;
   state.kept.stage_known = true;
+  follow_solution_stage(state.kept.solution_age, stage_in_force(plan, state), date);
   rebase_slots(plan, state);
   Event event;
   event.kind = EventKind::stage;
@@ -326,8 +328,7 @@ void follow_clock(const Plan& plan, State& state, const WallTime& wall, Instant 
     if (!state.kept.stage_known) {
       std::int32_t entered = state.civil.date;
       const std::int32_t index = stage_by_days(plan.programme, state.civil.date, entered);
-      enter_stage(plan, state, index, events);
-      state.kept.stage_entered_date = entered;
+      enter_stage(plan, state, index, entered, events);
     }
     const std::int32_t date = photoperiod_at(stage_in_force(plan, state), state.civil).on.date;
     forget_future(state, date, wall, now);

@@ -20,7 +20,9 @@ void follow_clock(const Plan& plan, State& state, const WallTime& wall, Instant 
                   Events& events);
 
 // Enters a stage: by a person's word, or at the first start by the days since the programme began.
-void enter_stage(const Plan& plan, State& state, std::int32_t index, Events& events);
+// `date`: on which it began, today or before.
+void enter_stage(const Plan& plan, State& state, std::int32_t index, std::int32_t date,
+                 Events& events);
 
 // Which flood should start now, if any. Skips what is over. `permitted`: the pump may start.
 FloodStart due_flood(const Plan& plan, State& state, const WallTime& wall, bool permitted,

@@ -107,18 +107,22 @@ void check_condition(const Plan& plan, const State& state, Conditions& out) {
   }
 }
 
-// Since the change that was told last; where none was, since the stage began, because a grow whose
-// grower never tells of a change would otherwise never be reminded of one. A stage without targets
-// for its solution is not watched.
+bool has_targets(const StagePlan& stage) {
+  return std::any_of(stage.solution.begin(), stage.solution.end(),
+                     [](const auto& band) { return band.has_value(); });
+}
+
+// Since the change that was told last; where none was, since the first stage with targets, because
+// a grow whose grower never tells of a change would otherwise never be reminded of one. A stage
+// without targets for its solution is not watched.
 std::optional<Millis> solution_is_old(const Plan& plan, const State& state) {
   const SolutionAge& age = state.kept.solution_age;
   if (const auto told = age.known ? since(state, age.changed_unix_ms) : std::nullopt) return told;
   if (!time_is_known(state.last_wall) || !state.kept.stage_known) return std::nullopt;
-  const SolutionTargets& targets = stage_in_force(plan, state).solution;
-  if (std::none_of(targets.begin(), targets.end(),
-                   [](const auto& band) { return band.has_value(); }))
-    return std::nullopt;
-  return kDay * std::max(state.civil.date - state.kept.stage_entered_date, 0);
+  if (!has_targets(stage_in_force(plan, state))) return std::nullopt;
+  const std::int32_t from =
+      age.watched_from != 0 ? age.watched_from : state.kept.stage_entered_date;
+  return kDay * std::max(state.civil.date - from, 0);
 }
 
 void change_condition(const Plan& plan, const State& state, Conditions& out) {
@@ -173,10 +177,13 @@ Off judge_band(Hand hand, const Range& band, double value, Off was) {
 
 void follow_solution_age(SolutionAge& age, const HandNote& note) {
   if (note.hand == Hand::change) {
-    if (note.amends && !note.value && note.id == age.change_id) age = {};
+    if (note.amends && !note.value && note.id == age.change_id) {
+      age = {.watched_from = age.watched_from};
+      return;
+    }
     if (note.amends || !note.value || note.id == age.change_id) return;
     if (age.known && note.taken_unix_ms < age.changed_unix_ms) return;
-    age = {true, note.taken_unix_ms, note.id, 0, age.topup_id};
+    age = {true, note.taken_unix_ms, note.id, 0, age.topup_id, age.watched_from};
   } else if (note.hand == Hand::topup) {
     // A top-up that is corrected afterwards counts as it was first told: the sum is a reminder.
     if (note.amends || !note.value || note.id == age.topup_id) return;
@@ -184,6 +191,13 @@ void follow_solution_age(SolutionAge& age, const HandNote& note) {
     age.replaced_l += *note.value;
     age.topup_id = note.id;
   }
+}
+
+void follow_solution_stage(SolutionAge& age, const StagePlan& stage, std::int32_t date) {
+  if (!has_targets(stage))
+    age.watched_from = 0;
+  else if (age.watched_from == 0)
+    age.watched_from = date;
 }
 
 void solution_conditions(const Plan& plan, const State& state, Conditions& out) {

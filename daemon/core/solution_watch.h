@@ -31,6 +31,9 @@ struct SolutionAge {
   std::uint64_t change_id = 0;  // of the hand note that told it
   double replaced_l = 0;        // topped up since
   std::uint64_t topup_id = 0;   // of the newest
+  // The first day of the stages with targets that follow each other, as CivilTime::date; 0: the
+  // stage has none, or it was entered before this was kept.
+  std::int32_t watched_from = 0;
 };
 
 // A hand measurement stands for the solution for so long; then nobody knows (common practice, no
@@ -51,6 +54,9 @@ Off judge_band(Hand hand, const Range& band, double value, Off was);
 
 // Takes in what a note says of the solution's age: a top-up, or a change.
 void follow_solution_age(SolutionAge& age, const HandNote& note);
+
+// The stage in force was entered on `date`.
+void follow_solution_stage(SolutionAge& age, const StagePlan& stage, std::int32_t date);
 
 // The conditions of all alarms that speak of the solution.
 void solution_conditions(const Plan& plan, const State& state, Conditions& out);

@@ -252,6 +252,7 @@ void visit_kept(V& visit, Kept& value) {
   visit("solution.change_id", value.solution_age.change_id);
   visit("solution.replaced_l", value.solution_age.replaced_l);
   visit("solution.topup_id", value.solution_age.topup_id);
+  visit("solution.watched_from", value.solution_age.watched_from);
   for (const OutputInfo& row : kOutputs)
     visit("another_hand." + std::string(row.name), value.in_another_hand[row.output]);
   kept::demand(visit, value.demand);

@@ -4,6 +4,7 @@
 
 #include <gtest/gtest.h>
 
+#include "daemon/core/schedule.h"
 #include "tests/core/rig.h"
 
 namespace neap {
@@ -213,16 +214,49 @@ TEST_F(Solution, AChangeFallsDueByDaysOrByLitres) {
   EXPECT_EQ(cause(Alarm::change_due), because(Reason::change_due, 14, 0));
 }
 
-TEST_F(Solution, WhereNoChangeWasToldTheStagesDaysCount) {
+TEST_F(Solution, WhereNoChangeWasToldTheDaysWithTargetsCount) {
   rig.plan.programme.change_every = hours{24 * 14};
   rig.run(seconds{12});
-  rig.state.kept.stage_entered_date = rig.state.civil.date - 13;
+  EXPECT_EQ(rig.state.kept.solution_age.watched_from, rig.state.kept.stage_entered_date);
+  rig.state.kept.solution_age.watched_from = rig.state.civil.date - 13;
   rig.run(seconds{12});
   EXPECT_EQ(alarm(Alarm::change_due), AlarmState::normal);
+  rig.state.kept.solution_age.watched_from = rig.state.civil.date - 14;
+  rig.run(seconds{12});
+  EXPECT_EQ(alarm(Alarm::change_due), AlarmState::unacknowledged);
+  EXPECT_EQ(cause(Alarm::change_due), because(Reason::change_due, 14, 0));
+}
+
+// State of a version that kept no such day.
+TEST_F(Solution, WhereThatDayIsNotKnownTheStagesDaysCount) {
+  rig.plan.programme.change_every = hours{24 * 14};
+  rig.run(seconds{12});
+  rig.state.kept.solution_age.watched_from = 0;
   rig.state.kept.stage_entered_date = rig.state.civil.date - 14;
   rig.run(seconds{12});
   EXPECT_EQ(alarm(Alarm::change_due), AlarmState::unacknowledged);
   EXPECT_EQ(cause(Alarm::change_due), because(Reason::change_due, 14, 0));
+}
+
+TEST_F(Solution, ANewStageIsNoChangeOfTheSolutionAndAStageWithoutTargetsEndsTheCount) {
+  rig.run(seconds{12});
+  StagePlan bare = rig.plan.programme.stages[0];
+  bare.solution = {};
+  const std::int32_t today = rig.state.civil.date;
+  SolutionAge& age = rig.state.kept.solution_age;
+  Events events;
+  age.watched_from = today - 9;
+  enter_stage(rig.plan, rig.state, 1, today, events);
+  EXPECT_EQ(age.watched_from, today - 9);
+  tell(Hand::change, 60);
+  Events taken_back;
+  take_hand_note(rig.state, {Hand::change, std::nullopt, true, 0, id}, taken_back);
+  EXPECT_FALSE(age.known);
+  EXPECT_EQ(age.watched_from, today - 9) << "the change was none";
+  follow_solution_stage(age, bare, today);
+  EXPECT_EQ(age.watched_from, 0);
+  follow_solution_stage(age, rig.plan.programme.stages[0], today);
+  EXPECT_EQ(age.watched_from, today);
 }
 
 TEST(SolutionAges, ATopUpToldTwiceCountsOnceAndAWithdrawnChangeIsNone) {
