@@ -21,9 +21,10 @@ void tell_leaks(journal::Reader& reader, const HourScale& scale,
   const solution::LeakFindings found = solution::watch_for_leaks(record);
   view.idle = found.idle;
   for (const solution::Suspicion& one : found.suspicions)
-    view.leaks.push_back(
-        {one.sign, reader.stamp(scale.tick(one.since_h)), reader.stamp(scale.tick(one.flagged_h)),
-         reader.stamp(scale.tick(one.last_h)), one.l_per_h, now_h - one.last_h < kStandsHours});
+    view.leaks.push_back({one.sign, reader.stamp(scale.tick(one.since_h)),
+                          reader.stamp(scale.tick(one.flagged_h)),
+                          reader.stamp(scale.tick(one.last_h)), one.l_per_h,
+                          now_h - one.last_h < kStandsHours, one.lost_sight});
 }
 
 std::optional<TrendTold> tell_trend(journal::Reader& reader, const HourScale& scale,
@@ -158,6 +159,7 @@ json water_json(const WaterView& view) {
          {"flagged", stamp_json(leak.flagged)},
          {"last", stamp_json(leak.last)},
          {"stands", leak.stands},
+         {"lost_sight", leak.lost_sight},
          {"l_per_h", leak.l_per_h}});
   for (const auto& [at, day] : view.days)
     days.push_back(

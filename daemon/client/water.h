@@ -19,7 +19,8 @@ struct LeakTold {
   solution::LeakSign sign = solution::LeakSign::idle_slope;
   journal::Stamp since, flagged, last;
   double l_per_h = 0;
-  bool stands = false;  // said so within the newest two days
+  bool stands = false;      // said so within the newest two days
+  bool lost_sight = false;  // does not stand, and has not ended either
 };
 struct TrendTold {
   solution::Trend trend;

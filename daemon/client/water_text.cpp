@@ -16,14 +16,22 @@ std::string millilitres(double l_per_h) { return decimals(l_per_h * 1000, 0) + "
 std::string per_cent(double part) { return decimals(part * 100, 0) + " %"; }
 std::string date_text(const journal::Stamp& at) { return minute_text(at).substr(0, 10); }
 
+std::string what_became_of(const LeakTold& leak) {
+  const bool idle = leak.sign == solution::LeakSign::idle_slope;
+  if (leak.stands)
+    return idle ? "; look at reservoir, pump pipe and unions with dry paper"
+                : "; look at tray, standpipe and hose during a flood";
+  if (leak.lost_sight)
+    return "; after " + minute_text(leak.last) +
+           " not to be told from plants that grow: it counts as usual";
+  return "; ended " + minute_text(leak.last);
+}
+
 std::string leak_text(const LeakTold& leak) {
   const bool idle = leak.sign == solution::LeakSign::idle_slope;
   return "flagged " + minute_text(leak.flagged) + ": " + millilitres(leak.l_per_h) +
          (idle ? " go while nothing floods, since " : " go beyond what the air asked, since ") +
-         minute_text(leak.since) +
-         (leak.stands ? idle ? "; look at reservoir, pump pipe and unions with dry paper"
-                             : "; look at tray, standpipe and hose during a flood"
-                      : "; ended " + minute_text(leak.last));
+         minute_text(leak.since) + what_became_of(leak);
 }
 
 struct Clog {

@@ -11,7 +11,7 @@ namespace {
 
 // For at most one false alarm a year of both detectors (tests/bench/trends measures them).
 constexpr double kIdleThreshold = 8.5;
-constexpr double kCycleThreshold = 11;
+constexpr double kCycleThreshold = 12;
 constexpr double kLearnBelow = 0.5;  // of the threshold: what looks like a leak is not learnt from
 // A suspicion that lasts is one: a new one within so many hours goes on with the last.
 constexpr double kSameLeakHours = 72;
@@ -54,6 +54,12 @@ class Judge {
       : sign_(sign), threshold_(threshold), found_(found) {}
 
   bool quiet() const { return cusum_.sum < kLearnBelow * threshold_ && !standing_; }
+  // Nothing is left to judge by: what stood is neither said nor over.
+  void lose_sight() {
+    if (standing_) found_[last_].lost_sight = true;
+    cusum_.sum = weight_ = 0;
+    standing_ = false;
+  }
 
   void take(double from_h, double to_h, double excess, double deviation) {
     const bool rested = cusum_.sum == 0;
@@ -86,6 +92,7 @@ class Judge {
     }
     found_[last_].last_h = at_h;
     found_[last_].l_per_h = mean_;
+    found_[last_].lost_sight = false;
     standing_ = true;
   }
 
@@ -252,9 +259,15 @@ int balance_cycles(const WaterRecord& record, std::vector<Suspicion>& found) {
   for (const CycleLoss& cycle : cycle_losses(record)) {
     if (cycle.poured || !cycle.demand || cycle.hours() < kWindowLeastHours) continue;
     const Balanced here{cycle.to_h, cycle.litres / cycle.hours(), *cycle.demand / cycle.hours()};
-    while (!memory.empty() && here.at_h - memory.front().at_h > kMemoryHours)
-      memory.erase(memory.begin());
     const bool quiet = judge.quiet();
+    // While something is suspected nothing is learnt, and what was learnt before must not run out
+    // under it; but plants outgrow it.
+    if (!quiet && here.at_h - memory.back().at_h > kMemoryHours) {
+      judge.lose_sight();
+      memory.clear();
+    }
+    while (quiet && !memory.empty() && here.at_h - memory.front().at_h > kMemoryHours)
+      memory.erase(memory.begin());
     if (const auto taking = taking_at(memory, here.at_h); taking && taking->deviation > 0) {
       ++judged;
       const double excess = here.rate - taking->a * here.demand;

@@ -30,6 +30,8 @@ struct Suspicion {
   double flagged_h = 0;  // when it passed the threshold
   double last_h = 0;     // newest window or cycle that says the same
   double l_per_h = 0;    // mean excess since `since_h`
+  // After `last_h` nothing can be said of it: what plants take without it is known no more.
+  bool lost_sight = false;
 };
 
 // What the record could show. `scatter` is the standard deviation of one window's slope.

@@ -117,6 +117,16 @@ TEST_F(WaterVerb, SaysItToAPersonOnAPageAndOnATelephone) {
   EXPECT_LE(testing::widest(ask({"water", "--narrow"}).out), kPhoneWidth);
 }
 
+TEST(WaterText, ALeakOutOfSightIsNotCalledOver) {
+  WaterView view;
+  view.leaks.emplace_back();
+  view.leaks[0].lost_sight = true;
+  EXPECT_THAT(water_findings(view, 0, 1)[0].text,
+              AllOf(HasSubstr("not to be told from plants that grow"), Not(HasSubstr("ended"))));
+  view.leaks[0].lost_sight = false;
+  EXPECT_THAT(water_findings(view, 0, 1)[0].text, HasSubstr("ended"));
+}
+
 // `neap away` of a daemon whose level and EC are told by hand.
 Said away(const std::string& journal, const std::string& phase, bool in_force) {
   const testing::FakeDaemon daemon(

@@ -2,6 +2,7 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <vector>
 
@@ -177,6 +178,33 @@ TEST(LeakWatch, OneLeakIsOneSuspicionForAsLongAsItLasts) {
       EXPECT_GE(suspicion.since_h, 14 * 24.0);
     }
   EXPECT_EQ(idle, 1);
+}
+
+const Suspicion* by_cycles(const LeakFindings& findings) {
+  const auto found =
+      std::find_if(findings.suspicions.begin(), findings.suspicions.end(),
+                   [](const Suspicion& s) { return s.sign == LeakSign::cycle_balance; });
+  return found == findings.suspicions.end() ? nullptr : &*found;
+}
+
+TEST(LeakWatch, TheCycleBalanceDoesNotCallALeakOverThatRuns) {
+  const Leak leak{0.2, 15 * 24.0, false};
+  const auto early = watch_for_leaks(Reservoir({}, leak, 8).live(25));
+  ASSERT_NE(by_cycles(early), nullptr);
+  EXPECT_GT(by_cycles(early)->last_h, 24 * 24.0);
+  EXPECT_FALSE(by_cycles(early)->lost_sight);
+  // Ten days later what plants took before it is no measure for them any more.
+  const auto late = watch_for_leaks(Reservoir({}, leak, 8).live(45));
+  ASSERT_NE(by_cycles(late), nullptr);
+  EXPECT_GT(by_cycles(late)->last_h, 24 * 24.0);
+  EXPECT_TRUE(by_cycles(late)->lost_sight);
+}
+
+// And then sees the next one.
+TEST(LeakWatch, TheCycleBalanceLearnsAnewAfterALongLeak) {
+  const auto one = watch_for_leaks(Reservoir({}, {0.2, 15 * 24.0, false}, 8).live(45));
+  const auto none = watch_for_leaks(Reservoir({}, {}, 8).live(45));
+  EXPECT_GT(one.cycles_judged, none.cycles_judged - 30);
 }
 
 TEST(LeakWatch, WhatItSaysItSeesItFinds) {
