@@ -52,6 +52,7 @@ constexpr std::array kJobs{
 struct Beside {
   std::vector<journal::MeasurementRow> rows{};
   SolutionTargets targets{};
+  std::optional<double> reservoir_l{};
   std::optional<journal::DiaryRow> remark{};  // the last that belongs to no grow
 };
 
@@ -66,6 +67,7 @@ Beside look_beside(const Session& session) {
   const auto settings = settings::load_text(reader->settings_in_force());
   if (!settings.loaded) return beside;
   beside.targets = stage_now(*reader, settings.loaded->plan).solution;
+  beside.reservoir_l = settings.loaded->plan.table.reservoir_capacity.value;
   return beside;
 }
 
@@ -88,16 +90,16 @@ std::string question(Hand hand, const Beside& beside) {
 }
 
 void ask_figure(Questions& questions, Hand hand, const Beside& beside, Measured& measured) {
-  const std::string answer =
-      questions.maybe(question(hand, beside), [hand](const std::string& typed) {
-        try {
-          parse_figure(hand, typed);
-        } catch (const Failure& failure) {
-          return std::string(failure.what()) + "; " + failure.remedy();
-        }
-        return std::string();
-      });
-  if (!answer.empty()) measured.values.push_back({hand, parse_figure(hand, answer)});
+  const std::string answer = questions.maybe(question(hand, beside), [&](const std::string& typed) {
+    try {
+      parse_figure(hand, typed, beside.reservoir_l);
+    } catch (const Failure& failure) {
+      return std::string(failure.what()) + "; " + failure.remedy();
+    }
+    return std::string();
+  });
+  if (!answer.empty())
+    measured.values.push_back({hand, parse_figure(hand, answer, beside.reservoir_l)});
 }
 
 Questions questions_of(const Session& session, const char* when_ended) {

@@ -56,6 +56,16 @@ std::string as_it_was(const journal::MeasurementRow& row) {
   return (hand ? hand_text(hand->hand, row.value) : row.quantity) + " of " + minute_of(row.taken);
 }
 
+// None where neither journal nor settings can be read: a measurement is taken down in any case.
+std::optional<double> reservoir_litres(const Session& session) {
+  try {
+    return plan_in_force(session, *open_journal(session.globals.journal))
+        .table.reservoir_capacity.value;
+  } catch (const Failure&) {
+    return std::nullopt;
+  }
+}
+
 int withdraw(const Session& session) {
   const journal::MeasurementRow row = numbered(session, "--withdraw", session.args.withdraw);
   if (!session.args.words.empty())
@@ -79,7 +89,7 @@ int withdraw(const Session& session) {
 
 int correct(const Session& session) {
   const journal::MeasurementRow row = numbered(session, "--correct", session.args.correct);
-  const Measured measured = parse_measured(session.args.words);
+  const Measured measured = parse_measured(session.args.words, reservoir_litres(session));
   const HandInfo* hand = find_hand(row.quantity);
   if (measured.values.size() != 1 || !measured.at.empty() || !measured.photo.empty())
     throw Failure(kExitUsage, "--correct takes the one value that is to stand there",
@@ -145,7 +155,7 @@ int do_measure(Session& session) {
   if (!session.args.withdraw.empty()) return withdraw(session);
   if (!session.args.correct.empty()) return correct(session);
   if (session.args.words.empty()) return list_measurements(session);
-  const Measured measured = parse_measured(session.args.words);
+  const Measured measured = parse_measured(session.args.words, reservoir_litres(session));
   check_length("photo", measured.photo);
   if (measured.values.empty())
     throw Failure(kExitUsage, "there is nothing to note",

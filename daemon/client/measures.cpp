@@ -56,6 +56,11 @@ std::string lower(std::string_view text) {
   return out;
 }
 
+// As a person writes it.
+std::string_view called(const HandInfo& row) {
+  return row.hand == Hand::temperature ? kAliases[0].name : row.name;
+}
+
 const HandInfo& hand_named(const std::string& word, std::string_view name) {
   std::string plain = lower(name);
   std::replace(plain.begin(), plain.end(), '-', '_');
@@ -105,24 +110,40 @@ void ask_whether_meant(const HandInfo& row, std::string_view number, double valu
                                  : "did you mean " + std::string(row.name) + "=" +
                                        words::decimals(value / 10, row.hand == Hand::ec ? 2 : 1) +
                                        "?";
-    refuse(row.name, number,
+    refuse(called(row), number,
            "which no solution for plants has (" + words::decimals(usual.low, 1) + " to " +
                words::decimals(usual.high, 1) + ")",
            slip + " If it is what the meter shows, write it with its unit: " +
-               std::string(row.name) + "=" + std::string(number) + std::string(usual.unit));
+               std::string(called(row)) + "=" + std::string(number) + std::string(usual.unit));
   }
 }
 
-double figure(const HandInfo& row, std::string_view written) {
+// A reservoir may be filled a little over what it is said to hold (choice).
+constexpr double kOverfull = 1.1;
+
+void ask_whether_it_holds(const HandInfo& row, std::string_view number, double value,
+                          std::optional<double> reservoir_l) {
+  const bool of_it = row.hand == Hand::level || row.hand == Hand::topup || row.hand == Hand::change;
+  if (!of_it || !reservoir_l || value <= *reservoir_l * kOverfull) return;
+  refuse(row.name, number,
+         "and the reservoir holds " + words::decimals(*reservoir_l, 0) +
+             " L by table.reservoir_capacity",
+         "read it again. If it is so, write it with its unit: " + std::string(row.name) + "=" +
+             std::string(number) + "L");
+}
+
+double figure(const HandInfo& row, std::string_view written, std::optional<double> reservoir_l) {
   double value = 0;
   const auto [end, error] = std::from_chars(written.data(), written.data() + written.size(), value,
                                             std::chars_format::fixed);
   if (error != std::errc{})
-    refuse(row.name, written, "which is no number", "write digits, with a point for decimals");
+    refuse(called(row), written, "which is no number", "write digits, with a point for decimals");
   const std::string_view number(written.data(), static_cast<std::size_t>(end - written.data()));
-  const std::string unit = lower(written.substr(number.size()));
+  std::string_view rest = written.substr(number.size());
+  while (rest.starts_with(' ')) rest.remove_prefix(1);  // ec="1600 uS/cm"
+  const std::string unit = lower(rest);
   if (row.hand == Hand::ec && unit == "ppm")
-    refuse(row.name, written, "and ppm has two scales",
+    refuse(called(row), written, "and ppm has two scales",
            "look at the meter: write ec=" + std::string(number) + "ppm500 (" +
                words::decimals(value / 500, 2) + " mS/cm) or ec=" + std::string(number) +
                "ppm700 (" + words::decimals(value / 700, 2) + " mS/cm)");
@@ -131,15 +152,17 @@ double figure(const HandInfo& row, std::string_view written) {
       return u.of == row.unit && u.name == unit;
     });
     if (found == std::end(kUnits))
-      refuse(row.name, written, "which is no number, or no unit of it",
+      refuse(called(row), written, "which is no number, or no unit of it",
              row.unit.empty() ? "write digits, with a point for decimals"
                               : "write it in " + std::string(row.unit));
     value = value * found->factor + found->offset;
   }
   if (!(value >= row.lowest && value <= row.highest))
-    refuse(row.name, written, "outside " + in_range(row),
+    refuse(called(row), written, "outside " + in_range(row),
            unit.empty() ? guess(row, number, value) : "check the figure and its unit");
-  if (unit.empty()) ask_whether_meant(row, number, value);
+  if (!unit.empty()) return value;
+  ask_whether_meant(row, number, value);
+  ask_whether_it_holds(row, number, value, reservoir_l);
   return value;
 }
 
@@ -169,7 +192,7 @@ int digits_of(Hand hand) {
 
 }  // namespace
 
-Measured parse_measured(const std::vector<std::string>& words) {
+Measured parse_measured(const std::vector<std::string>& words, std::optional<double> reservoir_l) {
   Measured found;
   for (std::size_t i = 0; i < words.size(); ++i) {
     const std::string& word = words[i];
@@ -195,12 +218,14 @@ Measured parse_measured(const std::vector<std::string>& words) {
       if (before.hand == row.hand)
         refuse("a measurement", word, "a second value for " + std::string(row.name),
                "give each quantity once; water is another name of temperature");
-    found.values.push_back({row.hand, figure(row, value)});
+    found.values.push_back({row.hand, figure(row, value, reservoir_l)});
   }
   return found;
 }
 
-double parse_figure(Hand hand, std::string_view text) { return figure(info(hand), text); }
+double parse_figure(Hand hand, std::string_view text, std::optional<double> reservoir_l) {
+  return figure(info(hand), text, reservoir_l);
+}
 
 CivilTime parse_moment(std::string_view text, std::int32_t today) {
   constexpr std::string_view kYesterday = "yesterday ";

@@ -26,11 +26,12 @@ struct Measured {
 // ph=5.9 ec=1.6 level=62 water=20.5, at=07:30 or at=yesterday 19:10, photo=FILE. A figure may carry
 // its unit: ec=1600uS/cm, level=10gal, water=68F, ec=800ppm500. A Failure of kind usage where one
 // cannot be meant so, asking what was meant where that can be guessed; or is hardly meant so, until
-// it is written with its unit.
-Measured parse_measured(const std::vector<std::string>& words);
+// it is written with its unit. `reservoir_l`: what the reservoir holds; none: not known.
+Measured parse_measured(const std::vector<std::string>& words,
+                        std::optional<double> reservoir_l = {});
 
 // One figure as it stands after the `=`; a Failure likewise.
-double parse_figure(Hand hand, std::string_view text);
+double parse_figure(Hand hand, std::string_view text, std::optional<double> reservoir_l = {});
 
 // A civil moment: 07:30 of `today`, "yesterday 19:10", 2026-06-01T19:10. A Failure otherwise.
 CivilTime parse_moment(std::string_view text, std::int32_t today);

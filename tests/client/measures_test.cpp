@@ -20,9 +20,10 @@ using testing::kNoonUnixMs;
 using testing::neap;
 using testing::Said;
 
-std::string complaint(const std::vector<std::string>& words) {
+std::string complaint(const std::vector<std::string>& words,
+                      std::optional<double> reservoir_l = {}) {
   try {
-    parse_measured(words);
+    parse_measured(words, reservoir_l);
   } catch (const Failure& failure) {
     return std::string(failure.what()) + " | " + failure.remedy();
   }
@@ -47,6 +48,7 @@ TEST(Measures, TheFourOfADayAreRead) {
 TEST(Measures, UnitsThatMetersHaveAreConverted) {
   EXPECT_DOUBLE_EQ(only("ec=1600uS/cm"), 1.6);
   EXPECT_DOUBLE_EQ(only("ec=1600us"), 1.6);
+  EXPECT_DOUBLE_EQ(only("ec=1600 uS/cm"), 1.6);
   EXPECT_DOUBLE_EQ(only("ec=1.6mS/cm"), 1.6);
   EXPECT_DOUBLE_EQ(only("ec=800ppm500"), 1.6);   // EC x 500, facts: unit trap
   EXPECT_DOUBLE_EQ(only("ec=1120ppm700"), 1.6);  // EC x 700
@@ -65,7 +67,7 @@ TEST(Measures, AFigureInTheWrongUnitIsAskedAbout) {
             "(1.60 mS/cm) or ec=800ppm700 (1.14 mS/cm)");
   EXPECT_EQ(complaint({"ph=59"}), "ph is \"59\", outside 0 to 14 | did you mean ph=5.9?");
   EXPECT_EQ(complaint({"water=68"}),
-            "temperature is \"68\", outside 0 to 50 | is it Fahrenheit? then write water=68F");
+            "water is \"68\", outside 0 to 50 | is it Fahrenheit? then write water=68F");
 }
 
 TEST(Measures, AFigureThatNoReservoirHasIsAskedAboutUntilItHasItsUnit) {
@@ -77,10 +79,22 @@ TEST(Measures, AFigureThatNoReservoirHasIsAskedAboutUntilItHasItsUnit) {
       complaint({"ph=2.9"}),
       "ph is \"2.9\", which no solution for plants has (3.5 to 9.0) | measure again. If it is "
       "what the meter shows, write it with its unit: ph=2.9pH");
-  EXPECT_EQ(complaint({"water=45"}).substr(0, 22), "temperature is \"45\", w");
+  EXPECT_EQ(complaint({"water=45"}).substr(0, 16), "water is \"45\", w");
   EXPECT_EQ(only("ec=14mS/cm"), 14);
   EXPECT_EQ(only("ph=2.9pH"), 2.9);
   EXPECT_EQ(only("ec=6"), 6);
+}
+
+TEST(Measures, MoreThanTheReservoirHoldsIsAskedAboutUntilItHasItsUnit) {
+  EXPECT_EQ(complaint({"level=300"}, 60),
+            "level is \"300\", and the reservoir holds 60 L by table.reservoir_capacity | read it "
+            "again. If it is so, write it with its unit: level=300L");
+  EXPECT_THAT(complaint({"topup=80"}, 60), HasSubstr("the reservoir holds 60 L"));
+  EXPECT_THAT(complaint({"change=80"}, 60), HasSubstr("the reservoir holds 60 L"));
+  EXPECT_EQ(complaint({"level=65"}, 60), "accepted") << "to the brim";
+  EXPECT_EQ(complaint({"level=300L"}, 60), "accepted");
+  EXPECT_EQ(complaint({"level=300"}), "accepted") << "nobody knows the reservoir";
+  EXPECT_EQ(complaint({"ph_down=80"}, 60), "accepted");
 }
 
 TEST(Measures, WordsThatAreNoMeasurementAreRefused) {

@@ -117,6 +117,12 @@ TEST_F(WaterVerb, SaysItToAPersonOnAPageAndOnATelephone) {
   EXPECT_LE(testing::widest(ask({"water", "--narrow"}).out), kPhoneWidth);
 }
 
+TEST_F(WaterVerb, MeasureKnowsWhatTheReservoirHolds) {
+  const Said said = ask({"measure", "level=300"});
+  EXPECT_EQ(said.code, kExitUsage);
+  EXPECT_THAT(said.err, HasSubstr("the reservoir holds 60 L"));
+}
+
 TEST(WaterText, ALeakOutOfSightIsNotCalledOver) {
   WaterView view;
   view.leaks.emplace_back();
