@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "daemon/solution/water_balance.h"
 #include "daemon/words/figures.h"
 
 namespace neap::client {
@@ -11,6 +12,7 @@ namespace {
 // Half as much again as the record says: weather turns, and plants grow (common practice, no
 // source).
 constexpr double kReserve = 1.5;
+constexpr Millis kDrips{static_cast<std::int64_t>(solution::kDripHours * 3'600'000)};
 
 struct Judge {
   const AwayFacts& facts;
@@ -25,6 +27,11 @@ struct Judge {
     if (facts.flood)
       return say(Grade::no,
                  "a flood is under way, and its water comes back: ask again when it has drained");
+    if (facts.drips)
+      return say(Grade::no,
+                 "the tray of the last flood still drips, and the level does not have that water "
+                 "yet: ask again " +
+                     words::duration(kDrips) + " after it drained");
     if (!facts.loss_l_per_day || !facts.level_l)
       return say(Grade::no,
                  "what the tent drinks is not known: a level sensor and two days with floods say "
@@ -50,7 +57,7 @@ struct Judge {
   }
 
   void salt() {
-    if (facts.flood || !facts.ec || !facts.level_l || !facts.loss_l_per_day) return;
+    if (facts.flood || facts.drips || !facts.ec || !facts.level_l || !facts.loss_l_per_day) return;
     const double lost = *facts.loss_l_per_day * facts.days;
     if (lost >= *facts.level_l) return;
     const double then = *facts.ec * *facts.level_l / (*facts.level_l - lost);

@@ -17,6 +17,7 @@ struct Due {
 struct AwayFacts {
   double days = 0;
   bool flood = false;  // under way: the level is not the reservoir's
+  bool drips = false;  // nor is it until the tray of the last one has dripped out
   std::optional<double> level_l;
   std::optional<double> loss_l_per_day;
   double needed_l = 0;  // what the last flood must find, the minimum included

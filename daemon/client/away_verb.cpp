@@ -7,6 +7,7 @@
 #include "daemon/client/journal_ask.h"
 #include "daemon/client/parse.h"
 #include "daemon/client/verbs.h"
+#include "daemon/client/water_away.h"
 #include "daemon/client/water_record.h"
 #include "daemon/core/limits.h"
 #include "daemon/solution/water_balance.h"
@@ -88,6 +89,7 @@ AwayFacts facts_of(const Session& session, double days) {
   const Plan plan = plan_in_force(session, *reader);
   const std::int64_t now = last_tick(*reader);
   facts.flood = water_away(status.value("flood", json::object()).value("phase", ""));
+  facts.drips = WaterAway(*reader, now).at(now);
   facts.level_l = reading_of(status, Point::reservoir_level);
   if (!facts.level_l) facts.level_l = by_hand(status, Hand::level);
   facts.ec = reading_of(status, Point::solution_ec);

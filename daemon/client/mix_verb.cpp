@@ -1,7 +1,6 @@
 // `neap mix`: litres and millilitres for the reservoir as it is.
 #include <algorithm>
 #include <array>
-#include <limits>
 
 #include "daemon/client/failure.h"
 #include "daemon/client/journal_ask.h"
@@ -11,7 +10,7 @@
 #include "daemon/client/records_json.h"
 #include "daemon/client/stages.h"
 #include "daemon/client/verbs.h"
-#include "daemon/solution/water_balance.h"
+#include "daemon/client/water_away.h"
 #include "daemon/words/figures.h"
 
 namespace neap::client {
@@ -21,40 +20,6 @@ using solution::Feed;
 
 constexpr std::int64_t kFreshMs = Millis{hours{24}}.count();
 constexpr int kMostRows = 20'000;  // a day, read every five seconds
-
-// From the start of a flood until its tray has dripped out water is missing from the reservoir that
-// comes back: a top-up by such a level would overflow.
-class WaterAway {
- public:
-  WaterAway(journal::Reader& reader, std::int64_t from) {
-    for (const journal::CycleEntry& cycle : reader.cycles({from - kFreshMs, std::nullopt})) {
-      const Millis wet = cycle.row.fill + cycle.row.soak + cycle.row.drain;
-      spans_.push_back({cycle.started.tick, cycle.started.tick + wet.count() + kDripMs});
-    }
-    bool wet = false;  // in a flood, which may have no row yet
-    std::int64_t since = 0;
-    for (const auto& row :
-         reader.events({from - kFreshMs, std::nullopt}, {EventKind::flood_phase}, kMostRows)) {
-      const FloodPhase phase = row.event.phase;
-      if (phase != FloodPhase::idle && phase != FloodPhase::rest) {
-        if (!wet) since = row.at.tick;
-        wet = true;
-      } else if (wet) {
-        spans_.push_back({since, row.at.tick + kDripMs});
-        wet = false;
-      }
-    }
-    if (wet) spans_.push_back({since, std::numeric_limits<std::int64_t>::max()});
-  }
-  bool at(std::int64_t tick) const {
-    return std::any_of(spans_.begin(), spans_.end(),
-                       [&](const auto& span) { return span.first <= tick && tick <= span.second; });
-  }
-
- private:
-  static constexpr auto kDripMs = static_cast<std::int64_t>(solution::kDripHours * 3'600'000);
-  std::vector<std::pair<std::int64_t, std::int64_t>> spans_;
-};
 
 // A figure that a person may type, else the journal's newest of a day.
 struct Ask {

@@ -53,6 +53,8 @@ TEST(Away, InMidFloodTheLevelIsNotTheReservoirsAndNoTopUpIsReckonedByIt) {
   AwayFacts facts = sound();
   facts.level_l = 50;
   facts.ec = 1.5;
+  facts.drips = true;
+  EXPECT_THAT(texts(judge_away(facts), Grade::no), HasSubstr("1 h 15 min after it drained"));
   facts.flood = true;
   const AwayVerdict verdict = judge_away(facts);
   EXPECT_FALSE(verdict.go);

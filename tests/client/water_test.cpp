@@ -234,6 +234,10 @@ class WrittenJournal : public ::testing::Test {
                           places::in_project("config/demo.yaml")});
   }
 
+  Said go_away() {
+    writer_->flush();
+    return away(directory_.file("journal.db"), "idle", true);
+  }
   void service(double hour, bool begun) {
     Event event;
     event.kind = EventKind::service;
@@ -323,6 +327,14 @@ TEST_F(MixInFloods, ALevelOfARunningFloodOrADrippingTrayIsPassedOver) {
   phase(12, FloodPhase::fill);
   level(12.1, 33);
   EXPECT_THAT(top_up().out, HasSubstr("Top-up of 49.0 L"));
+}
+
+TEST_F(MixInFloods, AwayDoesNotReckonByThatOfADrippingTrayEither) {
+  closed(10);
+  level(11.5, 41);
+  EXPECT_THAT(go_away().out, HasSubstr("still drips"));
+  level(11.7, 49);
+  EXPECT_THAT(go_away().out, Not(HasSubstr("still drips")));
 }
 
 TEST_F(MixInFloods, WithNoOtherLevelItAsksForOne) {
