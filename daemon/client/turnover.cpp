@@ -1,12 +1,9 @@
-#include "daemon/client/turnover.h"
-
-#include <algorithm>
 #include <array>
 #include <cmath>
 
 #include "daemon/client/failure.h"
 #include "daemon/client/turnover_dose.h"
-#include "daemon/core/flood.h"
+#include "daemon/client/turnover_walk.h"
 #include "daemon/words/figures.h"
 #include "daemon/words/words.h"
 
@@ -16,68 +13,24 @@ namespace {
 using nlohmann::json;
 
 constexpr std::string_view kSkipped = "skipped";
-// Between two floods of the disinfection the tray dries, and dry chlorine does nothing (common
-// practice, no source). Where table.min_gap lets no flood come in time, a sponge keeps it wet.
-constexpr Millis kWetFor = minutes{30};
-constexpr Millis kLateBy = minutes{15};       // a person, after min_gap
-constexpr Millis kStartsWithin = minutes{2};  // from the diary's row to the cycle's
 constexpr Millis kOld = hours{24};
-
-class TurnoverWalk {
- public:
-  TurnoverWalk(Questions& questions, const AskDaemon& ask, const TurnoverTent& tent,
-               const TurnoverRecord& record)
-      : questions_(questions), ask_(ask), tent_(tent), record_(record) {}
-  const TurnoverRecord& record() const { return record_; }
-
-  void begin();
-  void end();
-
-  // The steps, in their order; kSteps below.
-  void archive();
-  void empty();
-  void disinfect();
-  void rinse();
-  void probes();
-  void proofs();
-  void baselines();
-
- private:
-  json status() const { return ask_("status", json::object()); }
-  void be_fallow(const json& seen) const;
-  void note(std::string_view step, std::string_view mark, const std::string& says,
-            std::optional<double> figure = {});
-  void skip(std::string_view step, const std::string& what);
-  void resume();
-  void ask_whether_over();
-  void measure_out();
-  void renew_dose();
-  std::vector<FloodSpan> bleach_floods() const;
-  void leave_disinfection();
-  bool flood(std::string_view row, std::string_view what);
-  bool start_flood();
-  bool watch_flood();
-  void stop_flood();
-  std::vector<FloodSpan> floods_of(std::string_view row, std::int64_t since_unix_ms) const;
-  Millis longest_pause() const { return std::max(kWetFor, tent_.min_gap + kLateBy); }
-  Millis wet_for(const std::vector<FloodSpan>& floods) const;
-
-  Questions& questions_;
-  const AskDaemon& ask_;
-  const TurnoverTent& tent_;
-  TurnoverRecord record_;
-};
 
 struct Step {
   std::string_view name;
   void (TurnoverWalk::*walk)();
+  std::string_view unit{};  // of its figure
 };
 constexpr std::array kSteps{
-    Step{"archive", &TurnoverWalk::archive},     Step{"empty", &TurnoverWalk::empty},
-    Step{"disinfect", &TurnoverWalk::disinfect}, Step{"rinse", &TurnoverWalk::rinse},
-    Step{"probes", &TurnoverWalk::probes},       Step{"proofs", &TurnoverWalk::proofs},
+    Step{"archive", &TurnoverWalk::archive},
+    Step{"empty", &TurnoverWalk::empty},
+    Step{"disinfect", &TurnoverWalk::disinfect, "min wet"},
+    Step{"rinse", &TurnoverWalk::rinse, "floods"},
+    Step{"probes", &TurnoverWalk::probes},
+    Step{"proofs", &TurnoverWalk::proofs},
     Step{"baselines", &TurnoverWalk::baselines},
 };
+
+}  // namespace
 
 void TurnoverWalk::note(std::string_view step, std::string_view mark, const std::string& says,
                         std::optional<double> figure) {
@@ -154,88 +107,6 @@ void TurnoverWalk::resume() {
   if (!tent_.grow.empty()) tent_.end_grow();
 }
 
-// A flood by the operator's own request, watched to its end; one that is under way is watched, too.
-// False when it was not wanted, or leaked. The diary has it before the pump has.
-bool TurnoverWalk::flood(std::string_view row, std::string_view what) {
-  be_fallow(status());
-  const std::string phase = status().value("flood", json::object()).value("phase", "");
-  if (phase != words::name(FloodPhase::idle) && phase != words::name(FloodPhase::rest)) {
-    questions_.say("A flood is under way.");
-    return watch_flood();
-  }
-  if (!questions_.yes("You are at the tent, and " + std::string(what) + ". Flood now?"))
-    return false;
-  note(row, kDone, "");
-  return !start_flood() || watch_flood();
-}
-
-// False when neapd refused, mostly for table.min_gap: then it is told and waited for.
-bool TurnoverWalk::start_flood() {
-  try {
-    ask_("flood", {{"action", "start"}});
-    return true;
-  } catch (const Failure& refused) {
-    if (refused.code() != kExitRefused) throw;
-    questions_.say("  Not yet: " + std::string(refused.what()) + "; " + refused.remedy());
-    const json at = status().value("flood", json::object());
-    if (at.value("phase", "") == words::name(FloodPhase::rest)) {
-      const Millis rested = std::chrono::seconds{at.value("since_s", std::int64_t{0})};
-      const Millis left = std::max(tent_.min_gap - rested, Millis{0});
-      questions_.say("  A flood may start from " + tent_.clock(tent_.now_unix_ms() + left.count()) +
-                     ".");
-    }
-    questions_.wait_for_enter("  Go on when it is time, or stop:");
-    return false;
-  }
-}
-
-bool TurnoverWalk::watch_flood() {
-  while (true) {
-    std::string seen;
-    try {
-      seen = questions_.choose(
-          "Has the tray drained? (drained, wait: not yet, leak: water where it should not be, "
-          "stop: stops the pump and the walk)",
-          {"drained", "wait", "leak", "stop"});
-    } catch (const Failure&) {
-      stop_flood();  // nobody watches it any more
-      throw;
-    }
-    if (seen == "leak") {
-      stop_flood();
-      return false;
-    }
-    const std::string phase = status().value("flood", json::object()).value("phase", "");
-    if (seen == "drained" &&
-        (phase == words::name(FloodPhase::idle) || phase == words::name(FloodPhase::rest)))
-      return true;
-    questions_.say("  neapd is at: " + words::printable(phase));
-  }
-}
-
-// While it drains or rests there is nothing to stop, and neapd says so.
-void TurnoverWalk::stop_flood() {
-  try {
-    ask_("flood", {{"action", "stop"}});
-  } catch (const Failure& refused) {
-    questions_.say("  " + std::string(refused.what()));
-  }
-}
-
-// Those that the walk started itself; others may have been of anything.
-std::vector<FloodSpan> TurnoverWalk::floods_of(std::string_view row,
-                                               std::int64_t since_unix_ms) const {
-  std::vector<FloodSpan> own;
-  for (const FloodSpan& span : tent_.floods(since_unix_ms))
-    for (const journal::DiaryRow& told : record_.steps) {
-      const std::int64_t after = span.from_unix_ms - told.happened.unix_ms.value_or(0);
-      if (told.subject != row || after < 0 || after > kStartsWithin.count()) continue;
-      own.push_back(span);
-      break;
-    }
-  return own;
-}
-
 void TurnoverWalk::archive() {
   const std::string fallback = (tent_.grow.empty() ? "tent" : tent_.grow) + "-journal.db";
   const std::string path =
@@ -303,11 +174,6 @@ void TurnoverWalk::disinfect() {
   }
 }
 
-// Those with the dose that was told last; what was flooded with another mix does not count.
-std::vector<FloodSpan> TurnoverWalk::bleach_floods() const {
-  return floods_of(kBleachFlood, record_.told(kDose)->happened.unix_ms.value_or(0));
-}
-
 // A dose that was measured out wants its rinse, flooded or not; only a plain no lifts that, and it
 // is written down.
 void TurnoverWalk::leave_disinfection() {
@@ -315,20 +181,6 @@ void TurnoverWalk::leave_disinfection() {
       !questions_.yes("Was any bleach poured in since this turnover began?"))
     note(kDose, kSkipped, "no bleach was poured in");
   skip("disinfect", "the rest of the disinfection");
-}
-
-// The longest time over which no pause between two floods let the tray dry.
-Millis TurnoverWalk::wet_for(const std::vector<FloodSpan>& floods) const {
-  std::int64_t longest = 0;
-  std::int64_t from = 0;
-  std::int64_t drained = 0;
-  for (const FloodSpan& span : floods) {
-    if (longest == 0 || span.from_unix_ms - drained > longest_pause().count())
-      from = span.from_unix_ms;
-    drained = span.to_unix_ms;
-    longest = std::max(longest, drained - from);
-  }
-  return Millis{longest};
 }
 
 void TurnoverWalk::rinse() {
@@ -408,7 +260,8 @@ void TurnoverWalk::baselines() {
 void TurnoverWalk::end() {
   std::string left;
   for (const TurnoverStep& step : turnover_steps(record_))
-    if (step.mark == kSkipped) left += (left.empty() ? "" : ", ") + std::string(step.step);
+    if (step.told && step.told->mark == kSkipped)
+      left += (left.empty() ? "" : ", ") + std::string(step.step);
   note(kTurnoverEnd, kDone, "");
   if (!left.empty()) questions_.say("Left out: " + left + ".");
   questions_.say(
@@ -416,13 +269,15 @@ void TurnoverWalk::end() {
       "stage.");
 }
 
-}  // namespace
-
 std::vector<TurnoverStep> turnover_steps(const TurnoverRecord& record) {
   std::vector<TurnoverStep> steps;
   for (const Step& row : kSteps) {
     const journal::DiaryRow* told = record.told(row.name);
-    steps.push_back({row.name, told ? told->mark : "", told ? told->says : ""});
+    TurnoverStep step;
+    step.step = row.name;
+    step.unit = row.unit;
+    if (told) step.told = *told;
+    steps.push_back(std::move(step));
   }
   return steps;
 }

@@ -27,16 +27,19 @@ inline constexpr std::string_view kRinseFlood = "rinse flood";
 inline constexpr std::string_view kDose = "dose";  // measured out; skipped: none was poured in
 inline constexpr std::string_view kDone = "done";
 
-// What was told of the turnover that is under way, by the diary.
+// What was told of the newest turnover, by the diary.
 struct TurnoverRecord {
   bool under_way = false;
   std::int64_t began_unix_ms = 0;
+  std::optional<journal::DiaryRow> began;  // none: there was none yet
+  std::optional<journal::DiaryRow> ended;  // its end, or the start of the grow that ended it
   // Done and skipped; each dose of bleach; and the start of each flood of the walk's own, with
   // bleach or to rinse.
   std::vector<journal::DiaryRow> steps;
   const journal::DiaryRow* told(std::string_view step) const;  // the newest; null: not told
   bool done(std::string_view step) const;                      // told, and not skipped
   void take(const journal::DiaryRow& row);  // of kind turnover, in the order of time
+  void end_by(const journal::DiaryRow& row);
   bool wants_rinse() const;  // bleach was measured out or flooded, and is not rinsed off yet
 };
 // A grow that started after its begin ended it, too: what was left of it is no more to be done.
@@ -73,8 +76,8 @@ struct TurnoverTent {
 
 struct TurnoverStep {
   std::string_view step;
-  std::string mark;  // done, skipped; empty: not yet
-  std::string says;
+  std::string_view unit;                  // of its figure; empty: it has none
+  std::optional<journal::DiaryRow> told;  // marked done or skipped; none: not yet
 };
 // The steps as they stand, in their order.
 std::vector<TurnoverStep> turnover_steps(const TurnoverRecord& record);

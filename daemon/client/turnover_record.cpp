@@ -23,11 +23,16 @@ bool TurnoverRecord::wants_rinse() const {
 
 void TurnoverRecord::take(const journal::DiaryRow& row) {
   if (row.subject == kTurnoverBegin)
-    *this = {true, row.happened.unix_ms.value_or(0), {}};
+    *this = {true, row.happened.unix_ms.value_or(0), row, {}, {}};
   else if (row.subject == kTurnoverEnd)
-    under_way = false;
+    end_by(row);
   else
     steps.push_back(row);
+}
+
+void TurnoverRecord::end_by(const journal::DiaryRow& row) {
+  if (under_way) ended = row;
+  under_way = false;
 }
 
 TurnoverRecord turnover_of(const std::vector<journal::DiaryRow>& diary) {
@@ -36,7 +41,7 @@ TurnoverRecord turnover_of(const std::vector<journal::DiaryRow>& diary) {
     if (row.kind == "turnover")
       record.take(row);
     else if (row.kind == "grow_started" && row.happened.unix_ms > record.began_unix_ms)
-      record.under_way = false;
+      record.end_by(row);
   return record;
 }
 

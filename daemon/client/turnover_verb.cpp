@@ -12,6 +12,7 @@
 #include "daemon/client/turnover.h"
 #include "daemon/client/verbs.h"
 #include "daemon/journal/archive.h"
+#include "daemon/words/figures.h"
 #include "daemon/words/words.h"
 
 namespace neap::client {
@@ -60,9 +61,7 @@ bool measured_since(const Session& session, std::string_view quantity, std::int6
   return false;
 }
 
-// What is told goes to `so_far`, too: the journal has it a moment later.
-TurnoverTent tent_of(const Session& session, const std::vector<journal::DiaryRow>& diary,
-                     TurnoverRecord& so_far) {
+TurnoverTent tent_of(const Session& session, const std::vector<journal::DiaryRow>& diary) {
   const auto reader = open_journal(session.globals.journal);
   const auto in_force = settings::load_text(reader->settings_in_force());
   const settings::Loaded loaded =
@@ -77,20 +76,12 @@ TurnoverTent tent_of(const Session& session, const std::vector<journal::DiaryRow
   if (const Grow* grow = grow_under_way(grows)) tent.grow = grow->name;
   tent.now_unix_ms = wall_unix_ms;
   tent.clock = clock_text;
-  tent.tell = [&session, &so_far](std::string_view step, std::string_view mark,
-                                  std::optional<double> figure, const std::string& says) {
+  tent.tell = [&session](std::string_view step, std::string_view mark, std::optional<double> figure,
+                         const std::string& says) {
     json ignored;
-    const std::int64_t now = wall_unix_ms();
-    tell_diary(session, {"turnover", std::string(step), figure, std::string(mark), says, now},
+    tell_diary(session,
+               {"turnover", std::string(step), figure, std::string(mark), says, wall_unix_ms()},
                ignored);
-    journal::DiaryRow row;
-    row.happened.unix_ms = now;
-    row.kind = "turnover";
-    row.subject = step;
-    row.figure = figure;
-    row.mark = mark;
-    row.says = says;
-    so_far.take(row);
   };
   tent.end_grow = [&session, name = tent.grow] {
     json ignored;
@@ -104,21 +95,62 @@ TurnoverTent tent_of(const Session& session, const std::vector<journal::DiaryRow
   return tent;
 }
 
+// "12": by which it is taken back; nothing while the journal has not shown it.
+std::string number_text(const journal::DiaryRow& row) {
+  return row.number == 0 ? std::string() : std::to_string(row.number);
+}
+
+json row_json(const std::optional<journal::DiaryRow>& row) {
+  return row ? diary_json(*row) : json(nullptr);
+}
+
+std::string state_text(const TurnoverRecord& record) {
+  if (!record.began) return "No turnover was begun yet; begin it with neap turnover\n";
+  std::string text = "Turnover begun " + minute_text(record.began->happened);
+  if (record.under_way) return text + ", under way: `neap turnover` goes on with it.\n";
+  if (!record.ended) return text + ".\n";
+  const bool by_grow = record.ended->kind != "turnover";
+  return text + ", over since " + minute_text(record.ended->happened) +
+         (by_grow ? ", when grow " + words::printable(record.ended->subject) + " started" : "") +
+         ".\n";
+}
+
+std::string said_text(const TurnoverStep& step) {
+  std::string text = words::printable(step.told->says);
+  if (step.told->figure && !step.unit.empty())
+    text = words::decimals(*step.told->figure, 0) + " " + std::string(step.unit) +
+           (text.empty() ? "" : "; " + text);
+  return text;
+}
+
 void show_steps(const Session& session, const TurnoverRecord& record) {
   json list = json::array();
-  Table table({Table::Side::left, Table::Side::left, Table::Side::left});
+  Table table({Table::Side::right, Table::Side::left, Table::Side::left, Table::Side::left});
+  table.head({"no.", "step", "", ""});
   for (const TurnoverStep& step : turnover_steps(record)) {
-    list.push_back({{"step", step.step}, {"mark", step.mark}, {"says", step.says}});
-    table.add({step.step,
-               step.mark.empty()
-                   ? Cell{"to do"}
-                   : Cell{step.mark, step.mark == "done" ? Tone::good : Tone::warning},
-               words::printable(step.says)});
+    const std::string mark = step.told ? step.told->mark : std::string();
+    list.push_back({{"step", step.step},
+                    {"mark", mark},
+                    {"says", step.told ? step.told->says : std::string()},
+                    {"told", row_json(step.told)}});
+    if (!step.told) {
+      table.add({"", step.step, "to do", ""});
+      continue;
+    }
+    table.add({number_text(*step.told), step.step,
+               Cell{mark, mark == kDone ? Tone::good : Tone::warning}, said_text(step)});
   }
-  session.show({{"under_way", record.under_way}, {"steps", list}},
-               record.began_unix_ms == 0
-                   ? "No turnover was begun yet; begin it with neap turnover\n"
-                   : table.text(session.look, page_width(session.args)));
+  const std::size_t width = page_width(session.args);
+  const std::string what_next =
+      "A number takes a step back: neap grow withdraw NUMBER of=turnover WHY\n";
+  std::string text = wrapped(state_text(record), width, 2);
+  if (record.began)
+    text += "\n" + table.text(session.look, width) + "\n" + wrapped(what_next, width, 2);
+  session.show({{"under_way", record.under_way},
+                {"began", row_json(record.began)},
+                {"ended", row_json(record.ended)},
+                {"steps", list}},
+               text);
 }
 
 }  // namespace
@@ -142,9 +174,8 @@ int do_turnover(Session& session) {
   const AskDaemon ask = [&](std::string_view verb, const json& args) {
     return session.ask(verb, args);
   };
-  TurnoverRecord so_far = record.under_way ? record : TurnoverRecord{};
-  turn_over(questions, ask, tent_of(session, diary, so_far), record);
-  show_steps(session, so_far);
+  turn_over(questions, ask, tent_of(session, diary), record);
+  show_steps(session, turnover_of(diary_of(session)));
   return kExitDone;
 }
 

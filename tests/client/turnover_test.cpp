@@ -9,6 +9,7 @@
 namespace neap::client {
 namespace {
 
+using ::testing::AllOf;
 using ::testing::ElementsAre;
 using ::testing::HasSubstr;
 using testing::json;
@@ -182,10 +183,10 @@ TEST(Turnover, WhatIsLeftOutIsToldWithItsReason) {
   EXPECT_THAT(said, HasSubstr("Not calibrated since the turnover began: ph."));
   EXPECT_EQ(bench.told.back(), "end done") << said;
   const auto steps = turnover_steps(turnover_of(bench.diary));
-  EXPECT_EQ(steps[0].mark, "skipped");
-  EXPECT_EQ(steps[0].says, "I have one");
-  EXPECT_EQ(steps[4].says, "no buffers");
-  EXPECT_EQ(steps[6].mark, "done");
+  EXPECT_EQ(steps[0].told->mark, "skipped");
+  EXPECT_EQ(steps[0].told->says, "I have one");
+  EXPECT_EQ(steps[4].told->says, "no buffers");
+  EXPECT_EQ(steps[6].told->mark, "done");
 }
 
 TEST(Turnover, WithoutAFallowStageItDoesNotBegin) {
@@ -217,7 +218,8 @@ TEST(TurnoverVerb, ListsItsStepsOverAPageAndATelephoneWithoutADaemon) {
   });
   const testing::Said said = tent.run({"turnover", "list"});
   EXPECT_EQ(said.code, kExitDone) << said.err;
-  EXPECT_THAT(said.out, HasSubstr("archive    skipped  in words\nempty      to do"));
+  EXPECT_THAT(said.out, HasSubstr("Turnover begun 2026-06-01 13:59, under way"));
+  EXPECT_THAT(said.out, HasSubstr("  3  archive    skipped  in words\n     empty      to do"));
   EXPECT_LE(testing::widest(tent.run({"turnover", "list", "--narrow"}).out), kPhoneWidth);
   EXPECT_TRUE(json::parse(tent.run({"turnover", "list", "--json"}).out)["under_way"]);
   const testing::Said walk = tent.run({"turnover"}, "on\nyes\nyes\n");
@@ -225,6 +227,37 @@ TEST(TurnoverVerb, ListsItsStepsOverAPageAndATelephoneWithoutADaemon) {
   const testing::Said start = tent.run({"grow", "start", "july"});
   EXPECT_EQ(start.code, kExitRefused);
   EXPECT_THAT(start.err, HasSubstr("finish it first: neap turnover"));
+}
+
+// Ended by its own last step, by a grow, and not after that end was taken back.
+TEST(TurnoverVerb, ListTellsThatItIsOverAndTheNumberOfEachStep) {
+  ToldTent tent;
+  tent.journal([&](journal::Writer& writer) {
+    const auto put = [&](const char* id, std::int64_t ms, const char* kind, const char* subject,
+                         std::optional<double> figure) {
+      writer.put(journal::DiaryEntry{tent.at(kNoonUnixMs), id, kNoonUnixMs - ms, kind, subject,
+                                     figure, "done", ""});
+    };
+    put("a", 7'200'000, "turnover", "begin", {});
+    put("b", 4'000'000, "turnover", "disinfect", 71);
+    put("c", 3'600'000, "turnover", "end", {});
+    put("d", 1000, "grow_started", "july", {});
+  });
+  const auto list = [&] { return json::parse(tent.run({"turnover", "list", "--json"}).out); };
+  EXPECT_THAT(tent.run({"turnover", "list"}).out,
+              AllOf(HasSubstr("begun 2026-06-01 12:00, over since 2026-06-01 13:00.\n"),
+                    HasSubstr("  2  disinfect  done   71 min wet\n")));
+  json told = list();
+  EXPECT_FALSE(told["under_way"]);
+  EXPECT_EQ(told["began"]["number"], 1);
+  EXPECT_EQ(told["ended"]["number"], 3);
+  EXPECT_EQ(told["steps"][2]["told"]["figure"], 71);
+  EXPECT_TRUE(told["steps"][0]["told"].is_null());
+  tent.journal([&](journal::Writer& writer) {
+    writer.put(journal::DiaryEntry{
+        tent.at(kNoonUnixMs), "e", kNoonUnixMs, "withdrawal", "c", {}, "", "not yet"});
+  });
+  EXPECT_THAT(tent.run({"turnover", "list"}).out, HasSubstr("when grow july"));
 }
 
 }  // namespace
