@@ -24,6 +24,17 @@ inline std::int64_t last_key_of(const Span& span) {
   return first_key(last_of(span)) + (kPointsInKey - 1);
 }
 
+// A minimum or a maximum by itself is one step of an index; both at once, or one of an expression,
+// read the whole table, which after some months is longer than the reader's time.
+inline constexpr const char* kFirstTick =
+    "SELECT min(tick) FROM (SELECT min(k) >> 8 AS tick FROM reading UNION ALL "
+    "SELECT min(tick) FROM event UNION ALL SELECT min(tick) FROM clock_map UNION ALL "
+    "SELECT min(tick) FROM boot)";
+inline constexpr const char* kLastTick =
+    "SELECT max(tick) FROM (SELECT max(k) >> 8 AS tick FROM reading UNION ALL "
+    "SELECT max(tick) FROM event UNION ALL SELECT max(tick) FROM clock_map UNION ALL "
+    "SELECT max(tick) FROM boot UNION ALL SELECT max(stopped_tick) FROM boot)";
+
 class FileReader final : public Reader {
  public:
   explicit FileReader(Database db) : db_(std::move(db)) {

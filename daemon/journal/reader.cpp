@@ -16,12 +16,6 @@ std::string list_of(const std::vector<EventKind>& kinds) {
   return list;
 }
 
-constexpr const char* kAllTicks =
-    "(SELECT min(k) >> 8 AS lo, max(k) >> 8 AS hi FROM reading UNION ALL "
-    "SELECT min(tick), max(tick) FROM event UNION ALL "
-    "SELECT min(tick), max(tick) FROM clock_map UNION ALL "
-    "SELECT min(tick), max(max(tick), coalesce(max(stopped_tick), 0)) FROM boot)";
-
 }  // namespace
 
 void FileReader::begin() {
@@ -41,12 +35,12 @@ void FileReader::begin() {
 
 std::optional<std::int64_t> FileReader::first_tick() {
   begin();
-  return query_integer(db_.get(), (std::string("SELECT min(lo) FROM ") + kAllTicks).c_str());
+  return query_integer(db_.get(), kFirstTick);
 }
 
 std::optional<std::int64_t> FileReader::last_tick() {
   begin();
-  return query_integer(db_.get(), (std::string("SELECT max(hi) FROM ") + kAllTicks).c_str());
+  return query_integer(db_.get(), kLastTick);
 }
 
 std::optional<std::int64_t> FileReader::tick_at(std::int64_t unix_ms) {

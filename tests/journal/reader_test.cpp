@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "daemon/core/instant.h"
+#include "daemon/journal/file_reader.h"
 #include "tests/journal/support.h"
 
 namespace neap::journal::testing {
@@ -378,6 +379,17 @@ TEST(Reader, ASpanAndKindsChooseAndALimitKeepsTheNewest) {
       1U);
   EXPECT_EQ(reader->first_tick(), kStart);
   EXPECT_EQ(reader->last_tick(), kStart + 9000);
+}
+
+// A scan of a year of readings outlasts the reader's time, and the journal seems empty.
+TEST(Reader, FirstAndLastTickReadNoWholeTable) {
+  const Directory here;
+  Writer::open(options_for(here.file()))->flush();
+  Shell shell(here.file());
+  for (const char* query : {kFirstTick, kLastTick})
+    for (const std::string& step : shell.rows(std::string("EXPLAIN QUERY PLAN ") + query))
+      for (const char* table : {"SCAN reading", "SCAN event"})
+        EXPECT_EQ(step.find(table), std::string::npos) << step;
 }
 
 TEST(Reader, BucketsAreMeansOfUsableReadingsAndAsGoodAsTheWorstOfThem) {
