@@ -109,7 +109,7 @@ const std::vector<CarePart>& care_parts() {
 }
 
 std::vector<CareState> care_of(journal::Reader& reader, const settings::Loaded& loaded,
-                               const std::vector<journal::DiaryRow>& diary) {
+                               const std::vector<journal::DiaryRow>& diary, CareOf which) {
   std::vector<CareState> states;
   const std::int64_t to = reader.last_tick().value_or(0);
   const std::int64_t first = reader.first_tick().value_or(to);
@@ -117,6 +117,8 @@ std::vector<CareState> care_of(journal::Reader& reader, const settings::Loaded& 
     if (part.output && !loaded.plan.outputs[*part.output]) continue;
     CareState state;
     state.part = &part;
+    if (const double due = part.due(loaded.care); due > 0) state.due = due;
+    if (which == CareOf::reminded && !state.due) continue;
     for (const journal::DiaryRow& row : diary) {
       if (row.kind != "care" || row.subject != part.name) continue;
       state.last = row.happened;
@@ -126,7 +128,6 @@ std::vector<CareState> care_of(journal::Reader& reader, const settings::Loaded& 
     }
     const std::int64_t from = std::clamp(state.last ? state.last->tick : first, first, to);
     state.used = used_since(reader, part.count, from, to);
-    if (const double due = part.due(loaded.care); due > 0) state.due = due;
     states.push_back(std::move(state));
   }
   return states;
@@ -150,7 +151,7 @@ std::vector<std::string> care_due(const Session& session) {
   const auto settings = settings::load_text(reader->settings_in_force());
   if (!settings.loaded) return lines;
   const auto diary = diary_of(session);
-  for (const CareState& state : care_of(*reader, *settings.loaded, diary))
+  for (const CareState& state : care_of(*reader, *settings.loaded, diary, CareOf::reminded))
     if (state.is_due())
       lines.push_back(std::string(state.part->title) + ": " + std::string(state.part->what) + " (" +
                       care_figure(state) + ")");

@@ -41,9 +41,12 @@ struct CareState {
   bool is_due() const { return due && used >= *due; }
 };
 
+// Counting takes a while over a long grow.
+enum class CareOf { all, reminded };  // reminded: of which the settings want a reminder
+
 // Of the parts that are fitted, as of the journal's newest entry.
 std::vector<CareState> care_of(journal::Reader& reader, const settings::Loaded& loaded,
-                               const std::vector<journal::DiaryRow>& diary);
+                               const std::vector<journal::DiaryRow>& diary, CareOf which);
 
 // "120 of 100 h", "31 of 28 floods".
 std::string care_figure(const CareState& state);

@@ -48,7 +48,7 @@ std::string render_care(const std::vector<CareState>& states, const Look& look, 
 int list_care(const Session& session) {
   const auto reader = open_journal(session.globals.journal);
   const settings::Loaded loaded = loaded_in_force(session, *reader);
-  const auto states = care_of(*reader, loaded, diary_of(session));
+  const auto states = care_of(*reader, loaded, diary_of(session), CareOf::all);
   warn_of_trouble(session, *reader);
   json list = json::array();
   for (const CareState& state : states)

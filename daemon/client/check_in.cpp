@@ -193,10 +193,6 @@ void warn_of_water_away(const Session& session, Questions& questions) {
       "status` shows it).");
 }
 
-std::string clock_of(const Session& session, std::int64_t unix_ms) {
-  return words::clock_time(civil_at(zone_in_force(session), unix_ms).second_of_day);
-}
-
 // What was told must not go unsaid because the daemon went away meanwhile.
 std::string end_service(const Session& session) {
   try {

@@ -1,4 +1,5 @@
 // Plain neap, status, why, alarms: what is true now.
+#include "daemon/client/care.h"
 #include "daemon/client/failure.h"
 #include "daemon/client/last_known.h"
 #include "daemon/client/parse.h"
@@ -29,6 +30,7 @@ Told status_or_last_known(Session& session) {
     told.code = kExitNoDaemon;
   }
   session.look.style.metric = text_at(told.status, "/display") != "us";
+  told.status["care"] = care_due(session);  // nothing of it rings: whoever looks is told
   return told;
 }
 

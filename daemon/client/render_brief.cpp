@@ -129,9 +129,11 @@ void no_advice(const json& status, Page& page) {
              air == Seen::lost ? "Waiting for readings." : "Waiting for the first readings.");
 }
 
-// What to do: as much of it as there is room for.
+// What to do: as much of it as there is room for, what is due of care last.
 void advice(const json& status, Page& page) {
-  const json& list = list_at(status, "/advice");
+  json list = list_at(status, "/advice");
+  if (!list.is_array()) list = json::array();
+  for (const json& item : list_at(status, "/care")) list.push_back(item);
   if (list.empty()) {
     no_advice(status, page);
     return;
@@ -146,7 +148,7 @@ void advice(const json& status, Page& page) {
     ++told;
   }
   if (told < list.size())
-    page.add_some(Tone::plain, std::to_string(list.size() - told) + " more: neap alarms", 1);
+    page.add_some(Tone::plain, std::to_string(list.size() - told) + " more: neap status", 1);
 }
 
 }  // namespace

@@ -147,6 +147,8 @@ std::string warnings(const json& status, const Look& look) {
   for (const json& item : list_at(status, "/advice"))
     if (item.is_string())
       out += line(look, Tone::strong, "To do: " + words::printable(item.get<std::string>()));
+  for (const json& item : list_at(status, "/care"))
+    out += line(look, Tone::warning, "Care is due: " + words::printable(item.get<std::string>()));
   return out;
 }
 

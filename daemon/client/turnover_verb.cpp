@@ -1,6 +1,5 @@
 // `neap turnover`.
 #include <chrono>
-#include <ctime>
 
 #include "daemon/client/diary.h"
 #include "daemon/client/failure.h"
@@ -11,6 +10,7 @@
 #include "daemon/client/spool.h"
 #include "daemon/client/turnover.h"
 #include "daemon/client/verbs.h"
+#include "daemon/client/zone.h"
 #include "daemon/journal/archive.h"
 #include "daemon/words/figures.h"
 #include "daemon/words/words.h"
@@ -23,13 +23,6 @@ using nlohmann::json;
 std::int64_t wall_unix_ms() {
   using namespace std::chrono;
   return duration_cast<milliseconds>(system_clock::now().time_since_epoch()).count();
-}
-
-std::string clock_text(std::int64_t unix_ms) {
-  const std::time_t seconds = unix_ms / 1000;
-  std::tm civil{};
-  localtime_r(&seconds, &civil);
-  return words::clock_time(civil.tm_hour * 3600 + civil.tm_min * 60);
 }
 
 std::string archived_text(const Session& session, const std::string& path) {
@@ -75,7 +68,7 @@ TurnoverTent tent_of(const Session& session, const std::vector<journal::DiaryRow
   const auto grows = grows_of(diary);
   if (const Grow* grow = grow_under_way(grows)) tent.grow = grow->name;
   tent.now_unix_ms = wall_unix_ms;
-  tent.clock = clock_text;
+  tent.clock = [&session](std::int64_t unix_ms) { return clock_of(session, unix_ms); };
   tent.tell = [&session](std::string_view step, std::string_view mark, std::optional<double> figure,
                          const std::string& says) {
     json ignored;

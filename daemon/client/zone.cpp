@@ -43,6 +43,10 @@ std::string zone_in_force(const Session& session) {
   return session.around.variable("TZ").value_or(":/etc/localtime");
 }
 
+std::string clock_of(const Session& session, std::int64_t unix_ms) {
+  return words::clock_time(civil_at(zone_in_force(session), unix_ms).second_of_day);
+}
+
 std::string weekday_date(std::int32_t date) {
   static constexpr std::array kNames{"Thu", "Fri", "Sat", "Sun", "Mon", "Tue", "Wed"};
   const std::int32_t day = (date % 7 + 7) % 7;  // 1970-01-01 was a Thursday

@@ -18,6 +18,8 @@ std::int64_t unix_of(const std::string& zone, CivilTime civil);
 
 // The zone of the settings in force; without any, that of this machine.
 std::string zone_in_force(const Session& session);
+// Of the tent: "14:05".
+std::string clock_of(const Session& session, std::int64_t unix_ms);
 
 // "Mon 2026-06-01".
 std::string weekday_date(std::int32_t date);

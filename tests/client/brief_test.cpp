@@ -32,6 +32,15 @@ TEST(Brief, WhenAllIsWell) {
                "Nothing to do.\n");
 }
 
+TEST(Brief, WhatIsDueOfCareIsToDo) {
+  nlohmann::json status = testing::all_well();
+  status["care"] = {"intake strainer: clean it (31 of 28 floods)"};
+  const std::string text = render_brief(status, {});
+  expect_fits(text);
+  EXPECT_THAT(text,
+              ::testing::HasSubstr("To do:\n- intake strainer: clean it (31 of 28\n  floods)\n"));
+}
+
 TEST(Brief, WhileAFloodIsUnderWay) {
   expect_brief(testing::flood_running(),
                "box-room  2026-06-01 14:00\n"
@@ -174,7 +183,7 @@ TEST(Brief, SaysHowMuchAdviceDidNotFit) {
   for (int i = 0; i < 30; ++i) status["advice"].push_back("do this " + std::to_string(i));
   const std::string text = render_brief(status, Look{});
   expect_fits(text);
-  EXPECT_EQ(lines_of(text).back(), "18 more: neap alarms");
+  EXPECT_EQ(lines_of(text).back(), "18 more: neap status");
 }
 
 TEST(Brief, MakesSenseOfNothingAtAll) {

@@ -218,6 +218,21 @@ TEST(Care, AnEntryIsWithdrawnByItsNumberAndTheCountIsAsBefore) {
   EXPECT_EQ(after["number"], 1);
 }
 
+// Whoever looks is told, asked for or not.
+TEST(Care, WhatIsDueStandsInTheBriefAndOnThePage) {
+  ToldTent tent;
+  tent.journal([&](journal::Writer& writer) { ten_days(writer, tent); });
+  EXPECT_THAT(tent.run({}).out, HasSubstr("- air stone: change it ("));
+  EXPECT_THAT(tent.run({"status"}).out, HasSubstr("Care is due: air stone: change it ("));
+  const auto due = [&] { return json::parse(tent.run({"status", "--json"}).out)["care"].size(); };
+  EXPECT_EQ(due(), 3u) << "air stone, strainer and looks";
+  tent.journal([&](journal::Writer& writer) {
+    writer.put(journal::DiaryEntry{
+        tent.at(kNoonUnixMs), "new", kNoonUnixMs - kDayMs, "care", "air_stone", {}, "", ""});
+  });
+  EXPECT_EQ(due(), 2u);
+}
+
 TEST(WeeklyLooks, AnswersThatEndKeepWhatWasAnswered) {
   ToldTent tent;
   const Said said = tent.run({"weekly"}, "y\ny\n");
