@@ -75,7 +75,7 @@ TEST_F(JournalVerbs, WrongTimesAndKindsAreUsageErrors) {
             "  write 2h, or 2026-06-01, or 2026-06-01T14:30\n");
   EXPECT_THAT(
       ask({"events", "--kind", "foo"}).err,
-      HasSubstr("the kinds are: actuation, alarm, latch_set,\n  latch_reset, flood, flood_ended,"));
+      HasSubstr("the kinds are: actuation, alarm, latch_set, latch_reset,\n  flood, flood_ended,"));
   EXPECT_THAT(ask({"events", "--kind", "alarms"}).err, HasSubstr("did you mean \"alarm\"?"));
   EXPECT_EQ(ask({"events", "--limit", "0"}).code, kExitUsage);
   EXPECT_EQ(ask({"readings", "canopy.temprature"}).code, kExitUsage);
