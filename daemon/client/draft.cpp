@@ -186,6 +186,17 @@ std::string complain_of_outputs(const std::string& typed, const DraftAnswers& be
   return {};
 }
 
+// What a heater or chiller must not do without, likewise.
+std::string lacks_for_water(const std::vector<std::string>& sensors, const DraftAnswers& before) {
+  if (!tempers_water(before.outputs)) return {};
+  if (!fitted(sensors, "water-temperature"))
+    return "a water-heater or water-chiller goes by the water's temperature: add water-temperature";
+  if (!fitted(sensors, "reservoir-float") && !fitted(sensors, "level"))
+    return "out of water a heater burns what it touches: add reservoir-float or level";
+  if (!fitted(sensors, "leak")) return "mains and spilled water do not go together: add leak";
+  return {};
+}
+
 // What a pump must not do without, by the rules of the loader.
 std::string complain_of_sensors(const std::string& typed, const DraftAnswers& before) {
   const std::string wrong = complain_of_parts(typed, false);
@@ -193,6 +204,7 @@ std::string complain_of_sensors(const std::string& typed, const DraftAnswers& be
   const auto parts = split(typed, ", ");
   if ((has(before, "dehumidifier") || has(before, "humidifier")) && !fitted(parts, "canopy"))
     return "a dehumidifier or humidifier needs the sensor canopy";
+  if (const std::string lacks = lacks_for_water(parts, before); !lacks.empty()) return lacks;
   if (!has(before, "pump")) return {};
   if (!fitted(parts, "leak")) return "neap runs no pump without a leak probe: add leak";
   if (!fitted(parts, "tray-float")) return "neap fills no tray without its float: add tray-float";
@@ -293,6 +305,10 @@ constexpr std::array kProtections{
                    "not seen; fit a pressure or current switch (air-pump-proof)"},
                   "air-pump-proof",
                   false},
+    ProtectionRow{{"the reservoir runs low while its heater is on",
+                   "heater and chiller off in the scan that sees it", ""},
+                  "water-temperature",
+                  false},
     ProtectionRow{
         {"a sensor dies, freezes or goes wild", "it is not believed; fall-back levels", ""},
         "canopy",
@@ -314,12 +330,17 @@ Protections protections_of(const DraftAnswers& answers) {
   for (const ProtectionRow& row : kProtections) {
     if (row.of_water && !has(answers, "pump")) continue;
     if (row.part == "air-pump-proof" && !has(answers, "air-pump")) continue;
+    if (row.part == "water-temperature" && !tempers_water(answers.outputs)) continue;
     if (has(answers, row.part))
       found.have.push_back(&row.told);
     else if (!row.told.without.empty())
       found.lack.push_back(&row.told);
   }
   return found;
+}
+
+bool tempers_water(const std::vector<std::string>& outputs) {
+  return fitted(outputs, "water-heater") || fitted(outputs, "water-chiller");
 }
 
 const DraftPart* find_draft_part(std::string_view word) {

@@ -17,8 +17,9 @@ struct DraftPart {
   bool is_output;
   std::string_view yaml;  // under outputs or sensors
 };
-extern const std::array<DraftPart, 19> kDraftParts;
+extern const std::array<DraftPart, 22> kDraftParts;
 const DraftPart* find_draft_part(std::string_view word);
+bool tempers_water(const std::vector<std::string>& outputs);  // a heater or chiller is among them
 
 // Answers as typed, each checked by draft_complaint.
 struct DraftAnswers {

@@ -10,7 +10,7 @@ namespace neap::client {
 
 // Pins are a board's usual header (config/wiring.md): relays on pins that the board pulls down at
 // its start, contacts to ground.
-const std::array<DraftPart, 19> kDraftParts{{
+const std::array<DraftPart, 22> kDraftParts{{
     {"pump", "the flood pump", true,
      R"(  pump:                         # normally open contact: no current without the board
     driver: gpio_relay
@@ -53,6 +53,15 @@ const std::array<DraftPart, 19> kDraftParts{{
     {"air-pump", "an air pump in the reservoir", true, R"(  air_pump:
     driver: gpio_relay
     with: {chip: pinctrl-bcm2711, line: GPIO26, active: low}
+)"},
+    {"water-heater", "a heater in the reservoir", true,
+     R"(  water_heater:                 # keeps its own thermostat and its cut-out for running dry
+    driver: gpio_relay
+    with: {chip: pinctrl-bcm2711, line: GPIO13, active: high}
+)"},
+    {"water-chiller", "a chiller of the reservoir", true, R"(  water_chiller:
+    driver: gpio_relay
+    with: {chip: pinctrl-bcm2711, line: GPIO21, active: high}
 )"},
     {"canopy", "temperature and humidity over the plants", false,
      R"(  canopy:                       # among the leaves, shaded and in moving air
@@ -105,6 +114,13 @@ const std::array<DraftPart, 19> kDraftParts{{
     with: {command: [/usr/local/lib/neap/level]}
     every: 10 s
     points: {level: reservoir.level}
+)"},
+    {"water-temperature", "the solution's temperature in the reservoir", false,
+     R"(  water_probe:                  # its number: ls /sys/bus/w1/devices
+    driver: one_wire
+    with: {id: 28-0316a2795cff}
+    every: 30 s
+    points: {temperature: solution.temperature}
 )"},
     {"pump-proof", "whether the pump has current, pressure or flow", false, R"(  pump_proof:
     driver: gpio_contact
@@ -265,6 +281,8 @@ programme:
       vpd_night: 0.5..0.9 kPa
       air: 12..30 C
 )";
+  if (tempers_water(answers.outputs))
+    out += "      water: 18..22 C           # the roots' comfort (common practice, no source)\n";
   out += "      floods: " + floods(answers) + "\n    - name: fallow\n      fallow: true\n";
   const std::string outputs = parts_yaml(answers.outputs);
   const std::string sensors = parts_yaml(answers.sensors);

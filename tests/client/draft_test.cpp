@@ -5,6 +5,7 @@
 #include <fstream>
 
 #include "daemon/client/questions.h"
+#include "daemon/settings/advice.h"
 #include "daemon/settings/build.h"
 #include "daemon/settings/settings.h"
 #include "tests/client/support.h"
@@ -78,6 +79,7 @@ TEST(Draft, EveryPartOnItsOwnLeavesAFileThatLoads) {
     if (std::find(list.begin(), list.end(), part.word) == list.end()) list.emplace_back(part.word);
     if (part.word == "drain-valve") answers.drain_path = "drain_valve";
     if (part.word == "second-contact") answers.sensors.push_back("pump-proof");
+    if (tempers_water({std::string(part.word)})) answers.sensors.push_back("water-temperature");
     const auto result = settings::load_text(draft_yaml(answers));
     EXPECT_TRUE(result.loaded.has_value())
         << part.word << ": " << (result.problems.empty() ? "" : result.problems[0].message);
@@ -90,6 +92,23 @@ TEST(Draft, ATentWithoutWaterHasNoFloods) {
   ASSERT_EQ(said.code, kExitDone) << said.err;
   EXPECT_THAT(read(dir.file("tent.yaml")), HasSubstr("floods: none"));
   EXPECT_THAT(said.out, Not(HasSubstr("weld")));
+}
+
+TEST(Draft, AHeaterInTheWaterHasItsBandAndNothingItMustHaveIsLeftOut) {
+  DraftAnswers answers;
+  answers.outputs = {"water-heater"};
+  EXPECT_THAT(draft_complaint(9, "reservoir-float leak", answers),
+              HasSubstr("add water-temperature"));
+  EXPECT_THAT(draft_complaint(9, "water-temperature leak", answers),
+              HasSubstr("add reservoir-float or level"));
+  EXPECT_THAT(draft_complaint(9, "water-temperature level", answers), HasSubstr("add leak"));
+  EXPECT_EQ(draft_complaint(9, "water-temperature level leak", answers), "");
+  answers.sensors = {"water-temperature", "level", "leak"};
+  const auto result = settings::load_text(draft_yaml(answers));
+  ASSERT_TRUE(result.loaded.has_value());
+  EXPECT_TRUE(settings::advise(result.loaded->plan).empty()) << "no stage leaves it off";
+  EXPECT_THAT(draft_yaml(answers), HasSubstr("heater and chiller off in the scan"));
+  EXPECT_THAT(draft_yaml({}), Not(HasSubstr("heater")));
 }
 
 TEST(Draft, AWrongAnswerIsToldItsRuleAndAskedForAgain) {
