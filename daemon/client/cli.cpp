@@ -111,7 +111,8 @@ void print_failure(const Failure& failure, bool as_json, const Surroundings& aro
   if (const auto problems = error.find("problems"); problems != error.end())
     for (const json& problem : *problems) around.err << problem.value("text", "") << "\n";
   around.err << wrapped(std::string("neap: ") + failure.what(), kPageWidth, 2) << "\n";
-  if (!failure.remedy().empty()) around.err << "  " << wrapped(failure.remedy(), kPageWidth - 2, 2) << "\n";
+  if (!failure.remedy().empty())
+    around.err << "  " << wrapped(failure.remedy(), kPageWidth - 2, 2) << "\n";
 }
 
 // What the parser says of a wrong command line, with a better word for a misspelt verb.
