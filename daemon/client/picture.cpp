@@ -14,68 +14,14 @@
 namespace neap::client {
 namespace {
 
-constexpr double kWidth = 900;
-constexpr double kLeft = 150;  // of the plots; figures and titles of strips stand before it
-constexpr double kRight = kLeft + kPictureColumns;
-constexpr double kHeading = 48;  // above each panel
-constexpr double kStripHeight = 20;
-constexpr double kStripStep = 33;
 constexpr double kVpdHeight = 240;
 constexpr double kAirHeight = 150;
 constexpr double kHumidityHeight = 130;
 constexpr double kFanHeight = 80;
 constexpr std::size_t kMostDips = 60;  // floods that can be told apart behind the VPD
-constexpr double kLetter = 11.7;       // mean width of one at 22 px, for laying out the legend
 
-// Colours differ in lightness too, so that a reader who does not see their hue tells them apart.
-constexpr std::string_view kStyle = R"(
-text{font:22px sans-serif;fill:#222}
-.name{font-size:30px;font-weight:bold}
-.head{font-weight:bold}
-.paper{fill:#fff}
-.frame{fill:none;stroke:#666;stroke-width:1}
-.grid{fill:none;stroke:#ddd;stroke-width:1}
-.dark{fill:#eef0f5}
-.day{fill:#bfe3b4}
-.night{fill:#c3cdea}
-.canopy{fill:none;stroke:#0b3d66;stroke-width:2;stroke-linejoin:round}
-.room{fill:none;stroke:#8a8a8a;stroke-width:1.5;stroke-linejoin:round}
-.limit{fill:none;stroke:#c0392b;stroke-width:2;stroke-dasharray:8 6}
-.fan{fill:#5b7fa6}
-.run{fill:#3d6b50}
-.flood{fill:#1f8fd6}
-.dip{fill:#1f8fd6;fill-opacity:.22}
-.alarm{fill:#c0392b}
-)";
-
-struct Range {
-  double low = 0;
-  double high = 1;
-};
-
-// A panel's rectangle and what its edges mean.
-struct Panel {
-  Box box;
-  Stretch span;
-  Range range;
-
-  double x(std::int64_t tick) const {
-    return box.left + box.width * static_cast<double>(tick - span.from) /
-                          static_cast<double>(std::max<std::int64_t>(1, span.to - span.from));
-  }
-  double y(double value) const {
-    return box.bottom() - box.height * (value - range.low) / (range.high - range.low);
-  }
-};
-
-struct Key {  // of the legend
-  std::string_view css_class;
-  std::string_view words;
-  bool filled = false;
-};
-
-Range range_of(const Trace& trace, Range at_least) {
-  Range range = at_least;
+Scale scale_of(const Trace& trace, Scale at_least) {
+  Scale range = at_least;
   for (const std::vector<Spot>& run : trace)
     for (const Spot& spot : run) {
       range.low = std::min(range.low, spot.value);
@@ -84,63 +30,16 @@ Range range_of(const Trace& trace, Range at_least) {
   return range;
 }
 
-// The finest round step that gives at most `most` lines.
-double step_of(Range range, int most) {
-  constexpr std::array kSteps{0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0, 100.0};
-  for (const double step : kSteps)
-    if ((range.high - range.low) / step <= most) return step;
-  return kSteps.back();
-}
-
-// The legend stands to the right of the title, from the right edge inwards.
-void draw_heading(Svg& svg, const Panel& panel, std::string_view title, std::span<const Key> keys) {
-  const double y = panel.box.top - 17;
-  svg.text({8, y}, title, "head");
-  double at = kRight;
-  for (auto key = keys.rbegin(); key != keys.rend(); ++key) {
-    at -= kLetter * static_cast<double>(columns(key->words));
-    svg.text({at, y}, key->words, "");
-    at -= 40;
-    if (key->filled)
-      svg.box({at, y - 14, 32, 14}, key->css_class);
-    else
-      svg.line({at, y - 7}, {at + 32, y - 7}, key->css_class);
-    at -= 22;
-  }
-}
-
 void draw_dark(Svg& svg, const Picture& picture, const Panel& panel) {
   for (std::size_t i = 0; i < picture.aims.size();) {
     std::size_t end = i;
     while (end < picture.aims.size() && picture.aims[end].light == picture.aims[i].light) ++end;
     const double left = panel.x(picture.aims[i].tick);
-    const double right = end < picture.aims.size() ? panel.x(picture.aims[end].tick) : kRight;
+    const double right = end < picture.aims.size() ? panel.x(picture.aims[end].tick) : kPlotRight;
     if (!picture.aims[i].light)
       svg.box({left, panel.box.top, right - left, panel.box.height}, "dark");
     i = end;
   }
-}
-
-void draw_grid(Svg& svg, const Picture& picture, const Panel& panel, int most) {
-  std::vector<std::vector<Dot>> grid;
-  for (const TimeMark& mark : picture.marks)
-    grid.push_back({{panel.x(mark.tick), panel.box.top}, {panel.x(mark.tick), panel.box.bottom()}});
-  const double step = step_of(panel.range, most);
-  const double first = std::ceil(panel.range.low / step - 1e-9) * step;
-  for (double v = first; v <= panel.range.high + step * 1e-6; v += step) {
-    grid.push_back({{kLeft, panel.y(v)}, {kRight, panel.y(v)}});
-    svg.text({kLeft - 8, panel.y(v) + 7}, words::decimals(v, step < 1 ? 1 : 0), "", Anchor::end);
-  }
-  svg.lines(grid, "grid");
-}
-
-void draw_trace(Svg& svg, const Panel& panel, const Trace& trace, std::string_view css_class) {
-  std::vector<std::vector<Dot>> runs;
-  for (const std::vector<Spot>& run : trace) {
-    std::vector<Dot>& dots = runs.emplace_back();
-    for (const Spot& spot : run) dots.push_back({panel.x(spot.tick), panel.y(spot.value)});
-  }
-  svg.lines(runs, css_class);
 }
 
 void draw_limit(Svg& svg, const Picture& picture, const Panel& panel,
@@ -189,27 +88,18 @@ void draw_band(Svg& svg, const Picture& picture, const Panel& panel) {
 }
 
 void draw_levels(Svg& svg, const Panel& panel, const Levels& levels, std::string_view css_class) {
-  std::vector<Dot> outline{{kLeft, panel.box.bottom()}};
+  std::vector<Dot> outline{{kPlotLeft, panel.box.bottom()}};
   constexpr double kSameLevel = 1e-6;
   double before = 0;
   for (std::size_t i = 0; i <= levels.size(); ++i) {
     const double now = i < levels.size() ? levels[i] : 0;
     if (std::abs(now - before) < kSameLevel && i < levels.size()) continue;
-    const double x = kLeft + static_cast<double>(i);
+    const double x = kPlotLeft + static_cast<double>(i);
     outline.push_back({x, panel.box.bottom() - panel.box.height * before});
     outline.push_back({x, panel.box.bottom() - panel.box.height * now});
     before = now;
   }
   svg.area(outline, css_class);
-}
-
-void draw_stretches(Svg& svg, const Panel& panel, const std::vector<Stretch>& stretches,
-                    std::string_view css_class) {
-  for (const Stretch& stretch : stretches) {
-    const double left = panel.x(stretch.from);
-    svg.box({left, panel.box.top, std::max(1.0, panel.x(stretch.to) - left), panel.box.height},
-            css_class);
-  }
 }
 
 double draw_header(Svg& svg, const Picture& picture) {
@@ -220,11 +110,11 @@ double draw_header(Svg& svg, const Picture& picture) {
 }
 
 // VPD reaches from zero over the band; a dry room may leave the top, the canopy never does.
-Range vpd_range(const Picture& picture) {
+Scale vpd_range(const Picture& picture) {
   double band = 0.5;
   for (const Aim& aim : picture.aims) band = std::max(band, aim.band.high.value);
-  const double canopy = range_of(picture.vpd, {0, 1.3 * band}).high;
-  const double room = range_of(picture.room_vpd, {0, 0}).high;
+  const double canopy = scale_of(picture.vpd, {0, 1.3 * band}).high;
+  const double room = scale_of(picture.room_vpd, {0, 0}).high;
   return {0, std::max(canopy, std::min(room, 2 * band)) * 1.04};
 }
 
@@ -236,12 +126,12 @@ Trace shown(Trace celsius, bool metric) {
   return celsius;
 }
 
-Range temperature_range(const Picture& picture) {
-  Range range{std::numeric_limits<double>::max(), std::numeric_limits<double>::lowest()};
+Scale temperature_range(const Picture& picture) {
+  Scale range{std::numeric_limits<double>::max(), std::numeric_limits<double>::lowest()};
   for (const Aim& aim : picture.aims)
     range = {std::min(range.low, aim.air_lowest.value),
              std::max(range.high, aim.air_highest.value)};
-  range = range_of(picture.room_temperature, range_of(picture.canopy_temperature, range));
+  range = scale_of(picture.room_temperature, scale_of(picture.canopy_temperature, range));
   if (range.low > range.high) range = {0, 40};  // nothing is known
   return {shown(range.low - 1, picture.metric), shown(range.high + 1, picture.metric)};
 }
@@ -252,8 +142,8 @@ class Page {
   explicit Page(const Picture& picture)
       : picture_(picture),
         height_(height_of(picture)),
-        svg_(kWidth, height_, picture.name, kStyle) {
-    svg_.box({0, 0, kWidth, height_}, "paper");
+        svg_(kPictureWidth, height_, picture.name, kPictureStyle) {
+    svg_.box({0, 0, kPictureWidth, height_}, "paper");
     at_ = draw_header(svg_, picture);
   }
 
@@ -264,7 +154,7 @@ class Page {
     const Panel panel = next(kHeading, kVpdHeight, vpd_range(picture_));
     draw_band(svg_, picture_, panel);
     if (picture_.floods.size() <= kMostDips) draw_stretches(svg_, panel, picture_.floods, "dip");
-    draw_grid(svg_, picture_, panel, 6);
+    draw_grid(svg_, picture_.marks, panel, 6);
     svg_.clip(panel.box);
     draw_trace(svg_, panel, picture_.room_vpd, "room");
     draw_trace(svg_, panel, picture_.vpd, "canopy");
@@ -275,7 +165,7 @@ class Page {
 
   void temperature() {
     const Panel panel = next(kHeading, kAirHeight, temperature_range(picture_));
-    draw_grid(svg_, picture_, panel, 5);
+    draw_grid(svg_, picture_.marks, panel, 5);
     const bool metric = picture_.metric;
     draw_trace(svg_, panel, shown(picture_.room_temperature, metric), "room");
     draw_trace(svg_, panel, shown(picture_.canopy_temperature, metric), "canopy");
@@ -287,10 +177,10 @@ class Page {
   }
 
   void humidity() {
-    Range range = range_of(picture_.canopy_humidity, {50, 100});
-    range = range_of(picture_.room_humidity, range);
+    Scale range = scale_of(picture_.canopy_humidity, {50, 100});
+    range = scale_of(picture_.room_humidity, range);
     const Panel panel = next(kHeading, kHumidityHeight, range);
-    draw_grid(svg_, picture_, panel, 4);
+    draw_grid(svg_, picture_.marks, panel, 4);
     draw_trace(svg_, panel, picture_.room_humidity, "room");
     draw_trace(svg_, panel, picture_.canopy_humidity, "canopy");
     draw_limit(svg_, picture_, panel, [](const Aim& aim) { return aim.humidity_ceiling.value; });
@@ -302,7 +192,7 @@ class Page {
     constexpr std::array kKeys{Key{"dark", "lights off", true}};
     const Panel panel = next(kHeading, kFanHeight, {0, 100});
     draw_levels(svg_, panel, *picture_.exhaust_fan, "fan");
-    draw_grid(svg_, picture_, panel, 2);
+    draw_grid(svg_, picture_.marks, panel, 2);
     finish(panel, "exhaust fan, %", kKeys);
   }
 
@@ -312,7 +202,7 @@ class Page {
       draw_levels(svg_, strip(each.title), each.levels, "run");
     draw_stretches(svg_, strip("floods"), picture_.floods, "flood");
     if (!picture_.alarms.empty()) draw_stretches(svg_, strip("alarms"), picture_.alarms, "alarm");
-    for (const TimeMark& mark : picture_.marks) draw_time(mark);
+    draw_times(svg_, picture_.marks, {picture_.from, picture_.to}, at_);
   }
 
   std::string done() && { return std::move(svg_).done(); }
@@ -325,16 +215,15 @@ class Page {
   static double height_of(const Picture& picture) {
     constexpr double kHeader = 44;
     constexpr double kFact = 27;
-    constexpr double kTimes = 44;
     const std::size_t strips = picture.strips.size() + (picture.alarms.empty() ? 1 : 2);
     return kHeader + kFact * static_cast<double>(picture.facts.size()) + kVpdHeight + kAirHeight +
            kHumidityHeight + 3 * kHeading + (picture.exhaust_fan ? kFanHeight + kHeading : 0) +
-           kStripGap + kStripStep * static_cast<double>(strips) + kTimes;
+           kStripGap + kStripStep * static_cast<double>(strips) + kTimesHeight;
   }
 
-  Panel next(double above, double height, Range range) {
+  Panel next(double above, double height, Scale range) {
     const Panel panel{
-        {kLeft, at_ + above, kPictureColumns, height}, {picture_.from, picture_.to}, range};
+        {kPlotLeft, at_ + above, kPictureColumns, height}, {picture_.from, picture_.to}, range};
     at_ = panel.box.bottom();
     draw_dark(svg_, picture_, panel);
     return panel;
@@ -345,18 +234,9 @@ class Page {
   }
   Panel strip(std::string_view title) {
     const Panel panel = next(kStripStep - kStripHeight, kStripHeight, {0, 1});
-    svg_.text({kLeft - 8, panel.box.bottom() - 3}, title, "", Anchor::end);
+    svg_.text({kPlotLeft - 8, panel.box.bottom() - 3}, title, "", Anchor::end);
     return panel;
   }
-  void draw_time(const TimeMark& mark) {
-    const Panel panel{{kLeft, at_, kPictureColumns, 0}, {picture_.from, picture_.to}, {}};
-    const double x = panel.x(mark.tick);
-    const bool at_edge = x > kRight - 24;
-    svg_.line({x, at_}, {x, at_ + 6}, "frame");
-    svg_.text({at_edge ? kWidth - 4 : x, at_ + 28}, mark.label, "",
-              at_edge ? Anchor::end : Anchor::middle);
-  }
-
   const Picture& picture_;
   double height_;
   Svg svg_;

@@ -9,17 +9,11 @@
 #include <string>
 #include <vector>
 
+#include "daemon/client/panel.h"
 #include "daemon/core/plan.h"
 #include "daemon/journal/reader.h"
 
 namespace neap::client {
-
-constexpr int kPictureColumns = 736;  // pixels that the time axis has
-
-struct Spot {
-  std::int64_t tick = 0;
-  double value = 0;
-};
 
 // A trace thinned to the lowest and the highest value of each column, in the order they came, so
 // that no excursion is lost. A run ends where values are further apart than `held`: what was not
@@ -28,24 +22,17 @@ class Thinner {
  public:
   Thinner(std::int64_t from, std::int64_t to, Millis held) : from_(from), to_(to), held_(held) {}
   void add(Spot spot);  // at rising ticks, from `from` to `to`
-  std::vector<std::vector<Spot>> runs() &&;
+  Trace runs() &&;
 
  private:
   void put_column();
 
   std::int64_t from_, to_;
   Millis held_;
-  std::vector<std::vector<Spot>> runs_;
+  Trace runs_;
   std::optional<Spot> lowest_, highest_;  // of the column under way
   std::int64_t column_ = 0;
   std::int64_t last_tick_ = 0;
-};
-
-using Trace = std::vector<std::vector<Spot>>;
-
-struct Stretch {
-  std::int64_t from = 0;
-  std::int64_t to = 0;
 };
 
 // What the programme wanted, from `tick` on.
@@ -57,11 +44,6 @@ struct Aim {
   Celsius air_lowest{0};
   Celsius air_highest{0};
   PercentRh humidity_ceiling{0};
-};
-
-struct TimeMark {
-  std::int64_t tick = 0;
-  std::string label;
 };
 
 // The mean level of an output in each column, 0 to 1.

@@ -3,9 +3,9 @@
 #include <array>
 #include <string_view>
 
+#include "daemon/client/marked.h"
 #include "daemon/client/picture.h"
 #include "daemon/client/stages.h"
-#include "daemon/core/limits.h"
 #include "daemon/core/programme.h"
 #include "daemon/words/words.h"
 
@@ -14,20 +14,10 @@ namespace {
 
 constexpr int kMostRows = 2'000'000;
 constexpr std::int64_t kDay = Millis{hours{24}}.count();
-constexpr std::int64_t kHour = Millis{hours{1}}.count();
 constexpr std::int64_t kMinute = Millis{minutes{1}}.count();
 
 CivilTime civil_of(const journal::Stamp& stamp) {
   return neap::civil_of({*stamp.unix_ms, stamp.utc_offset_s, TimeQuality::synced});
-}
-
-// A value stands as long as the scan lets it: that of the sensor, for a derived point its humidity.
-Millis held(const Plan& plan, Point point) {
-  Point source = point;
-  if (point == Point::canopy_vpd || point == Point::leaf_vpd) source = Point::canopy_humidity;
-  if (point == Point::room_vpd) source = Point::room_humidity;
-  const auto& of = plan.points[source];
-  return of ? std::max(of->bad_after, limits::kBadAfter) : limits::kBadAfter;
 }
 
 // Read a day at a time: each call of the journal has a time-box, and a grow is months.
@@ -54,30 +44,6 @@ std::vector<Aim> aims_of(journal::Reader& reader, const Plan& plan, Stretch span
                     stage.fallow, stage.air_lowest, stage.air_highest, stage.humidity_ceiling});
   }
   return aims;
-}
-
-// Whole hours of local time, as many as have room for a label; days by their date.
-std::vector<TimeMark> marks_of(journal::Reader& reader, Stretch span) {
-  constexpr std::int64_t kMostMarks = 9;
-  constexpr std::array<std::int64_t, 11> kSteps{1, 2, 3, 6, 12, 24, 48, 168, 336, 672, 1344};
-  const std::int64_t hours_in = (span.to - span.from) / kHour;
-  const auto* step = std::find_if(kSteps.begin(), kSteps.end() - 1,
-                                  [&](std::int64_t s) { return hours_in / s < kMostMarks; });
-  std::vector<TimeMark> marks;
-  for (std::int64_t tick = span.from; tick <= span.to; tick += kMinute) {
-    const journal::Stamp stamp = reader.stamp(tick);
-    if (!stamp.unix_ms) continue;
-    const CivilTime civil = civil_of(stamp);
-    const std::int64_t hour = civil.date * 24LL + civil.second_of_day / 3600;
-    if (civil.second_of_day % 3600 < 60 && hour % *step == 0) {
-      const bool dated = civil.second_of_day < 60;
-      marks.push_back({tick - civil.second_of_day % 60 * 1000,
-                       dated ? words::civil_date(civil.date).substr(5)
-                             : words::clock_time(civil.second_of_day / 60 * 60)});
-    }
-    if (civil.second_of_day % 3600 < 60) tick += kHour - 2 * kMinute;
-  }
-  return marks;
 }
 
 // Adds the time from `from` to `to` at `level` to the columns it touches.
@@ -111,24 +77,6 @@ PerOutput<Levels> levels_of(journal::Reader& reader, Stretch span) {
   }
   all_stopped(span.to);
   return levels;
-}
-
-std::vector<Stretch> floods_of(journal::Reader& reader, Stretch span) {
-  std::vector<Stretch> floods;
-  for (const journal::CycleEntry& cycle : reader.cycles({span.from, span.to})) {
-    const Millis length = cycle.row.fill + cycle.row.soak + cycle.row.drain;
-    const std::int64_t start = cycle.started.tick;
-    if (length > Millis{0}) floods.push_back({start, std::min(start + length.count(), span.to)});
-  }
-  return floods;
-}
-
-std::vector<Stretch> alarms_of(journal::Reader& reader, Stretch span) {
-  std::vector<Stretch> alarms;
-  for (const journal::AlarmSpan& alarm : reader.alarms({span.from, span.to}))
-    alarms.push_back({std::max(alarm.raised.tick, span.from),
-                      alarm.cleared ? std::min(alarm.cleared->tick, span.to) : span.to});
-  return alarms;
 }
 
 // Water and air that must always move say nothing about the climate; the fan has its own panel.
@@ -191,7 +139,9 @@ Picture gather_picture(journal::Reader& reader, const Plan& plan, std::int64_t f
   picture.metric = plan.metric;
   picture.from = from;
   picture.to = to;
-  picture.marks = marks_of(reader, span);
+  constexpr std::int64_t kMostMarks = 9;
+  picture.marks = time_marks(span, kMostMarks,
+                             [&](std::int64_t tick) { return local_ms_of(reader.stamp(tick)); });
   picture.aims = aims_of(reader, plan, span);
   const auto trace = [&](Point point) { return trace_of(reader, plan, point, span); };
   const bool leaf = plan.climate.band_of == BandOf::leaf;
@@ -207,7 +157,8 @@ Picture gather_picture(journal::Reader& reader, const Plan& plan, std::int64_t f
     if (has_strip(row.output) && plan.outputs[row.output])
       picture.strips.push_back({std::string(row.title), levels[row.output]});
   picture.floods = floods_of(reader, span);
-  picture.alarms = alarms_of(reader, span);
+  for (const journal::AlarmSpan& alarm : reader.alarms({from, to}))
+    picture.alarms.push_back(stretch_of(alarm, span));
   return picture;
 }
 

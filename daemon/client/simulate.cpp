@@ -16,7 +16,6 @@
 #include "daemon/client/report.h"
 #include "daemon/client/verbs.h"
 #include "daemon/client/virtual_run.h"
-#include "daemon/client/whole_file.h"
 #include "daemon/words/figures.h"
 #include "daemon/words/words.h"
 
@@ -65,24 +64,6 @@ Picture picture_of(journal::Reader& reader, const Job& job, const Report& report
           " of the time: " + share_text(total.day_in_band, total.day_known) + " by day, " +
           share_text(total.night_in_band, total.night_known) + " by night"};
   return picture;
-}
-
-// Asked before the run, so that hours of it are not lost to a folder that is not there.
-void check_svg_path(const std::string& path) {
-  if (!path.ends_with(".svg"))
-    throw Failure(kExitUsage, "--svg is " + path + ", which does not end in .svg",
-                  "name the picture day.svg, say; a file of that name is replaced");
-  const fs::path folder = fs::absolute(path).parent_path();
-  if (!fs::is_directory(folder))
-    throw Failure(kExitUsage, "--svg is " + path + ", and there is no folder " + folder.string(),
-                  "make the folder first");
-}
-
-void save_svg(const std::string& path, const std::string& svg) {
-  constexpr mode_t kForAll = 0644;
-  if (const std::string trouble = write_whole_file(path, svg, kForAll); !trouble.empty())
-    throw Failure(kExitFailed, "cannot write " + path + ": " + trouble,
-                  "give --svg a folder that you may write to");
 }
 
 void check_law(const std::string& law) {

@@ -9,8 +9,6 @@
 namespace neap::words {
 namespace {
 
-constexpr double kLitresPerGallon = 3.785411784;  // US liquid gallon, NIST SP 811, exact
-
 // What a contact says, in the words of what it watches.
 struct ContactWords {
   Point point;

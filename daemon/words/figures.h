@@ -7,6 +7,8 @@
 
 namespace neap::words {
 
+constexpr double kLitresPerGallon = 3.785411784;  // US liquid gallon, NIST SP 811, exact
+
 // Fixed decimals, never "-0.0"; "no number" for what is none.
 std::string decimals(double v, int digits);
 // "24.3 C" or "75.7 F", from degC.
