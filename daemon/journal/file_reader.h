@@ -54,6 +54,8 @@ class FileReader final : public Reader {
   std::vector<ReadingRow> readings(Point point, const Span& span, std::int64_t bucket_ms,
                                    int limit) override;
   std::vector<PointSummary> summaries(const Span& span) override;
+  std::vector<std::vector<Rolled>> roll_up(const std::vector<Point>& points,
+                                           const std::vector<std::int64_t>& edges) override;
   std::vector<CycleEntry> cycles(const Span& span) override;
   std::vector<DayEntry> days(const Span& span) override;
   std::vector<AlarmSpan> alarms(const Span& span) override;

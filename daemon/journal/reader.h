@@ -44,6 +44,13 @@ struct PointSummary {  // one point over a span
   std::optional<double> lowest, mean, highest, latest;
   Stamp latest_at;
 };
+struct Rolled {              // one point between two ticks; figures say something when count > 0
+  std::int64_t count = 0;    // usable
+  std::int64_t missing = 0;  // rows that say why there is no value
+  double lowest = 0, mean = 0, highest = 0, last = 0;
+  std::int64_t last_tick = 0;  // of `last`
+  bool ended_missing = false;  // the last row of all had no usable value
+};
 struct CycleEntry {
   Stamp started;
   CycleRow row;
@@ -138,6 +145,10 @@ class Reader {
   virtual std::vector<ReadingRow> readings(Point point, const Span& span, std::int64_t bucket_ms,
                                            int limit) = 0;
   virtual std::vector<PointSummary> summaries(const Span& span) = 0;
+  // For each of `points` one Rolled for each pair of neighbours in `edges`, ticks that do not fall:
+  // readings from the one on and before the other. Reads the rows once and keeps none of them.
+  virtual std::vector<std::vector<Rolled>> roll_up(const std::vector<Point>& points,
+                                                   const std::vector<std::int64_t>& edges) = 0;
   virtual std::vector<CycleEntry> cycles(const Span& span) = 0;
   virtual std::vector<DayEntry> days(const Span& span) = 0;
   virtual std::vector<AlarmSpan> alarms(const Span& span) = 0;
