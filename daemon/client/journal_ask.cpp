@@ -1,7 +1,10 @@
 #include "daemon/client/journal_ask.h"
 
+#include <algorithm>
+
 #include "daemon/client/failure.h"
 #include "daemon/client/parse.h"
+#include "daemon/client/records_json.h"
 #include "daemon/words/words.h"
 
 namespace neap::client {
@@ -24,15 +27,19 @@ std::int64_t last_tick(journal::Reader& reader) {
 }
 
 std::int64_t tick_of(journal::Reader& reader, CivilTime civil) {
-  const std::int32_t offset = reader.stamp(last_tick(reader)).utc_offset_s;
   const std::int64_t local_s =
       static_cast<std::int64_t>(civil.date) * kSecondsPerDay + civil.second_of_day;
-  const auto tick = reader.tick_at((local_s - offset) * 1000);
-  if (!tick)
-    throw Failure(kExitRefused,
-                  "the journal knows no time of day for " + words::civil_date(civil.date),
-                  "give a length of time instead, such as 2h");
-  return *tick;
+  const auto tick_with = [&](std::int32_t utc_offset_s) {
+    const auto tick = reader.tick_at((local_s - utc_offset_s) * 1000);
+    if (!tick)
+      throw Failure(kExitRefused,
+                    "the journal knows no time of day for " + words::civil_date(civil.date),
+                    "give a length of time instead, such as 2h");
+    return *tick;
+  };
+  // Today's offset finds the day; then that day's own counts, which summer time may part from it.
+  const std::int64_t near = tick_with(reader.stamp(last_tick(reader)).utc_offset_s);
+  return tick_with(reader.stamp(near).utc_offset_s);
 }
 
 std::int64_t moment_tick(journal::Reader& reader, const std::string& option,
@@ -47,6 +54,34 @@ std::int64_t moment_tick(journal::Reader& reader, const std::string& option,
                   "write 2h, or 2026-06-01, or 2026-06-01T14:30");
   const Millis back = parse_duration(option, text, seconds{1}, kLongAgo);
   return last_tick(reader) - back.count();
+}
+
+journal::Span span_of(const Session& session, journal::Reader& reader, const char* fallback) {
+  const std::string& since = session.args.since;
+  const std::string& until = session.args.until;
+  journal::Span span;
+  if (!until.empty()) span.to = moment_tick(reader, "--until", until);
+  if (!since.empty())
+    span.from = moment_tick(reader, "--since", since);
+  else if (*fallback != '\0')
+    span.from = span.to.value_or(last_tick(reader)) - read_duration(fallback)->count();
+  if (!since.empty() && span.to && *span.from >= *span.to)
+    throw Failure(
+        kExitUsage,
+        "--since " + words::printable(since) + " is not before --until " + words::printable(until),
+        "a length of time, such as 2h, counts back from the newest entry");
+  return span;
+}
+
+Asked asked_within(journal::Reader& reader, const journal::Span& span) {
+  const std::int64_t last = last_tick(reader);
+  const std::int64_t first = reader.first_tick().value_or(last);
+  const Asked asked{std::max(span.from.value_or(first), first),
+                    std::min(span.to.value_or(last), last)};
+  if (asked.from < asked.to) return asked;
+  throw Failure(kExitRefused, "the journal has nothing in that time",
+                "ask for a time from " + stamp_text(reader.stamp(first)) + " to " +
+                    stamp_text(reader.stamp(last)));
 }
 
 void warn_of_trouble(const Session& session, const journal::Reader& reader) {

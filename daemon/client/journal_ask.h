@@ -20,6 +20,16 @@ std::int64_t tick_of(journal::Reader& reader, CivilTime civil);
 std::int64_t moment_tick(journal::Reader& reader, const std::string& option,
                          const std::string& text);
 
+// What --since and --until ask for. Without --since from `fallback` before the end, which is a
+// length of time; all there is when that is empty. Without --until the end stays open.
+journal::Span span_of(const Session& session, journal::Reader& reader, const char* fallback);
+// The same, kept within what the journal has; a Failure when it has nothing of it.
+struct Asked {
+  std::int64_t from = 0;
+  std::int64_t to = 0;  // after `from`
+};
+Asked asked_within(journal::Reader& reader, const journal::Span& span);
+
 // On the error stream, when the last answers are incomplete.
 void warn_of_trouble(const Session& session, const journal::Reader& reader);
 

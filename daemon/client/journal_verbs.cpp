@@ -25,12 +25,6 @@ words::Style style_in_force(journal::Reader& reader) {
   return {!result.loaded || result.loaded->plan.metric};
 }
 
-journal::Span span_of(const Session& session, journal::Reader& reader, const char* fallback) {
-  const std::string& since = session.args.since;
-  if (since.empty() && *fallback == '\0') return {};
-  return {moment_tick(reader, "--since", since.empty() ? fallback : since), std::nullopt};
-}
-
 int limit_of(const Session& session, int fallback) {
   const std::string& limit = session.args.limit;
   return limit.empty() ? fallback : parse_whole("--limit", limit, 1, kMostEvents, "--limit 200");
@@ -137,18 +131,12 @@ int do_report(Session& session) {
   const auto reader = open_journal(session.globals.journal);
   const Plan plan = plan_in_force(session, *reader);
   session.look.style.metric = plan.metric;
-  const auto first = reader->first_tick();
   journal::Span span;
   if (!session.args.day.empty())
     span = span_of_day(*reader, plan, session.args.day);
   else
     span = span_of(session, *reader, "1d");
-  const std::int64_t to = span.to.value_or(last_tick(*reader));
-  const std::int64_t from = std::max(span.from.value_or(to), first.value_or(to));
-  if (from >= to)
-    throw Failure(kExitRefused, "the journal has nothing in that time",
-                  "ask for a time from " + stamp_text(reader->stamp(first.value_or(to))) + " to " +
-                      stamp_text(reader->stamp(last_tick(*reader))));
+  const auto [from, to] = asked_within(*reader, span);
   Report report = make_report(*reader, plan, from, to);
   if (!span.to) report.due = care_due(session);  // of the day in hand, not of one gone by
   session.show(report_json(report, session.look.style), render_report(report, session.look));

@@ -1,4 +1,5 @@
 // neap: what a person types.
+#include <sys/ioctl.h>
 #include <unistd.h>
 
 #include <array>
@@ -28,6 +29,11 @@ std::int64_t wall_unix_ms() {
   return duration_cast<milliseconds>(system_clock::now().time_since_epoch()).count();
 }
 
+std::size_t terminal_columns() {
+  winsize size{};
+  return ::ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) == 0 ? size.ws_col : 0;
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -39,7 +45,8 @@ int main(int argc, char** argv) {
                                           wall_unix_ms,
                                           own_path(),
                                           std::cin,
-                                          ::isatty(STDIN_FILENO) == 1};
+                                          ::isatty(STDIN_FILENO) == 1,
+                                          terminal_columns()};
   try {
     const int code = neap::client::run({argv + 1, argv + argc}, around);
     std::cout.flush();

@@ -11,6 +11,7 @@
 #include "daemon/client/failure.h"
 #include "daemon/client/socket.h"
 #include "daemon/core/limits.h"
+#include "daemon/settings/quantity.h"
 #include "daemon/words/words.h"
 
 namespace neap::client {
@@ -18,6 +19,16 @@ namespace neap::client {
 using nlohmann::json;
 
 std::size_t page_width(const Arguments& args) { return args.narrow ? kPhoneWidth : kPageWidth; }
+
+bool shows_utf8(const Surroundings& around) {
+  for (const char* name : {"LC_ALL", "LC_CTYPE", "LANG"}) {
+    const auto locale = around.variable(name);
+    if (!locale || locale->empty()) continue;
+    const std::string small = settings::lower_case(*locale);
+    return small.find("utf-8") != std::string::npos || small.find("utf8") != std::string::npos;
+  }
+  return false;
+}
 
 std::string json_line(const json& value) {
   return value.dump(-1, ' ', false, json::error_handler_t::replace) + "\n";

@@ -29,6 +29,7 @@ struct Surroundings {
   std::string program;                        // path of this executable
   std::istream& in;
   bool in_is_terminal = false;
+  std::size_t out_columns = 0;  // of the terminal; 0: not known, or none
 };
 
 enum class Color { when_terminal, always, never };
@@ -36,7 +37,7 @@ enum class Color { when_terminal, always, never };
 // The words and options of a command line. Each verb reads those that its shape declares.
 struct Arguments {
   std::vector<std::string> words;
-  std::string since, day, kind, note, severity, from, every, keep_journal, days, limit, seed;
+  std::string since, until, day, kind, note, severity, from, every, keep_journal, days, limit, seed;
   std::string law, svg, hands;
   std::string of, room;
   std::string correct, withdraw;  // measure
@@ -44,7 +45,8 @@ struct Arguments {
   bool overwrite = false;         // draft
   std::string to;                 // identify, water
   bool probes_agree = false;      // identify
-  bool narrow = false;            // water, mix
+  bool narrow = false;            // water, mix, chart
+  bool ascii = false;             // chart
   bool confirm_stages = false;
   bool quiet = false;
   bool speed_report = false;
@@ -74,6 +76,9 @@ struct Session {
 
 // Columns of a page: a telephone's with --narrow.
 std::size_t page_width(const Arguments& args);
+// Whether the locale says that the terminal shows UTF-8 (POSIX: the first of LC_ALL, LC_CTYPE and
+// LANG that is not empty).
+bool shows_utf8(const Surroundings& around);
 
 std::string json_line(const nlohmann::json& value);
 

@@ -83,14 +83,24 @@ void plan(CLI::App& app, Arguments& args) {
 }
 void events(CLI::App& app, Arguments& args) {
   app.add_option("--since", args.since, "2h before the newest entry, or 2026-06-01T14:30");
+  app.add_option("--until", args.until, "likewise; default the newest entry");
   app.add_option("--kind", args.kind, "such as alarm, flood_ended, actuation, request");
   app.add_option("--limit", args.limit, "the newest so many; default 50, with --since all");
 }
 void readings(CLI::App& app, Arguments& args) {
   words(app, args, "POINT", "", "such as canopy.vpd; without one a table of all", 0);
   app.add_option("--since", args.since, "as of events; default 1h of a point, 24h of all");
+  app.add_option("--until", args.until, "as of events; default the newest entry");
   app.add_option("--every", args.every, "means over so long, such as 10m");
   app.add_option("--limit", args.limit, "the newest so many; default 2000");
+}
+void chart(CLI::App& app, Arguments& args) {
+  words(app, args, "POINT", "...", "such as canopy.vpd room.vpd; default the VPD of the band", 0);
+  app.add_option("--since", args.since, "as of events; default 24h before the end");
+  app.add_option("--until", args.until, "as of events; default the newest entry");
+  app.add_option("--svg", args.svg, "draw it into this file too, NAME.svg");
+  app.add_flag("--ascii", args.ascii, "for a terminal that shows no UTF-8");
+  app.add_flag("--narrow", args.narrow, "42 columns, for a telephone");
 }
 void report(CLI::App& app, Arguments& args) {
   CLI::Option* day = app.add_option("--day", args.day, "the photoperiod of that lights-on");
@@ -168,6 +178,10 @@ constexpr std::array kVerbs{
          "events\nevents --since 2h\nevents --since 2026-06-01 --kind alarm", events, do_events},
     Verb{"readings", "-", "what was measured, from the journal",
          "readings\nreadings canopy.vpd --since 6h --every 10m", readings, do_readings},
+    Verb{"chart", "-", "readings as curves with their band, floods and alarms",
+         "chart\nchart canopy.vpd room.vpd --since 7d\n"
+         "chart solution.ph --since 2026-06-01 --until 2026-06-08 --svg ph.svg",
+         chart, do_chart},
     Verb{"report", "-", "a day or more summed up, from the journal",
          "report\nreport --day 2026-06-01\nreport --since 7d", report, do_report},
     Verb{"water", "-", "where the water went: losses, leaks, fill and drain, EC",

@@ -61,6 +61,7 @@ int do_version(Session&);
 int do_events(Session&);  // journal
 int do_readings(Session&);
 int do_report(Session&);
+int do_chart(Session&);  // chart_verb
 
 int do_identify(Session&);  // identify
 int do_water(Session&);     // water

@@ -266,7 +266,7 @@ TEST(Cli, WithoutADaemonPlainNeapSaysSoFirstAndShowsTheJournal) {
 }
 
 TEST(Cli, WithoutAJournalItsVerbsSaySo) {
-  for (const char* verb : {"events", "readings", "report"}) {
+  for (const char* verb : {"events", "readings", "chart", "report"}) {
     const Said said = neap({verb, "--journal", "/nowhere/j.db"});
     EXPECT_EQ(said.code, kExitNoJournal) << verb;
     EXPECT_THAT(said.err, HasSubstr("/nowhere/j.db"));
