@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <utility>
 
 #include "daemon/client/chart.h"
 #include "daemon/client/records_json.h"
@@ -71,17 +72,30 @@ class Canvas {
   }
   const Cell& cell(std::size_t x, std::size_t y) const { return cells_[y * width_ + x]; }
 
-  std::string text(std::size_t x, std::size_t y, const Look& look, const Glyphs& glyphs) const {
-    const Cell& at = cell(x, y);
-    if (at.ink == Ink::none)
-      return at.banded ? toned(look, Tone::good, glyphs.band) : std::string(" ");
-    constexpr std::array<std::string_view, 4> kInks{" ", "-", ":", "*"};
-    const std::string drawn =
-        utf8_ ? braille(at.bits) : std::string(kInks[static_cast<std::size_t>(at.ink)]);
-    return toned(look, at.outside ? Tone::warning : Tone::plain, drawn);
+  // A row, toned by runs: a sequence for each character would be slow over a thin line.
+  std::string line(std::size_t y, const Look& look, const Glyphs& glyphs) const {
+    std::string text;
+    std::string run;
+    Tone tone = Tone::plain;
+    for (std::size_t x = 0; x < width_; ++x) {
+      const Cell& at = cell(x, y);
+      const Tone here = at.ink == Ink::none ? (at.banded ? Tone::good : Tone::plain)
+                        : at.outside        ? Tone::warning
+                                            : Tone::plain;
+      if (here != tone) text += toned(look, tone, std::exchange(run, {}));
+      tone = here;
+      run += glyph(at, glyphs);
+    }
+    if (tone == Tone::plain) run.resize(run.find_last_not_of(' ') + 1);
+    return text + toned(look, tone, run);
   }
 
  private:
+  std::string glyph(const Cell& at, const Glyphs& glyphs) const {
+    constexpr std::array<std::string_view, 4> kInks{" ", "-", ":", "*"};
+    if (at.ink == Ink::none) return at.banded ? std::string(glyphs.band) : " ";
+    return utf8_ ? braille(at.bits) : std::string(kInks[static_cast<std::size_t>(at.ink)]);
+  }
   Cell& cell(std::size_t x, std::size_t y) { return cells_[y * width_ + x]; }
 
   std::size_t width_, height_;
@@ -196,10 +210,10 @@ std::string panel_text(const Curve& curve, const ChartPage& page, std::size_t ro
   put_curve(curve, look.style, canvas);
   const auto figures = figures_of(curve, scale, step, canvas, rows);
   for (std::size_t y = 0; y < rows; ++y) {
-    std::string line = right(figures[y], kGutter - 1) + " ";
-    for (std::size_t x = 0; x < plot_width(page); ++x)
-      line += canvas.text(x, y, look, page.utf8 ? kUtf8 : kAscii);
-    text += line.substr(0, line.find_last_not_of(' ') + 1) + "\n";
+    const std::string line = canvas.line(y, look, page.utf8 ? kUtf8 : kAscii);
+    text += (line.empty() && figures[y].empty() ? "" : right(figures[y], kGutter - 1) + " ") + line;
+    text.resize(text.find_last_not_of(' ') + 1);
+    text += "\n";
   }
   return text;
 }

@@ -148,6 +148,8 @@ TEST_F(ChartVerb, AValueStandsUntilTheNextWhereColumnsAreNarrow) {
   for (int minute = 0; minute <= 60; minute += 5) put(minutes{minute}, Point::tray_wet, 0);
   put(minutes{22}, Point::tray_wet, 1);
   put(minutes{24}, Point::tray_wet, 0);
+  put(minutes{42}, Point::tray_wet, std::nullopt);                // stands no longer
+  put(minutes{50} + seconds{20}, Point::tray_wet, std::nullopt);  // in the column of the value
   EXPECT_EQ("\n" + ask({"tray.wet", "--narrow"}).out, R"(
 box-room, 2026-06-01 14:00 to 15:00
 tray floor contact: newest dry
@@ -157,7 +159,7 @@ tray floor contact: newest dry
                    : :
                    : :
                    : :
-   dry ************  *********************
+   dry ************  **********  ****  ***
        +-------+--------+--------+-------+
      14:00   14:15    14:30    14:45 15:00
 *: mean of 1 min 43 s, -: least and
@@ -215,6 +217,7 @@ solution pH: least pH 7.40, mean pH 7.46,
   greatest, .: band
 0 floods; 0 alarms
 )");
+  EXPECT_THAT(ask({"solution.ph", "--color", "always"}).out, HasSubstr("\x1b[33m*"));
 }
 
 TEST_F(ChartVerb, FloodsAndAlarmsStandBelow) {
@@ -425,7 +428,7 @@ TEST_F(ChartVerb, TheSamePictureIsWrittenAsSvg) {
                          HasSubstr(">15:00<"), Not(HasSubstr("href"))));
   std::smatch mean;
   ASSERT_TRUE(
-      std::regex_search(svg, mean, std::regex("<path class=\"mean\" d=\"(M[^M]*M[^M\"]*)\"")))
+      std::regex_search(svg, mean, std::regex("<path class=\"mean\" d=\"(M[^M\"]*M[^M\"]*)\"")))
       << "two runs, with the gap between them";
   EXPECT_EQ(ask({"--svg", directory_.file("day.png")}).code, kExitUsage);
 }

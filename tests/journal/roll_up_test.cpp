@@ -18,7 +18,8 @@ class RollUp : public ::testing::Test {
     return reader->roll_up(points, edges);
   }
   void miss(std::int64_t ms, Point point) {
-    writer_->put(ReadingEntry{at(ms), point, std::nullopt, Quality::bad, Fault::no_answer});
+    // Whatever its quality says: what has no value is none.
+    writer_->put(ReadingEntry{at(ms), point, std::nullopt, Quality::uncertain, Fault::no_answer});
   }
 
   const Directory here_;
