@@ -64,6 +64,7 @@ void put_bands(journal::Reader& reader, const Plan& plan, const std::vector<std:
   Stages stages(reader, plan, edges.front(), edges.back());
   for (std::size_t i = 0; i + 1 < edges.size(); ++i) {
     const std::int64_t width = edges[i + 1] - edges[i];
+    if (width == 0) continue;  // an outage: no programme was run
     const std::int64_t step = std::max(kClosest, width / kLooks);
     for (std::int64_t tick = edges[i] + std::min(step, width) / 2; tick <= edges[i + 1];
          tick += step) {

@@ -291,26 +291,25 @@ room temperature: least 1.0 C, mean 7.5 C, greatest 14.0 C, newest 14.0 C
 }
 
 TEST_F(ChartVerb, AnOutageIsAsWideAsItWasLong) {
-  put(0, 60, Point::room_temperature, [](int) { return 20; });
+  put(0, 60, Point::canopy_vpd, [](int) { return 0.6; });
   writer_->put(journal::BootEntry{instant(Millis{kStart} + minutes{61}), "1", false});
   clock(minutes{61}, testing::kNoonUnixMs + Millis{hours{3}}.count());  // the tick stood for 2 h
-  put(61, 120, Point::room_temperature, [](int) { return 24; });
-  EXPECT_EQ("\n" + ask({"room.temperature", "--narrow"}).out, R"(
+  put(61, 120, Point::canopy_vpd, [](int) { return 0.8; });
+  EXPECT_EQ("\n" + ask({"--narrow"}).out, R"(
 box-room, 2026-06-01 14:00 to 17:59
-room temperature: least 20.0 C,
-  mean 22.0 C, greatest 24.0 C,
-  newest 24.0 C
-    24                           *********
-
-
-    22
-
-
-    20 *********
+air VPD: least 0.60 kPa, mean 0.70 kPa,
+  greatest 0.80 kPa, newest 0.80 kPa
+   1.0
+       .........                 .........
+   0.8 .........                 *********
+       .........                 .........
+   0.6 *********                 .........
+       .........                 .........
+   0.4
        +-------+--------+--------+--------
      14:00   15:00    16:00    17:00
 *: mean of 6 min 50 s, -: least and
-  greatest
+  greatest, .: band
 0 floods; 0 alarms
 )");
 }
