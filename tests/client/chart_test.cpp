@@ -335,6 +335,7 @@ TEST_F(ChartVerb, WithoutAPointItIsTheVpdWithItsBand) {
   const Said said = ask({});
   EXPECT_THAT(said.out, AllOf(HasSubstr("air VPD: least 0.40 kPa, mean 0.80 kPa, greatest 1.20"),
                               HasSubstr(".: band")));
+  EXPECT_THAT(ask({"--color", "always"}).out, HasSubstr(".\x1b[0m*")) << "each in its own tone";
   const json point = ask_json({})["points"][0];
   EXPECT_EQ(point["point"], "canopy.vpd");
   EXPECT_EQ(point["columns"][0]["band"], json({0.5, 0.9}));  // by day, as config/demo.yaml has it
