@@ -19,8 +19,8 @@ std::string format(const char* text, double value) {
 std::string times_of(Draw& draw, bool by_night, bool by_demand) {
   if (by_demand) {
     std::string text = format("by_demand: %.1f kPa h", draw.between(1, 4));
-    text += format(", no_sooner: %.0f min", draw.between(90, 200));
-    return text + format(", no_later: %.0f min, last_before: 2 h", draw.between(240, 600));
+    text += format(", no_sooner: %.0f min", draw.between(150, 240));
+    return text + format(", no_later: %.0f min, last_before: 2 h", draw.between(300, 600));
   }
   switch (draw.below(3)) {
     case 0:

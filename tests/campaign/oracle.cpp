@@ -351,10 +351,11 @@ void Oracle::calm(const Moment& m) {
     const AlarmState state = m.state->kept.alarms[static_cast<std::size_t>(row.alarm)].state;
     if (state == AlarmState::normal && row.alarm == Alarm::canopy_lost) mute_ = false;
     if (state == AlarmState::normal || row.priority <= Priority::low) continue;
-    // The air of a drawn room may be out of reach of what is fitted: that is no nuisance.
+    // Air and water of a drawn room may be out of reach of what is fitted: that is no nuisance.
     if (row.alarm == Alarm::over_temperature || row.alarm == Alarm::under_temperature ||
         row.alarm == Alarm::humidity_high || row.alarm == Alarm::vpd_out_of_band ||
-        row.alarm == Alarm::condensation)
+        row.alarm == Alarm::condensation || row.alarm == Alarm::water_off_band ||
+        row.alarm == Alarm::water_far_off)
       continue;
     // A probe that has not answered once since the start is rightly told of, until a person has
     // seen the alarm.
