@@ -166,6 +166,7 @@ void Step::begin(SlotId slot, FloodOrigin origin) {
   state_.level_lowest_l = state_.level_before_l;
   state_.level_mark_l = state_.level_before_l;
   state_.level_mark_at = now_;
+  state_.level_full_l.reset();
   state_.level_above_l.reset();
   state_.effect_from = now_;
   state_.row = CycleRow{};
@@ -180,7 +181,7 @@ void Step::begin(SlotId slot, FloodOrigin origin) {
 void Step::step_fill() {
   if (stopped_by_interlock()) return;
   if (proof::full_for(in_, now_) >= proof::kFullFor && full_by_float()) return;
-  if (proof::more_than_the_tray(table_, state_, in_)) return lost_water(kSomewhereElse);
+  if (proof::more_than_the_tray(table_, state_, in_, now_)) return lost_water(kSomewhereElse);
 
   const Millis elapsed = now_ - state_.fill_started;
   if (state_.by_time && elapsed >= proof::shortened_fill(learnt_))
@@ -210,7 +211,7 @@ void Step::step_fill() {
 
 void Step::step_soak() {
   if (stopped_by_interlock()) return;
-  if (proof::more_than_the_tray(table_, state_, in_)) return lost_water(kSomewhereElse);
+  if (proof::more_than_the_tray(table_, state_, in_, now_)) return lost_water(kSomewhereElse);
   if (now_ - state_.since >= proof::soak_time(table_, in_))
     end_cycle(FloodOutcome::running, because(Reason::none));
 }
@@ -259,6 +260,7 @@ void Step::filled(Reason by) {
   }
   const std::optional<Millis> slow = proof::slow_fill(table_, learnt_, in_);
   if (state_.proven_fill && !is_seen()) state_.fill_alarm = slow && fill >= *slow;
+  if (by == Reason::flood_full_by_float) state_.level_full_l = proof::level_now(table_, in_, now_);
   state_.no_effect_alarm = false;
   state_.last_end = because(by);
   news_.filled = true;

@@ -96,6 +96,7 @@ struct FloodState {
   double level_lowest_l = 0;  // of this cycle
   double level_mark_l = 0;    // where the level was when it last fell visibly, and when
   Instant level_mark_at{};
+  std::optional<double> level_full_l;   // where it was when the tray's float said full
   std::optional<double> level_above_l;  // of a lone reading: how far over the lowest it stood
   Instant level_read_at{};
   Instant effect_from{};     // the pump's effect is judged from then: the fill's start, or a top-up

@@ -24,6 +24,7 @@ void take_top_up(FloodState& state, const Reading<Litres>& reservoir) {
   state.level_before_l += poured;
   state.level_lowest_l += poured;
   state.level_mark_l += poured;
+  if (state.level_full_l) *state.level_full_l += poured;
   state.level_mark_at = reservoir.taken();
   state.effect_from = reservoir.taken();
   state.level_above_l.reset();

@@ -20,6 +20,10 @@ Millis pumping_time(const TablePlan& table, double litres) {
   return Millis{std::llround(litres / table.pump_l_per_h * 3'600'000.0)};
 }
 
+double pumped_l(const TablePlan& table, Millis time) {
+  return table.pump_l_per_h * static_cast<double>(time.count()) / 3'600'000;
+}
+
 // The level reading is late enough that a pump at half its rating would show in it.
 bool level_can_tell(const TablePlan& table, const Run& run, const FloodInputs& in) {
   if (!run.level_l || !in.reservoir) return false;
@@ -32,6 +36,11 @@ bool level_can_tell(const TablePlan& table, const Run& run, const FloodInputs& i
 std::optional<double> fallen(const FloodState& state, const FloodInputs& in) {
   if (!state.level_before_known || !in.reservoir) return std::nullopt;
   return state.level_before_l - in.reservoir->value;
+}
+
+std::optional<double> level_now(const TablePlan& table, const FloodInputs& in, Instant now) {
+  if (!in.reservoir) return std::nullopt;
+  return in.reservoir->value - pumped_l(table, now - in.reservoir.taken());
 }
 
 std::optional<double> risen(const FloodState& state, const FloodInputs& in) {
@@ -112,8 +121,7 @@ Full full_by_float(const TablePlan& table, const FloodState& state, const FloodL
   constexpr double kFastest = 1.5;
   if (const std::optional<double> fell = fallen(state, in)) {
     const Millis since = now - std::max(in.reservoir.taken(), state.fill_started);
-    const double moved =
-        kFastest * table.pump_l_per_h * static_cast<double>(since.count()) / 3'600'000;
+    const double moved = kFastest * pumped_l(table, since);
     const double whole = in.depth == Depth::by_litres ? in.litres.value : table.flood_volume.value;
     const bool early = *fell + moved < kHalf * whole;
     return early ? Full::against_the_level : Full::credible;
@@ -127,11 +135,30 @@ Millis full_for(const FloodInputs& in, Instant now) {
   return in.full_since ? now - *in.full_since : Millis{0};
 }
 
-bool more_than_the_tray(const TablePlan& table, const FloodState& state, const FloodInputs& in) {
+bool more_than_the_tray(const TablePlan& table, const FloodState& state, const FloodInputs& in,
+                        Instant now) {
   const std::optional<double> fell = fallen(state, in);
   const double most = std::min(kMoreThanTheTray * table.tray_capacity.value,
                                kMoreThanAFlood * table.flood_volume.value);
-  return fell && *fell > most;
+  const std::optional<Instant> at = room_used_at(table, state, in);
+  return (fell && *fell > most) || (at && now >= *at);
+}
+
+// A reading of this soak that fell by what the pump moves, or by half of it, says that nothing
+// comes back, and the pump takes more until the next one; by one that stood, nothing goes.
+std::optional<Instant> room_used_at(const TablePlan& table, const FloodState& state,
+                                    const FloodInputs& in) {
+  const bool holds = state.phase == FloodPhase::soak && state.pump_wanted;
+  if (!holds || !state.level_full_l || !in.reservoir) return std::nullopt;
+  const double room = std::max(table.tray_capacity.value - table.flood_volume.value,
+                               kLeastRoom * table.flood_volume.value);
+  const double fell = *state.level_full_l - in.reservoir->value;
+  const Instant taken = in.reservoir.taken();
+  if (fell > room) return taken;
+  const bool falls = taken > state.since && fell > pumped_l(table, taken - state.since) / 2;
+  const Millis left = pumping_time(table, room - fell);
+  if (!falls || left > kLongestGuess) return std::nullopt;
+  return taken + left;
 }
 
 bool tray_may_hold_water(const FloodInputs& in) {

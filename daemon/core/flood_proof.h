@@ -23,6 +23,13 @@ constexpr double kLostPart = 0.6;
 // practice, no source).
 constexpr double kMoreThanTheTray = 1.1;
 constexpr double kMoreThanAFlood = 1.5;
+// Under a full tray the reservoir stands, because the standpipe gives back what the pump gives;
+// what it goes on falling stands over the float, and between float and rim there is the tray's
+// capacity without a flood. Where those figures leave next to nothing, at least this part of a
+// flood, for what the medium still takes (choice).
+constexpr double kLeastRoom = 0.5;
+// A level is followed by the pump's rating no longer than this: rating and pump differ (choice).
+constexpr Millis kLongestGuess = seconds{60};
 // Without a float at the tray's lowest point it counts as drained when this part of the water is
 // back. Not all of it comes back: the medium keeps what the plants drank since the last flood.
 constexpr double kDrainedPart = 0.7;
@@ -44,6 +51,8 @@ constexpr int kEnoughFills = 3;
 
 // How far the reservoir has fallen since the start, in litres; negative when it rose.
 std::optional<double> fallen(const FloodState& state, const FloodInputs& in);
+// The level by now, of a reservoir out of which the pump takes what it is rated for.
+std::optional<double> level_now(const TablePlan& table, const FloodInputs& in, Instant now);
 // How far it has risen from its lowest.
 std::optional<double> risen(const FloodState& state, const FloodInputs& in);
 // At least `part` of what left the reservoir is back, by a reading taken after the drain began.
@@ -92,7 +101,12 @@ constexpr Millis kFullFor = seconds{3};
 constexpr Millis kEarlyFor = seconds{5};
 // How long the float has said full.
 Millis full_for(const FloodInputs& in, Instant now);
-bool more_than_the_tray(const TablePlan& table, const FloodState& state, const FloodInputs& in);
+bool more_than_the_tray(const TablePlan& table, const FloodState& state, const FloodInputs& in,
+                        Instant now);
+// When the room between float and rim is used up, by what the level says and the pump's rating;
+// none while the reservoir stands, or without a level.
+std::optional<Instant> room_used_at(const TablePlan& table, const FloodState& state,
+                                    const FloodInputs& in);
 
 enum class Drained { no, by_time, seen };
 // Is the tray empty? By the lowest float, else by the reservoir's rise, else by time: two thirds of

@@ -72,7 +72,7 @@ bool Step::runs_back() const {
 // flood and stands still.
 void Step::see_fill() {
   if (proof::full_for(in_, now_) >= proof::kFullFor && full_by_float()) return;
-  if (proof::more_than_the_tray(table_, state_, in_))
+  if (proof::more_than_the_tray(table_, state_, in_, now_))
     return lost_water(because(Reason::flood_lost_water));
   const double fell = proof::fallen(state_, in_).value_or(0);
   const bool stands =
@@ -97,7 +97,7 @@ void Step::see_fill() {
 // Another hand may soak for as long as it likes: a tray that never empties is a slow drain in the
 // end.
 void Step::see_soak() {
-  if (proof::more_than_the_tray(table_, state_, in_))
+  if (proof::more_than_the_tray(table_, state_, in_, now_))
     return lost_water(because(Reason::flood_lost_water));
   const bool sinks =
       in_.tray_full == FloatSeen::clear || (in_.tray_full != FloatSeen::set && runs_back());

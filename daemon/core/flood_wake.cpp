@@ -76,6 +76,7 @@ Instant next_flood_deadline(const TablePlan& table, const FloodState& state,
       break;
     case FloodPhase::soak:
       consider(state.since + proof::soak_time(table, in));
+      if (const auto used = proof::room_used_at(table, state, in)) consider(*used);
       break;
     case FloodPhase::drain:
       consider(state.since + proof::timed_drain(table, state));

@@ -327,7 +327,12 @@ LevelSeen reservoir_seen(const Plan& plan, const State& state) {
 
 LevelSeen covered_seen(const Plan& plan, const State& state) {
   const Litres needed = plan.water.covered_at.value_or(plan.table.reservoir_minimum);
-  return level_seen(plan, state, needed, state.kernel_inputs.covered);
+  const LevelSeen seen = level_seen(plan, state, needed, state.kernel_inputs.covered);
+  // A float hangs where it hangs: of a level that the settings name it says nothing. Nor does an
+  // old reading while a flood takes 10 L a minute.
+  const bool read = state.points[Point::reservoir_level].reading.quality() == Quality::good;
+  const bool guessed = plan.water.covered_at && !read;
+  return guessed && seen == LevelSeen::enough ? LevelSeen::unknown : seen;
 }
 
 LeakView watch_leaks(const Plan& plan, State& state, const PerPoint<Sample>& samples) {

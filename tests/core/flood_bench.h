@@ -67,6 +67,7 @@ class FloodBench {
   bool raised_lost_water = false;
   bool raised_drain_expired = false;
   bool valve_open = true;
+  double most_l = 0;  // that the tray ever held
   int steps = 0;
 
   FloodBench() {
@@ -113,6 +114,7 @@ class FloodBench {
 
   void second() {
     tub.second(table, pump_on_, valve_open);
+    most_l = std::max(most_l, tub.tray_l);
     now_ += seconds{1};
     const FloatSeen full = in.tray_full;
     const FloatSeen wet = in.tray_wet;

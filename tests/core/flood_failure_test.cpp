@@ -428,6 +428,37 @@ TEST(FloodLostWater, AHoseThatBurstsInSoakIsSeenToo) {
   EXPECT_LT(bench.tub.floor_l, 10);
 }
 
+TEST(FloodLostWater, AStandpipeThatIsBlockedInSoakStopsThePumpBeforeTheRim) {
+  // The tray holds a little from the flood before, which is in no difference of levels: what has
+  // left the reservoir is less than the tray's capacity when the tray runs over.
+  FloodBench bench;
+  bench.tub.tray_l = 5;
+  bench.table.tray_capacity = Litres{40};
+  for (const Millis every : {seconds{1}, seconds{10}, seconds{30}}) {
+    FloodBench one = bench;
+    one.level_every = every;
+    one.each_second = false;
+    one.start();
+    ASSERT_TRUE(one.run_to(FloodPhase::soak));
+    one.tub.standpipe_l = 1000;
+    one.run(minutes{3});
+    EXPECT_TRUE(one.raised_lost_water) << every.count();
+    EXPECT_LE(one.most_l, 40.5) << every.count();
+    EXPECT_GT(one.most_l, 38) << every.count();
+  }
+}
+
+TEST(FloodLostWater, WhatDryMediumStillTakesInSoakIsNotOverTheRim) {
+  FloodBench bench;
+  bench.table.tray_capacity = Litres{27};  // hardly more than a flood
+  bench.level_every = seconds{30};
+  bench.start();
+  ASSERT_TRUE(bench.run_to(FloodPhase::soak));
+  bench.tub.reservoir_l -= 4;
+  ASSERT_TRUE(bench.run_to(FloodPhase::rest));
+  EXPECT_FALSE(bench.raised_lost_water);
+}
+
 TEST(FloodLostWater, LitresThatLeftWhileTheTraysLowestPointIsDryAreLost) {
   FloodBench bench;
   bench.wet_fitted = true;

@@ -161,6 +161,23 @@ TEST(WaterTemperature, WithoutAFloatALevelSensorThatFallsSilentStopsIt) {
   EXPECT_EQ(s.rig.reason(kHeater), Reason::reservoir_unknown);
 }
 
+TEST(WaterTemperature, AFloatSaysNothingOfALevelThatTheSettingsName) {
+  Plan plan = tempered();
+  Story by_float{16, plan};
+  ASSERT_TRUE(by_float.rig.running(kHeater));
+  by_float.rig.silence(Point::reservoir_level);
+  by_float.rig.run(minutes{2});
+  EXPECT_TRUE(by_float.rig.running(kHeater)) << "the float's own level covers it";
+
+  plan.water.covered_at = Litres{48};
+  Story named{16, plan};
+  ASSERT_TRUE(named.rig.running(kHeater));
+  named.rig.silence(Point::reservoir_level);
+  named.rig.run(minutes{2});
+  EXPECT_FALSE(named.rig.running(kHeater));
+  EXPECT_EQ(named.rig.reason(kHeater), Reason::reservoir_unknown);
+}
+
 TEST(WaterTemperature, AProbeThatIsPulledStopsBothAndItIsSaid) {
   Story s{16};
   ASSERT_TRUE(s.rig.running(kHeater));
