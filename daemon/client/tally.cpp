@@ -3,10 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
-#include "daemon/client/stages.h"
-#include "daemon/core/limits.h"
-#include "daemon/core/programme.h"
-#include "daemon/settings/settings.h"
+#include "daemon/client/banded.h"
+#include "daemon/core/instant.h"
 
 namespace neap::client {
 namespace {
@@ -14,60 +12,21 @@ namespace {
 constexpr double kHumidAbove = 85;  // % RH, as daemon/core/tally counts it
 constexpr int kFanMove = 50;        // permille
 constexpr int kMostRows = 2'000'000;
-constexpr std::int64_t kHeldFor = limits::kBadAfter.count();
-
-// Calls `take(row, span)` with each value and the part of the stretch over which it held.
-template <class Take>
-void each_held(journal::Reader& reader, Point point, std::int64_t from, std::int64_t to,
-               Take&& take) {
-  const auto rows = reader.readings(point, {from - kHeldFor, to}, 0, kMostRows);
-  for (std::size_t i = 0; i < rows.size(); ++i) {
-    if (!rows[i].value || rows[i].quality == Quality::bad) continue;
-    const std::int64_t next = i + 1 < rows.size() ? rows[i + 1].at.tick : to;
-    const std::int64_t begin = std::max(rows[i].at.tick, from);
-    const std::int64_t end = std::min({next, rows[i].at.tick + kHeldFor, to});
-    if (end > begin) take(rows[i], Millis{end - begin});
-  }
-}
 
 void tally_vpd(journal::Reader& reader, const Plan& plan, std::int64_t from, std::int64_t to,
                DayTally& tally) {
-  Stages stages(reader, plan, from, to);
-  const Point point = plan.climate.band_of == BandOf::leaf ? Point::leaf_vpd : Point::canopy_vpd;
-  each_held(reader, point, from, to, [&](const journal::ReadingRow& row, Millis span) {
-    if (!row.at.unix_ms) return;
-    const CivilTime civil = civil_of({*row.at.unix_ms, row.at.utc_offset_s, TimeQuality::synced});
-    const StagePlan& stage = stages.at(row.at.tick);
-    const Band band = band_at(stage, civil);
-    const bool day = !stage.fallow && is_light(stage, civil);
-    const double vpd = *row.value;
-    const double distance = std::max({band.low.value - vpd, vpd - band.high.value, 0.0});
-    (day ? tally.day_known : tally.night_known) += span;
-    if (distance == 0) (day ? tally.day_in_band : tally.night_in_band) += span;
-    if (vpd < band.low.value) tally.below += span;
-    if (vpd > band.high.value) tally.above += span;
-    tally.kpa_h_out += distance * static_cast<double>(span.count()) / 3'600'000;
+  each_banded(reader, plan, from, to, [&](const BandedReading& here) {
+    const double vpd = *here.row.value;
+    const double beyond = here.beyond();
+    (here.day ? tally.day_known : tally.night_known) += here.stood;
+    if (beyond == 0) (here.day ? tally.day_in_band : tally.night_in_band) += here.stood;
+    if (beyond < 0) tally.below += here.stood;
+    if (beyond > 0) tally.above += here.stood;
+    tally.kpa_h_out += std::abs(beyond) * static_cast<double>(here.stood.count()) / 3'600'000;
     tally.vpd_lowest = tally.any_vpd ? std::min(tally.vpd_lowest, vpd) : vpd;
     tally.vpd_highest = tally.any_vpd ? std::max(tally.vpd_highest, vpd) : vpd;
     tally.any_vpd = true;
   });
-}
-
-// Air is judged by the settings that were in force at the time, not by those of today. What the
-// journal no longer has, or what this version cannot read, is judged by `plan`.
-void tally_vpd_by_revision(journal::Reader& reader, const Plan& plan, std::int64_t from,
-                           std::int64_t to, DayTally& tally) {
-  const auto revisions = reader.settings_texts(from, to);
-  std::int64_t at = from;
-  const Plan* in_force = &plan;
-  settings::LoadResult read;
-  for (const auto& revision : revisions) {
-    if (revision.from > at) tally_vpd(reader, *in_force, at, revision.from, tally);
-    at = std::max(at, revision.from);
-    read = settings::load_text(revision.text);
-    in_force = read.loaded ? &read.loaded->plan : &plan;
-  }
-  if (to > at) tally_vpd(reader, *in_force, at, to, tally);
 }
 
 void tally_levels(const PerOutput<int>& level, Millis span, DayTally& tally) {
@@ -130,7 +89,7 @@ DayTally tally_of(journal::Reader& reader, const Plan& plan, std::int64_t from, 
   tally.began_tick = from;
   if (const journal::Stamp start = reader.stamp(from); start.unix_ms)
     tally.date = civil_of({*start.unix_ms, start.utc_offset_s, TimeQuality::synced}).date;
-  tally_vpd_by_revision(reader, plan, from, to, tally);
+  tally_vpd(reader, plan, from, to, tally);
   each_held(reader, Point::canopy_humidity, from, to,
             [&](const journal::ReadingRow& row, Millis span) {
               if (*row.value > kHumidAbove) tally.humid += span;
