@@ -4,6 +4,7 @@
 #include "daemon/client/chart.h"
 #include "daemon/client/failure.h"
 #include "daemon/client/journal_ask.h"
+#include "daemon/client/page_file.h"
 #include "daemon/client/parse.h"
 #include "daemon/client/records_json.h"
 #include "daemon/client/verbs.h"
@@ -100,7 +101,7 @@ json chart_json(const Chart& chart) {
 
 int do_chart(Session& session) {
   const std::string& svg = session.args.svg;
-  if (!svg.empty()) check_svg_path(svg);
+  if (!svg.empty()) check_page_path(kSvgOption, svg);
   const auto reader = open_journal(session.globals.journal);
   const Plan plan = plan_in_force(session, *reader);
   session.look.style.metric = plan.metric;
@@ -117,7 +118,7 @@ int do_chart(Session& session) {
   if (!svg.empty()) {
     ask.columns = kSvgColumns;
     ask.most_marks = kSvgMarks;
-    save_svg(svg, draw(gather_chart(*reader, plan, ask), session.look.style));
+    save_page(kSvgOption, svg, draw(gather_chart(*reader, plan, ask), session.look.style));
   }
   session.show(chart_json(chart), render_chart(chart, page, session.look));
   return kExitDone;

@@ -14,10 +14,14 @@ constexpr Millis kLongAgo = hours{24 * 4000};
 
 }  // namespace
 
-Plan plan_in_force(const Session& session, journal::Reader& reader) {
+settings::Loaded settings_in_force(const Session& session, journal::Reader& reader) {
   if (auto result = settings::load_text(reader.settings_in_force()); result.loaded)
-    return std::move(result.loaded->plan);
-  return load_or_fail(session.globals.settings).plan;
+    return std::move(*result.loaded);
+  return load_or_fail(session.globals.settings);
+}
+
+Plan plan_in_force(const Session& session, journal::Reader& reader) {
+  return settings_in_force(session, reader).plan;
 }
 
 std::int64_t last_tick(journal::Reader& reader) {

@@ -10,6 +10,8 @@ namespace neap::client {
 
 // The plan of the newest settings that the journal knows: names, units and bands.
 Plan plan_in_force(const Session& session, journal::Reader& reader);
+// All of those settings.
+settings::Loaded settings_in_force(const Session& session, journal::Reader& reader);
 
 // A Failure when the journal is empty.
 std::int64_t last_tick(journal::Reader& reader);

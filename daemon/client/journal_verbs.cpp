@@ -1,12 +1,10 @@
-// events, readings, report: verbs that need the journal only, with or without a daemon.
+// events, readings: verbs that need the journal only, with or without a daemon.
 #include <algorithm>
 
-#include "daemon/client/care.h"
 #include "daemon/client/failure.h"
 #include "daemon/client/journal_ask.h"
 #include "daemon/client/parse.h"
 #include "daemon/client/records_json.h"
-#include "daemon/client/report.h"
 #include "daemon/client/verbs.h"
 #include "daemon/words/words.h"
 
@@ -73,24 +71,6 @@ int readings_of_point(Session& session, journal::Reader& reader) {
   return kExitDone;
 }
 
-// One photoperiod, by the civil date of its lights-on.
-journal::Span span_of_day(journal::Reader& reader, const Plan& plan, const std::string& text) {
-  const DateTime day = parse_date_time("--day", text);
-  const std::int32_t date = day.civil.date;
-  for (const journal::DayEntry& entry : reader.days({}))
-    if (entry.tally.date == date) {
-      const auto closed = reader.events({entry.tally.began_tick, std::nullopt},
-                                        {EventKind::day_closed}, kMostEvents);
-      for (const journal::EventRow& row : closed)
-        if (row.event.day.began_tick == entry.tally.began_tick)
-          return {entry.tally.began_tick, row.at.tick};
-    }
-  const StagePlan& stage = plan.programme.stages.front();
-  const std::int64_t from = tick_of(reader, {date, stage.lights_on_s});
-  const std::int64_t to = tick_of(reader, {date + 1, stage.lights_on_s});
-  return {from, std::min(to, last_tick(reader))};
-}
-
 }  // namespace
 
 int do_events(Session& session) {
@@ -124,22 +104,6 @@ int do_readings(Session& session) {
   for (const auto& row : rows) list.push_back(summary_json(row));
   session.show({{"points", list}},
                rows.empty() ? "No readings in that time.\n" : render_summaries(rows, session.look));
-  return kExitDone;
-}
-
-int do_report(Session& session) {
-  const auto reader = open_journal(session.globals.journal);
-  const Plan plan = plan_in_force(session, *reader);
-  session.look.style.metric = plan.metric;
-  journal::Span span;
-  if (!session.args.day.empty())
-    span = span_of_day(*reader, plan, session.args.day);
-  else
-    span = span_of(session, *reader, "1d");
-  const auto [from, to] = asked_within(*reader, span);
-  Report report = make_report(*reader, plan, from, to);
-  if (!span.to) report.due = care_due(session);  // of the day in hand, not of one gone by
-  session.show(report_json(report, session.look.style), render_report(report, session.look));
   return kExitDone;
 }
 

@@ -51,6 +51,10 @@ class Table {
   void head(std::vector<Cell> cells) { head_ = std::move(cells); }
   void add(std::vector<Cell> cells) { rows_.push_back(std::move(cells)); }
   bool empty() const { return rows_.empty(); }
+  // For a page of another kind.
+  const std::vector<Side>& sides() const { return sides_; }
+  const std::vector<Cell>& heading() const { return head_; }
+  const std::vector<std::vector<Cell>>& rows() const { return rows_; }
   std::string text(const Look& look, std::size_t width, std::size_t indent = 0) const;
 
  private:

@@ -2,11 +2,8 @@
 
 #include <array>
 #include <cmath>
-#include <filesystem>
 
-#include "daemon/client/failure.h"
 #include "daemon/client/look.h"
-#include "daemon/client/whole_file.h"
 #include "daemon/core/instant.h"
 #include "daemon/words/figures.h"
 #include "daemon/words/words.h"
@@ -149,23 +146,6 @@ void draw_times(Svg& svg, std::span<const TimeMark> marks, Stretch span, double 
     svg.text({at_edge ? kPictureWidth - 4 : x, top + 28}, mark.label, "",
              at_edge ? Anchor::end : Anchor::middle);
   }
-}
-
-void check_svg_path(const std::string& path) {
-  if (!path.ends_with(".svg"))
-    throw Failure(kExitUsage, "--svg is " + path + ", which does not end in .svg",
-                  "name the picture day.svg, say; a file of that name is replaced");
-  const auto folder = std::filesystem::absolute(path).parent_path();
-  if (!std::filesystem::is_directory(folder))
-    throw Failure(kExitUsage, "--svg is " + path + ", and there is no folder " + folder.string(),
-                  "make the folder first");
-}
-
-void save_svg(const std::string& path, const std::string& svg) {
-  constexpr mode_t kForAll = 0644;
-  if (const std::string trouble = write_whole_file(path, svg, kForAll); !trouble.empty())
-    throw Failure(kExitFailed, "cannot write " + path + ": " + trouble,
-                  "give --svg a folder that you may write to");
 }
 
 }  // namespace neap::client

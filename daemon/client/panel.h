@@ -87,10 +87,4 @@ void draw_stretches(Svg& svg, const Panel& panel, std::span<const Stretch> stret
 // The axis below the lowest panel, whose lower edge is at `top`.
 void draw_times(Svg& svg, std::span<const TimeMark> marks, Stretch span, double top);
 
-// Fails unless `path`, as --svg gave it, ends in .svg and lies in a folder that is there: asked
-// before the work, so that hours of it are not lost.
-void check_svg_path(const std::string& path);
-// A Failure when it cannot be written.
-void save_svg(const std::string& path, const std::string& svg);
-
 }  // namespace neap::client

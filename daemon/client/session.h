@@ -38,7 +38,7 @@ enum class Color { when_terminal, always, never };
 struct Arguments {
   std::vector<std::string> words;
   std::string since, until, day, kind, note, severity, from, every, keep_journal, days, limit, seed;
-  std::string law, svg, hands;
+  std::string law, svg, html, hands;
   std::string of, room;
   std::string correct, withdraw;  // measure
   std::string root;               // probe

@@ -10,6 +10,7 @@
 #include "daemon/client/edit.h"
 #include "daemon/client/failure.h"
 #include "daemon/client/hands_script.h"
+#include "daemon/client/page_file.h"
 #include "daemon/client/parse.h"
 #include "daemon/client/picture.h"
 #include "daemon/client/records_json.h"
@@ -159,7 +160,7 @@ int do_simulate(Session& session) {
   if (!args.keep_journal.empty() && fs::exists(args.keep_journal))
     throw Failure(kExitUsage, "--journal is " + args.keep_journal + ", which exists already",
                   "name a new file, or remove that one");
-  if (!args.svg.empty()) check_svg_path(args.svg);
+  if (!args.svg.empty()) check_page_path(kSvgOption, args.svg);
   const Job job = job_of(session);
   session.look.style.metric = job.plan.metric;
   const Run run = run_job(session, job, args.keep_journal);
@@ -168,7 +169,7 @@ int do_simulate(Session& session) {
                  {"took_s", run.end.took_s},
                  {"from", job.from},
                  {"days", job.days}};
-  if (job.draw) save_svg(args.svg, run.svg);
+  if (job.draw) save_page(kSvgOption, args.svg, run.svg);
   std::string text = render_report(run.report, session.look);
   if (args.beside_fixed_fan) {
     const Run other = run_job(session, beside(job), {});

@@ -103,8 +103,11 @@ void chart(CLI::App& app, Arguments& args) {
   app.add_flag("--narrow", args.narrow, "42 columns, for a telephone");
 }
 void report(CLI::App& app, Arguments& args) {
+  words(app, args, "SPAN", "", "day, week or grow; default day", 0);
   CLI::Option* day = app.add_option("--day", args.day, "the photoperiod of that lights-on");
   app.add_option("--since", args.since, "as of events; default 1d")->excludes(day);
+  app.add_option("--until", args.until, "as of events; default the newest entry")->excludes(day);
+  app.add_option("--html", args.html, "write it with curves into this file too, NAME.html");
 }
 void simulate(CLI::App& app, Arguments& args) {
   file(app, args);
@@ -183,7 +186,8 @@ constexpr std::array kVerbs{
          "chart solution.ph --since 2026-06-01 --until 2026-06-08 --svg ph.svg",
          chart, do_chart},
     Verb{"report", "-", "a day or more summed up, from the journal",
-         "report\nreport --day 2026-06-01\nreport --since 7d", report, do_report},
+         "report\nreport --day 2026-06-01\nreport week --html week.html\nreport grow", report,
+         do_report},
     Verb{"water", "-", "where the water went: losses, leaks, fill and drain, EC",
          "water\nwater --narrow\nwater --to 2026-06-01", water, do_water},
     Verb{"mix", "-", "what to mix: a fresh reservoir, a top-up, a step of pH",

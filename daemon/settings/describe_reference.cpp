@@ -234,10 +234,10 @@ void write_section(Writer& out, const Section& section, std::size_t indent, cons
 }
 
 void write_units(Writer& out) {
-  for (const Kind kind :
-       {Kind::duration, Kind::temperature, Kind::temperature_difference, Kind::percent,
-        Kind::level_rate, Kind::volume, Kind::flow, Kind::air_flow, Kind::space, Kind::height,
-        Kind::length, Kind::conductivity, Kind::dose, Kind::vpd_hours, Kind::vpd_band}) {
+  for (const Kind kind : {Kind::duration, Kind::temperature, Kind::temperature_difference,
+                          Kind::percent, Kind::level_rate, Kind::volume, Kind::flow, Kind::air_flow,
+                          Kind::space, Kind::height, Kind::length, Kind::conductivity, Kind::dose,
+                          Kind::vpd_hours, Kind::power, Kind::vpd_band}) {
     const std::string title(info(kind).title);
     out.line(0, "#   " + title.substr(0, title.find(',')) + ": " + list_units(info(kind).units));
   }

@@ -177,6 +177,7 @@ Members value_schema(const Key& key) {
     case Kind::conductivity:
     case Kind::dose:
     case Kind::vpd_hours:
+    case Kind::power:
       return text_with(quantity_pattern(units));
     case Kind::level:
       return text_with("(stopped|running|" + quantity_pattern(units) + ")");

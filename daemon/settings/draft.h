@@ -35,6 +35,8 @@ struct Draft {
   bool proven_by_hand = false;
   PerOutput<std::optional<bool>> in_neaps_hand;  // as written; absent: the mode decides
 
+  PerOutput<std::optional<double>> rated_w;
+
   // Where the walk stands: what a row of the schema writes to.
   StagePlan* stage = nullptr;
   OutputPlan* output = nullptr;

@@ -59,6 +59,7 @@ class Flattener {
       case Kind::conductivity:
       case Kind::dose:
       case Kind::vpd_hours:
+      case Kind::power:
       case Kind::clock:
       case Kind::date:
       case Kind::vpd_band:

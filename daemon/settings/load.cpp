@@ -83,9 +83,16 @@ LoadResult load_text(std::string_view text) {
         plan_calibrations(draft);
         const std::uint64_t hash = fnv1a(text);
         draft.plan.hash = hash;
-        result.loaded = Loaded{
-            std::move(draft.plan), std::move(draft.hardware), draft.build, draft.feed, draft.care,
-            draft.turnover,        std::string(text),         hash,        {}};
+        result.loaded = Loaded{std::move(draft.plan),
+                               std::move(draft.hardware),
+                               draft.build,
+                               draft.feed,
+                               draft.care,
+                               draft.turnover,
+                               draft.rated_w,
+                               std::string(text),
+                               hash,
+                               {}};
       }
     }
   }

@@ -29,6 +29,7 @@ constexpr std::array kLength{Unit{"mm", 1}, Unit{"cm", 10}, Unit{"m", 1000}, Uni
 constexpr std::array kConductivity{Unit{"mS/cm", 1}, Unit{"uS/cm", 0.001}, Unit{"dS/m", 1}};
 constexpr std::array kDose{Unit{"mL/L", 1}, Unit{"mL/gal", 1 / kGallon}};
 constexpr std::array kVpdHours{Unit{"kPa h", 1}};
+constexpr std::array kPower{Unit{"W", 1}, Unit{"kW", 1000}};
 constexpr std::array kPh{Unit{"pH", 1}};
 constexpr std::array kVpd{Unit{"kPa", 1}, Unit{"hPa", 0.1}};
 
@@ -56,6 +57,7 @@ constexpr std::array kKinds{
              kConductivity},
     KindInfo{Kind::dose, "a dose of stock solution with its unit", "2 mL/L", kDose},
     KindInfo{Kind::vpd_hours, "VPD over time with its unit", "3 kPa h", kVpdHours},
+    KindInfo{Kind::power, "a power with its unit", "120 W", kPower},
     KindInfo{Kind::clock, "a clock time of 24 hours", "\"06:00\"", {}},
     KindInfo{Kind::date, "a date, year-month-day", "2026-03-02", {}},
     KindInfo{Kind::vpd_band, "a band, low..high with the unit", "0.8..1.2 kPa", kVpd, true},
@@ -270,6 +272,7 @@ std::string format(Kind kind, double base_value) {
     case Kind::conductivity:
     case Kind::dose:
     case Kind::vpd_hours:
+    case Kind::power:
     case Kind::vpd_band:
     case Kind::temperature_band:
     case Kind::ph_band:

@@ -36,6 +36,7 @@ enum class Kind : std::uint8_t {
   conductivity,            // [mS/cm] at 25 C
   dose,                    // [mL/L]: of a stock solution in water
   vpd_hours,               // [kPa h]: VPD over time
+  power,                   // [W]
   clock,                   // [s of day]: "06:00"
   date,                    // [days since 1970-01-01]: 2026-03-02
   vpd_band,                // [kPa]: 0.5..0.9 kPa

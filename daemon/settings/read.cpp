@@ -156,6 +156,7 @@ void read_given(Walk& walk, const Key& key, const Node& key_node, const Node& no
     case Kind::conductivity:
     case Kind::dose:
     case Kind::vpd_hours:
+    case Kind::power:
     case Kind::clock:
     case Kind::date:
     case Kind::vpd_band:

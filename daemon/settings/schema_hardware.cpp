@@ -143,6 +143,11 @@ constexpr std::array kOutputKeys{
         "starts_per_hour", Kind::count, "6", Bounds{1, 60},
         [](Draft& d, const Value& v) { d.output->starts_per_hour = v.whole(); },
         "most starts in any 60 min; absent: any, dehumidifier and water_chiller 6"),
+    optional(
+        "rated_power", Kind::power, "120 W", Bounds{0.5, 10000},
+        [](Draft& d, const Value& v) { d.rated_w[d.output_setup->output] = v.number; },
+        "what its device takes at full level, from its label: the report estimates energy by it; "
+        "absent: it is left out there"),
     group("enable_pulse", Kind::section, Need::optional, kEnablePulseSection,
           "the pump alone: a GPIO line that changes its level again and again while the pump runs "
           "and neapd lives, for a dead-man circuit in the pump's supply (config/wiring.md)"),

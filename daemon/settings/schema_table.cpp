@@ -198,7 +198,8 @@ constexpr std::array kWaterKeys{
     optional(
         "covered_at", Kind::volume, "15 L", Bounds{0.5, 1000},
         [](Draft& d, const Value& v) { d.plan.water.covered_at = Litres{v.number}; },
-        "level in the reservoir that covers heater and chiller; under it, and where it is not read, "
+        "level in the reservoir that covers heater and chiller; under it, and where it is not "
+        "read, "
         "both are off, as they are while reservoir.low hangs dry. Absent: table.reservoir_minimum, "
         "and the float alone will do"),
 };

@@ -32,9 +32,10 @@ struct Loaded {
   std::optional<solution::Feed> feed;  // what the owner feeds
   Care care;
   Turnover turnover;
-  std::string text;        // as read
-  std::uint64_t hash = 0;  // FNV-1a of the text
-  std::string folder;      // of the file: relative paths in it start there; empty without a file
+  PerOutput<std::optional<double>> rated_w;  // what an output's device takes at full level, W
+  std::string text;                          // as read
+  std::uint64_t hash = 0;                    // FNV-1a of the text
+  std::string folder;  // of the file: relative paths in it start there; empty without a file
 };
 
 struct LoadResult {

@@ -285,6 +285,7 @@ Result read_scalar(std::string_view name, const Node& node, const Rule& rule) {
     case Kind::conductivity:
     case Kind::dose:
     case Kind::vpd_hours:
+    case Kind::power:
       return read_measure(name, node, rule);
     case Kind::level:
       return read_level(name, node, rule);

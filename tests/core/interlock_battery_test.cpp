@@ -138,6 +138,23 @@ TEST(InterlockBattery, EveryTripForcesItsOutputsSafeUnderAnyDemand) {
   }
 }
 
+// What reads as water or heat before anything was read is a default and no reason.
+TEST(InterlockBattery, BeforeInputsAreSeenThatIsTheReasonWhateverElseTheySay) {
+  for (const Trip& trip : trips()) {
+    KernelInputs in = all_well();
+    trip.spoil(in);
+    in.first_inputs_seen = false;
+    KernelState state;
+    Verdicts verdicts;
+    judge(in, state, verdicts);
+    for (const OutputInfo& row : kOutputs) {
+      SCOPED_TRACE(trip.name + " on " + std::string(row.name));
+      EXPECT_TRUE(verdicts.of[row.output].trip);
+      EXPECT_EQ(verdicts.of[row.output].because.reason, Reason::outputs_not_proven);
+    }
+  }
+}
+
 TEST(InterlockBattery, EachLatchIsSetByItsOwnCauseAndNoOther) {
   for (const Trip& trip : trips()) {
     SCOPED_TRACE(trip.name);
