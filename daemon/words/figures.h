@@ -1,7 +1,9 @@
 // Figures with their units, shared by values and sentences.
 #pragma once
 
+#include <optional>
 #include <string>
+#include <string_view>
 
 #include "daemon/words/words.h"
 
@@ -21,5 +23,7 @@ std::string volume(double litres, const Style& style);
 std::string volume_difference(double a, double b, const Style& style);
 // Text with its places filled in, as daemon/core/reason.h describes them.
 std::string filled(std::string_view text, const Because& because, const Style& style);
+// What remedy() fills in: empty where the sentence says it already, none where nothing is refused.
+std::optional<std::string_view> remedy_template(Reason reason);
 
 }  // namespace neap::words

@@ -118,10 +118,15 @@ constexpr std::array kCures{
 
 }  // namespace
 
-std::string remedy(const Because& because) {
+std::optional<std::string_view> remedy_template(Reason reason) {
   for (const RemedyRow& row : kRemedies)
-    if (row.reason == because.reason) return filled(row.text, because, {});
-  return "`neap status` says more";
+    if (row.reason == reason) return row.text;
+  return std::nullopt;
+}
+
+std::string remedy(const Because& because) {
+  const auto text = remedy_template(because.reason);
+  return text ? filled(*text, because, {}) : "`neap status` says more";
 }
 
 std::string_view cure(Fault f) {
