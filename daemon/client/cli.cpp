@@ -1,12 +1,11 @@
 #include "daemon/client/cli.h"
 
-#include <CLI/CLI.hpp>
 #include <algorithm>
 #include <exception>
 
+#include "daemon/client/command_line.h"
 #include "daemon/client/failure.h"
 #include "daemon/client/parse.h"
-#include "daemon/client/verbs.h"
 #include "daemon/shell/version.h"
 #include "daemon/words/words.h"
 
@@ -26,12 +25,11 @@ std::string footer() {
   std::string text = "\nExit codes:\n";
   for (const ExitCodeRow& row : kExitCodes)
     text += "  " + std::to_string(row.code) + "  " + std::string(row.meaning) + "\n";
-  text +=
-      "Environment: NEAP_SOCKET, NEAP_JOURNAL, NEAP_SETTINGS, NEAP_STATE_DIR give\n"
-      "other defaults; NEAPD is the daemon that `neap simulate` runs; NO_COLOR\n"
-      "forbids colour.\n"
-      "`neap VERB --help` has examples.";
-  return text;
+  text += "Environment:\n";
+  for (const VariableRow& row : kVariables)
+    text += "  " + std::string(row.name) + std::string(16 - row.name.size(), ' ') +
+            std::string(row.meaning) + "\n";
+  return text + "`neap VERB --help` has examples.";
 }
 
 std::string footer(const Verb& verb) {
@@ -56,8 +54,7 @@ class HelpPage : public CLI::Formatter {
     return rest.empty() ? rest : " " + rest;
   }
   std::string make_option_usage(const CLI::Option* option) const override {
-    const std::string typed = make_option_name(option, true) + make_option_opts(option);
-    return option->get_required() ? typed : "[" + typed + "]";
+    return as_typed(*option);
   }
 };
 
@@ -132,37 +129,47 @@ Failure usage(const CLI::App& app, const CLI::ParseError& error) {
 
 }  // namespace
 
-int run(const std::vector<std::string>& words, const Surroundings& around) {
-  Globals globals;
-  Arguments args;
-  take_environment(globals, around);
-  CLI::App app{kAbout, "neap"};
+std::string as_typed(const CLI::Option& words) {
+  const std::string& rest = words.get_option_text();
+  const std::string typed = words.get_name(true) + (rest.empty() ? rest : " " + rest);
+  return words.get_required() ? typed : "[" + typed + "]";
+}
+
+void declare(CommandLine& line) {
+  CLI::App& app = line.app;
+  app.description(kAbout);
+  app.name("neap");
   const auto page = std::make_shared<HelpPage>();
   page->column_width(kHelpColumn);
   app.formatter(page);  // of the verbs too
   app.footer(footer());
   app.set_version_flag("--version", std::string("neap ") + kVersion);
   app.require_subcommand(0, 1);
-  declare_globals(app, globals);
-  const Verb* chosen = nullptr;
+  declare_globals(app, line.globals);
   for (const Verb& verb : verbs()) {
     CLI::App* sub = app.add_subcommand(std::string(verb.name), std::string(verb.about));
     sub->footer(footer(verb));
     sub->fallthrough();
-    verb.shape(*sub, args);
-    sub->callback([&chosen, &verb] { chosen = &verb; });
+    verb.shape(*sub, line.args);
+    sub->callback([&line, &verb] { line.chosen = &verb; });
   }
+}
+
+int run(const std::vector<std::string>& words, const Surroundings& around) {
+  CommandLine line;
+  take_environment(line.globals, around);
+  declare(line);
   // What the command line asked of --json counts even when the rest of it is wrong.
   const bool as_json = std::find(words.begin(), words.end(), "--json") != words.end();
   try {
     std::vector<std::string> reversed(words.rbegin(), words.rend());
-    app.parse(reversed);
-    Session session{around, globals, args, Look{wants_color(globals, around), {}}};
-    return chosen == nullptr ? do_brief(session) : chosen->handle(session);
+    line.app.parse(reversed);
+    Session session{around, line.globals, line.args, Look{wants_color(line.globals, around), {}}};
+    return line.chosen == nullptr ? do_brief(session) : line.chosen->handle(session);
   } catch (const CLI::Success& asked_for_help) {
-    return app.exit(asked_for_help, around.out, around.err);
+    return line.app.exit(asked_for_help, around.out, around.err);
   } catch (const CLI::ParseError& error) {
-    const Failure failure = usage(app, error);
+    const Failure failure = usage(line.app, error);
     print_failure(failure, as_json, around);
     return failure.code();
   } catch (const Failure& failure) {

@@ -176,19 +176,42 @@ Latch parse_latch(std::string_view text) { return named("LATCH", text, kLatches)
 
 Point parse_point(std::string_view text) { return named("POINT", text, kPoints).point; }
 
-EventKind parse_kind(std::string_view text) {
-  std::vector<std::string> keep;
+namespace {
+
+// "flood_ended"; empty for a number that no kind has.
+std::string kind_word(EventKind kind) {
+  std::string name(words::name(kind));
+  if (name == words::name(EventKind{})) return {};
+  std::replace(name.begin(), name.end(), ' ', '_');
+  return name;
+}
+
+template <class Each>
+void for_each_kind(Each&& each) {
   for (int number = static_cast<int>(EventKind::actuation);
-       number <= static_cast<int>(EventKind::calibration); ++number) {
-    std::string name(words::name(static_cast<EventKind>(number)));
-    if (name == words::name(EventKind{})) continue;  // a number that no kind has
-    std::replace(name.begin(), name.end(), ' ', '_');
-    if (name == text) return static_cast<EventKind>(number);
-    keep.push_back(name);
-  }
+       number <= static_cast<int>(EventKind::calibration); ++number)
+    if (const std::string word = kind_word(static_cast<EventKind>(number)); !word.empty())
+      each(static_cast<EventKind>(number), word);
+}
+
+}  // namespace
+
+std::vector<std::string> kind_words() {
+  std::vector<std::string> all;
+  for_each_kind([&](EventKind, const std::string& word) { all.push_back(word); });
+  return all;
+}
+
+EventKind parse_kind(std::string_view text) {
+  std::optional<EventKind> found;
+  for_each_kind([&](EventKind kind, const std::string& word) {
+    if (word == text) found = kind;
+  });
+  if (found) return *found;
+  const std::vector<std::string> known = kind_words();
   std::string all;
-  for (const std::string& name : keep) all += (all.empty() ? "" : ", ") + name;
-  const std::string near = nearest(text, {keep.begin(), keep.end()});
+  for (const std::string& name : known) all += (all.empty() ? "" : ", ") + name;
+  const std::string near = nearest(text, {known.begin(), known.end()});
   refuse("--kind", text, "and there is no event of that kind",
          (near.empty() ? "" : "did you mean \"" + near + "\"? ") + "the kinds are: " + all);
 }

@@ -35,6 +35,7 @@ Output parse_output(std::string_view text);  // also `fan` for the exhaust fan, 
 Alarm parse_alarm(std::string_view text);
 Latch parse_latch(std::string_view text);
 Point parse_point(std::string_view text);
+std::vector<std::string> kind_words();        // what parse_kind takes
 EventKind parse_kind(std::string_view text);  // as `neap events` prints it, `_` for a space
 
 // A whole number; `example` is what the remedy shows, such as "--days 7".

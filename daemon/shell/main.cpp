@@ -2,13 +2,12 @@
 #include <spdlog/sinks/stdout_sinks.h>
 #include <spdlog/spdlog.h>
 
-#include <CLI/CLI.hpp>
 #include <csignal>
 #include <cstdlib>
 #include <exception>
 
+#include "daemon/shell/command_line.h"
 #include "daemon/shell/run.h"
-#include "daemon/shell/version.h"
 
 namespace {
 
@@ -67,47 +66,23 @@ int run(const neap::shell::Options& options, const neap::shell::LogSink& log) {
 }  // namespace
 
 int main(int argc, char** argv) {
-  neap::shell::Options options;
-  std::string until = "24h";
-  std::string step = "next";
-  bool quiet = false;
-  bool trace_hash = false;
-  CLI::App app{"neapd: controls one flood table in one tent"};
-  app.set_version_flag("--version", neap::kVersion);
-  app.add_option("--settings", options.settings, "settings file")->required();
-  app.add_option("--state-dir", options.state_dir, "state, output manifest, spool")->required();
-  app.add_option("--journal", options.journal, "journal file")->required();
-  app.add_option("--socket", options.socket, "control socket")->default_val("/run/neap/neap.sock");
-  app.add_option("--log-level", options.log_level, "debug, info, warning or error")
-      ->check(CLI::IsMember({"debug", "info", "warning", "error"}));
-  app.add_flag("--virtual", options.virtual_clock, "a simulated grow on a clock that jumps");
-  app.add_option("--until", until, "virtual: how long, such as 24h, 90d");
-  app.add_option("--from", options.from, "virtual: local time of the start, 2026-06-01T00:00");
-  app.add_option("--relative-to", options.relative_to,
-                 "virtual: folder where relative paths in the settings start; default: the file's");
-  app.add_option("--hands", options.hands, "virtual: hand measurements, JSON with their times");
-  app.add_option("--step", step, "virtual: scan when something is due (next) or each second (1s)")
-      ->check(CLI::IsMember({"next", "1s"}));
-  app.add_flag("--confirm-stages", options.confirm_stages,
-               "virtual: a simulated grower confirms each stage on its day");
-  app.add_flag("--progress", options.progress, "virtual: progress as JSON lines on stderr");
-  app.add_flag("--quiet", quiet, "log warnings and errors only");
-  app.add_flag("--trace-hash", trace_hash, "virtual: print only the trace hash");
+  neap::shell::CommandLine line;
+  neap::shell::declare(line);
   try {
-    app.parse(argc, argv);
+    line.app.parse(argc, argv);
   } catch (const CLI::ParseError& error) {
-    return app.exit(error) == 0 ? neap::shell::kExitDone : neap::shell::kExitUsage;
+    return line.app.exit(error) == 0 ? neap::shell::kExitDone : neap::shell::kExitUsage;
   }
-  const std::optional<neap::Millis> span = parse_span(until);
+  const std::optional<neap::Millis> span = parse_span(line.until);
   if (!span) {
     std::fprintf(stderr, "--until %s is no length of time; write 24h, 90d, 45min or 30s\n",
-                 until.c_str());
+                 line.until.c_str());
     return neap::shell::kExitUsage;
   }
+  neap::shell::Options& options = line.options;
   options.until = *span;
-  options.every_second = step == "1s";
-  options.trace_hash_only = trace_hash;
-  const neap::shell::LogSink log = make_log(quiet ? "warning" : options.log_level);
+  options.every_second = line.step == "1s";
+  const neap::shell::LogSink log = make_log(line.quiet ? "warning" : options.log_level);
   try {
     return run(options, log);
   } catch (const std::exception& error) {
