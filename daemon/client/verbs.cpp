@@ -18,6 +18,10 @@ void words(CLI::App& app, Arguments& args, const char* name, const char* rest, c
   if (least > 0) option->required();
 }
 
+void explain(CLI::App& app, Arguments& args) {
+  words(app, args, "NAME", "", "alarm, latch, refusal or fault; without: a list", 0);
+  app.add_flag("--narrow", args.narrow, "42 columns, for a telephone");
+}
 void output(CLI::App& app, Arguments& args) {
   words(app, args, "OUTPUT", "", "such as pump, or fan for the exhaust fan", 1);
 }
@@ -175,6 +179,9 @@ constexpr std::array kVerbs{
          bare, do_status},
     Verb{"why", "view", "why an output is so: who asked, who won, what was refused",
          "why pump\nwhy exhaust_fan", output, do_why},
+    Verb{"explain", "-", "what an alarm or refusal means, and what to check",
+         "explain\nexplain lost-water\nexplain cause_persists\nexplain exit-3", explain,
+         do_explain},
     Verb{"plan", "-", "coming floods, lights and targets",
          "plan\nplan --days 7\nplan config/demo.yaml --from 2026-06-01", plan, do_plan},
     Verb{"events", "-", "what happened, from the journal",

@@ -29,6 +29,8 @@ int do_status(Session&);
 int do_why(Session&);
 int do_alarms(Session&);
 
+int do_explain(Session&);  // explain_verb
+
 int do_flood(Session&);  // operate
 int do_hold(Session&);
 int do_release(Session&);
