@@ -110,37 +110,6 @@ std::string value_of(const Key& key, const std::string& path) {
   return std::string(key.text);
 }
 
-// "default 6 min; a duration with its unit, 30 s to 30 min"
-std::string rule_of(const Key& key) {
-  std::string rule = key.kind == Kind::choice ? std::string() : std::string(info(key.kind).title);
-  const auto words = split_words(key.choices);
-  for (std::size_t i = 0; i < words.size(); ++i)
-    rule += (i == 0 ? "" : i + 1 == words.size() ? " or " : ", ") + std::string(words[i]);
-  if (key.bounds && key.bounds->low < key.bounds->high)
-    rule += ", " + format(key.kind, key.bounds->low) + " to " + format(key.kind, key.bounds->high);
-  switch (key.need) {
-    case Need::required:
-      return "required; " + rule;
-    case Need::optional:
-      return "may be absent; " + rule;
-    case Need::defaulted:
-      return "default " + std::string(key.text) + "; " + rule;
-  }
-  return rule;
-}
-
-// A capital for the first word, unless that is a word of the settings.
-std::string sentence(const Key& key) {
-  std::string text(key.why);
-  const std::string_view first = std::string_view(text).substr(0, text.find_first_of(" :;,"));
-  const auto words = split_words(key.choices);
-  const bool is_ours = first.find('_') != std::string_view::npos ||
-                       std::find(words.begin(), words.end(), first) != words.end();
-  if (!is_ours && text.front() >= 'a' && text.front() <= 'z')
-    text.front() = static_cast<char>(text.front() - 'a' + 'A');
-  return text + ".";
-}
-
 void write_section(Writer& out, const Section& section, std::size_t indent, const std::string& path,
                    bool is_item = false);
 
@@ -210,7 +179,7 @@ void write_key(Writer& out, const Key& key, std::size_t indent, const std::strin
   const std::string text = value_of(key, path);
   const std::string_view example = example_at(path);
   const bool grouped = key.section != nullptr || !example.empty();
-  out.comment(indent, sentence(key));
+  out.comment(indent, sentence_of(key));
   if (!grouped) out.comment(indent, "  " + rule_of(key));
   if (shown_elsewhere(path))
     out.comment(indent, "  " + std::string(key.name) + ": " + text);
@@ -233,28 +202,10 @@ void write_section(Writer& out, const Section& section, std::size_t indent, cons
   }
 }
 
-void write_units(Writer& out) {
-  for (const Kind kind : {Kind::duration, Kind::temperature, Kind::temperature_difference,
-                          Kind::percent, Kind::level_rate, Kind::volume, Kind::flow, Kind::air_flow,
-                          Kind::space, Kind::height, Kind::length, Kind::conductivity, Kind::dose,
-                          Kind::vpd_hours, Kind::power, Kind::vpd_band}) {
-    const std::string title(info(kind).title);
-    out.line(0, "#   " + title.substr(0, title.find(',')) + ": " + list_units(info(kind).units));
-  }
-}
-
 void write_params(Writer& out, std::span<const drivers::ParamSpec> params) {
-  for (const auto& param : params) {
-    const std::string need = param.required           ? "required"
-                             : param.fallback.empty() ? "may be absent"
-                                                      : "default " + std::string(param.fallback);
-    std::string range;
-    if (param.lowest < param.highest)
-      range = ", " + format_number(param.lowest) + " to " + format_number(param.highest);
-    if (!param.choices.empty()) range = ", one of " + std::string(param.choices);
+  for (const auto& param : params)
     out.comment(0, "    with " + std::string(param.name) + ": " + std::string(param.why) + " (" +
-                       need + range + ")");
-  }
+                       rule_of(param) + ")");
 }
 
 void write_drivers(Writer& out) {
@@ -297,10 +248,61 @@ void write_simulated_tent(Writer& out) {
 
 }  // namespace
 
+std::string rule_of(const Key& key) {
+  std::string rule = key.kind == Kind::choice ? std::string() : std::string(info(key.kind).title);
+  const auto words = split_words(key.choices);
+  for (std::size_t i = 0; i < words.size(); ++i)
+    rule += (i == 0 ? "" : i + 1 == words.size() ? " or " : ", ") + std::string(words[i]);
+  if (key.bounds && key.bounds->low < key.bounds->high)
+    rule += ", " + format(key.kind, key.bounds->low) + " to " + format(key.kind, key.bounds->high);
+  switch (key.need) {
+    case Need::required:
+      return "required; " + rule;
+    case Need::optional:
+      return "may be absent; " + rule;
+    case Need::defaulted:
+      return "default " + std::string(key.text) + "; " + rule;
+  }
+  return rule;
+}
+
+// A capital for the first word, unless that is a word of the settings.
+std::string sentence_of(const Key& key) {
+  std::string text(key.why);
+  const std::string_view first = std::string_view(text).substr(0, text.find_first_of(" :;,"));
+  const auto words = split_words(key.choices);
+  const bool is_ours = first.find('_') != std::string_view::npos ||
+                       std::find(words.begin(), words.end(), first) != words.end();
+  if (!is_ours && text.front() >= 'a' && text.front() <= 'z')
+    text.front() = static_cast<char>(text.front() - 'a' + 'A');
+  return text + ".";
+}
+
+std::string rule_of(const drivers::ParamSpec& param) {
+  const std::string need = param.required           ? "required"
+                           : param.fallback.empty() ? "may be absent"
+                                                    : "default " + std::string(param.fallback);
+  if (!param.choices.empty()) return need + ", one of " + std::string(param.choices);
+  if (!(param.lowest < param.highest)) return need;
+  return need + ", " + format_number(param.lowest) + " to " + format_number(param.highest);
+}
+
+std::vector<std::string> unit_lines() {
+  std::vector<std::string> lines;
+  for (const Kind kind : {Kind::duration, Kind::temperature, Kind::temperature_difference,
+                          Kind::percent, Kind::level_rate, Kind::volume, Kind::flow, Kind::air_flow,
+                          Kind::space, Kind::height, Kind::length, Kind::conductivity, Kind::dose,
+                          Kind::vpd_hours, Kind::power, Kind::vpd_band}) {
+    const std::string title(info(kind).title);
+    lines.push_back(title.substr(0, title.find(',')) + ": " + list_units(info(kind).units));
+  }
+  return lines;
+}
+
 std::string reference_yaml() {
   Writer out;
   out.text = kHead;
-  write_units(out);
+  for (const std::string& each : unit_lines()) out.line(0, "#   " + each);
   // The appendix stands before the last key: nothing may follow "end: true".
   const Section& root = root_section();
   const Section all_but_end{root.name, root.keys.first(root.keys.size() - 1), nullptr, nullptr, {}};
