@@ -53,6 +53,7 @@ class FileReader final : public Reader {
   std::vector<LevelRow> levels(Output output, const Span& span) override;
   std::vector<ReadingRow> readings(Point point, const Span& span, std::int64_t bucket_ms,
                                    int limit) override;
+  void each_reading(const Span& span, const std::function<void(const ReadingRow&)>& take) override;
   std::vector<PointSummary> summaries(const Span& span) override;
   std::vector<std::vector<Rolled>> roll_up(const std::vector<Point>& points,
                                            const std::vector<std::int64_t>& edges) override;
@@ -78,6 +79,7 @@ class FileReader final : public Reader {
   // Calls `take(row)` for each row of the query.
   template <class Take, class... Args>
   void each(const std::string& sql, Take&& take, const Args&... args);
+  ReadingRow read_reading(const Statement& row) const;
   std::vector<ReadingRow> raw(Point point, const Span& span, int limit);
   std::vector<ReadingRow> means(Point point, const Span& span, std::int64_t bucket_ms, int limit);
 

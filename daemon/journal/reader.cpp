@@ -107,18 +107,31 @@ std::vector<ReadingRow> FileReader::readings(Point point, const Span& span, std:
   return found;
 }
 
+// Of columns k, v, q.
+ReadingRow FileReader::read_reading(const Statement& row) const {
+  const std::int64_t key = row.integer(0);
+  ReadingRow made{clock_.stamp(tick_of_key(key)), point_of_key(key), std::nullopt,
+                  quality_of(row.integer(2)), fault_of(row.integer(2))};
+  if (!row.is_null(1)) made.value = unpack(made.point, row.integer(1));
+  return made;
+}
+
+void FileReader::each_reading(const Span& span,
+                              const std::function<void(const ReadingRow&)>& take) {
+  begin();
+  each(
+      "SELECT k, v, q FROM reading WHERE k BETWEEN ?1 AND ?2 ORDER BY k",
+      [&](const Statement& row) { take(read_reading(row)); }, first_key_of(span),
+      last_key_of(span));
+}
+
 std::vector<ReadingRow> FileReader::raw(Point point, const Span& span, int limit) {
   std::vector<ReadingRow> found;
   each(
       "SELECT k, v, q FROM reading WHERE k BETWEEN ?1 AND ?2 AND k & 255 = ?3 "
       "ORDER BY k DESC LIMIT ?4",
-      [&](const Statement& row) {
-        ReadingRow made{clock_.stamp(tick_of_key(row.integer(0))), point, std::nullopt,
-                        quality_of(row.integer(2)), fault_of(row.integer(2))};
-        if (!row.is_null(1)) made.value = unpack(point, row.integer(1));
-        found.push_back(made);
-      },
-      first_key_of(span), last_key_of(span), slot(point), limit);
+      [&](const Statement& row) { found.push_back(read_reading(row)); }, first_key_of(span),
+      last_key_of(span), slot(point), limit);
   return found;
 }
 

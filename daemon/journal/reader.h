@@ -3,6 +3,7 @@
 #pragma once
 
 #include <cstdint>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
@@ -144,6 +145,10 @@ class Reader {
   // Raw rows of one point, or one row a `bucket_ms` (mean) when that is > 0.
   virtual std::vector<ReadingRow> readings(Point point, const Span& span, std::int64_t bucket_ms,
                                            int limit) = 0;
+  // Every reading of the span in order of time, one by one, so that a year needs no more memory
+  // than a day.
+  virtual void each_reading(const Span& span,
+                            const std::function<void(const ReadingRow&)>& take) = 0;
   virtual std::vector<PointSummary> summaries(const Span& span) = 0;
   // For each of `points` one Rolled for each pair of neighbours in `edges`, ticks that do not fall:
   // readings from the one on and before the other. Reads the rows once and keeps none of them.
