@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "daemon/client/failure.h"
+#include "daemon/client/measures.h"
 #include "daemon/client/parse.h"
 #include "daemon/client/records_json.h"
 #include "daemon/words/words.h"
@@ -22,6 +23,11 @@ settings::Loaded settings_in_force(const Session& session, journal::Reader& read
 
 Plan plan_in_force(const Session& session, journal::Reader& reader) {
   return settings_in_force(session, reader).plan;
+}
+
+words::Style style_in_force(journal::Reader& reader) {
+  const auto result = settings::load_text(reader.settings_in_force());
+  return {!result.loaded || result.loaded->plan.metric};
 }
 
 std::int64_t last_tick(journal::Reader& reader) {
@@ -46,8 +52,42 @@ std::int64_t tick_of(journal::Reader& reader, CivilTime civil) {
   return tick_with(reader.stamp(near).utc_offset_s);
 }
 
+namespace {
+
+// The civil date of the newest entry.
+std::int32_t newest_date(journal::Reader& reader) {
+  const journal::Stamp newest = reader.stamp(last_tick(reader));
+  if (!newest.unix_ms)
+    throw Failure(kExitRefused, "the journal's newest entry has no time of day",
+                  "give a length of time instead, such as 2h");
+  const std::int64_t local_s = *newest.unix_ms / 1000 + newest.utc_offset_s;
+  return static_cast<std::int32_t>(local_s / kSecondsPerDay);
+}
+
+// "today", "yesterday", "yesterday 19:10", "07:30": days as of the newest entry.
+std::optional<CivilTime> read_day_word(journal::Reader& reader, const std::string& text) {
+  if (text == "today") return CivilTime{newest_date(reader), 0};
+  if (text == "yesterday") return CivilTime{newest_date(reader) - 1, 0};
+  if (text.starts_with("yesterday ") || read_clock(text))
+    return parse_moment(text, newest_date(reader));
+  return std::nullopt;
+}
+
+// A photoperiod is closed at the lights-on that ends it.
+std::int64_t last_lights_on(journal::Reader& reader) {
+  const auto closed = reader.events({}, {EventKind::day_closed}, 1);
+  if (closed.empty())
+    throw Failure(kExitRefused, "the journal has seen no day end at lights-on yet",
+                  "give a length of time instead, such as 2h");
+  return closed.front().at.tick;
+}
+
+}  // namespace
+
 std::int64_t moment_tick(journal::Reader& reader, const std::string& option,
                          const std::string& text) {
+  if (text == "lights-on") return last_lights_on(reader);
+  if (const auto civil = read_day_word(reader, text)) return tick_of(reader, *civil);
   if (const auto date = read_date_time(text)) return tick_of(reader, date->civil);
   if (text.find('-') != std::string::npos)
     return tick_of(reader, parse_date_time(option, text).civil);
@@ -55,7 +95,7 @@ std::int64_t moment_tick(journal::Reader& reader, const std::string& option,
     throw Failure(kExitUsage,
                   option + " is \"" + words::printable(text) +
                       "\", which is neither a length of time nor a date",
-                  "write 2h, or 2026-06-01, or 2026-06-01T14:30");
+                  "write 2h, today, yesterday, lights-on, 07:30, 2026-06-01 or 2026-06-01T14:30");
   const Millis back = parse_duration(option, text, seconds{1}, kLongAgo);
   return last_tick(reader) - back.count();
 }

@@ -13,12 +13,16 @@ Plan plan_in_force(const Session& session, journal::Reader& reader);
 // All of those settings.
 settings::Loaded settings_in_force(const Session& session, journal::Reader& reader);
 
+// The units in which people are shown what the journal has.
+words::Style style_in_force(journal::Reader& reader);
+
 // A Failure when the journal is empty.
 std::int64_t last_tick(journal::Reader& reader);
 // Civil time in the journal's own time zone as a tick.
 std::int64_t tick_of(journal::Reader& reader, CivilTime civil);
 // `2h` counts back from the newest entry, so that a journal of last year or of a simulated grow can
-// be asked too; or a date or time. `option` is what the person wrote it after.
+// be asked too; so do `today`, `yesterday`, `yesterday 19:10`, `07:30` and `lights-on`, the last
+// one; or a date or time. `option` is what the person wrote it after.
 std::int64_t moment_tick(journal::Reader& reader, const std::string& option,
                          const std::string& text);
 

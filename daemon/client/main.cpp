@@ -5,11 +5,13 @@
 #include <array>
 #include <chrono>
 #include <cstdlib>
+#include <ctime>
 #include <exception>
 #include <iostream>
 
 #include "daemon/client/cli.h"
 #include "daemon/client/failure.h"
+#include "daemon/client/interrupt.h"
 
 namespace {
 
@@ -34,6 +36,15 @@ std::size_t terminal_columns() {
   return ::ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) == 0 ? size.ws_col : 0;
 }
 
+// A signal ends the wait early; whoever follows has an Interrupt, which remembers it.
+bool wait_for(neap::Millis length) {
+  const std::chrono::nanoseconds whole = length;
+  const timespec wait{static_cast<time_t>(whole.count() / 1'000'000'000),
+                      static_cast<long>(whole.count() % 1'000'000'000)};
+  if (!neap::client::Interrupt::came()) ::nanosleep(&wait, nullptr);
+  return !neap::client::Interrupt::came();
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -46,7 +57,8 @@ int main(int argc, char** argv) {
                                           own_path(),
                                           std::cin,
                                           ::isatty(STDIN_FILENO) == 1,
-                                          terminal_columns()};
+                                          terminal_columns(),
+                                          wait_for};
   try {
     const int code = neap::client::run({argv + 1, argv + argc}, around);
     std::cout.flush();

@@ -30,6 +30,8 @@ struct Surroundings {
   std::istream& in;
   bool in_is_terminal = false;
   std::size_t out_columns = 0;  // of the terminal; 0: not known, or none
+  // Waits that long; false when the person wants it to end. For what follows the journal.
+  std::function<bool(Millis)> pause = [](Millis) { return false; };
 };
 
 enum class Color { when_terminal, always, never };
@@ -40,6 +42,10 @@ struct Arguments {
   std::string since, until, day, kind, note, severity, from, every, keep_journal, days, limit, seed;
   std::string law, svg, html, hands;
   std::string of, room;
+  std::string about;              // events
+  bool follow = false;            // events, readings
+  bool csv = false;               // events, readings
+  bool lines = false;             // events, readings
   std::string correct, withdraw;  // measure
   std::string root;               // probe
   bool overwrite = false;         // draft

@@ -85,18 +85,32 @@ void plan(CLI::App& app, Arguments& args) {
   app.add_option("--days", args.days, "1 to 60, default 2");
   app.add_option("--from", args.from, "local date or time, default now");
 }
+// How records are printed, and that more of them are waited for.
+void records(CLI::App& app, Arguments& args) {
+  app.add_flag("--follow", args.follow, "go on with what comes, until Ctrl-C");
+  app.add_flag("--csv", args.csv, "for spreadsheets, R and pandas");
+  app.add_flag("--lines", args.lines, "one JSON object a line");
+}
 void events(CLI::App& app, Arguments& args) {
-  app.add_option("--since", args.since, "2h before the newest entry, or 2026-06-01T14:30");
+  app.add_option("--since", args.since, "2h before the newest entry, yesterday, lights-on, a date");
   app.add_option("--until", args.until, "likewise; default the newest entry");
-  app.add_option("--kind", args.kind, "such as alarm, flood_ended, actuation, request");
+  app.add_option("--kind", args.kind, "such as alarm,flood_ended,actuation,request");
+  app.add_option("--about", args.about, "an output, point, alarm or latch, such as pump");
   app.add_option("--limit", args.limit, "the newest so many; default 50, with --since all");
+  records(app, args);
 }
 void readings(CLI::App& app, Arguments& args) {
-  words(app, args, "POINT", "", "such as canopy.vpd; without one a table of all", 0);
+  words(app, args, "POINT", "...", "such as canopy.vpd room.vpd; without: a table of all", 0);
   app.add_option("--since", args.since, "as of events; default 1h of a point, 24h of all");
   app.add_option("--until", args.until, "as of events; default the newest entry");
   app.add_option("--every", args.every, "means over so long, such as 10m");
-  app.add_option("--limit", args.limit, "the newest so many; default 2000");
+  app.add_option("--limit", args.limit, "the newest so many; default 2000, of --csv all");
+  records(app, args);
+}
+void take_out(CLI::App& app, Arguments& args) {
+  words(app, args, "FOLDER", "", "that is not there yet", 1);
+  app.add_option("--since", args.since, "as of events; default all there is");
+  app.add_option("--until", args.until, "as of events; default the newest entry");
 }
 void chart(CLI::App& app, Arguments& args) {
   words(app, args, "POINT", "...", "such as canopy.vpd room.vpd; default the VPD of the band", 0);
@@ -185,9 +199,18 @@ constexpr std::array kVerbs{
     Verb{"plan", "-", "coming floods, lights and targets",
          "plan\nplan --days 7\nplan config/demo.yaml --from 2026-06-01", plan, do_plan},
     Verb{"events", "-", "what happened, from the journal",
-         "events\nevents --since 2h\nevents --since 2026-06-01 --kind alarm", events, do_events},
+         "events\nevents --since yesterday --kind alarm,latch_set\nevents --about pump --since "
+         "lights-on\n"
+         "events --follow\nevents --since 2026-06-01 --csv > events.csv",
+         events, do_events},
     Verb{"readings", "-", "what was measured, from the journal",
-         "readings\nreadings canopy.vpd --since 6h --every 10m", readings, do_readings},
+         "readings\nreadings canopy.vpd --since 6h --every 10m\nreadings canopy.vpd room.vpd "
+         "--follow\n"
+         "readings canopy.vpd room.vpd --since 7d --every 1h --csv > week.csv",
+         readings, do_readings},
+    Verb{"export", "-", "a span as CSV files with a data dictionary",
+         "export july --since 2026-07-01 --until 2026-08-01\nexport grow --since 90d", take_out,
+         do_export},
     Verb{"chart", "-", "readings as curves with their band, floods and alarms",
          "chart\nchart canopy.vpd room.vpd --since 7d\n"
          "chart solution.ph --since 2026-06-01 --until 2026-06-08 --svg ph.svg",

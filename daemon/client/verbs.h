@@ -60,10 +60,11 @@ int do_apply(Session&);
 int do_plan(Session&);
 int do_version(Session&);
 
-int do_events(Session&);  // journal
-int do_readings(Session&);
-int do_report(Session&);
-int do_chart(Session&);  // chart_verb
+int do_events(Session&);    // events_verb
+int do_readings(Session&);  // readings_verb
+int do_export(Session&);    // export_verb
+int do_report(Session&);    // journal_verbs
+int do_chart(Session&);     // chart_verb
 
 int do_identify(Session&);  // identify
 int do_water(Session&);     // water

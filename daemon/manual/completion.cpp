@@ -67,7 +67,8 @@ struct Offer {
 constexpr std::array kOffers{
     Offer{"why", {outputs}},
     Offer{"explain", {topics}},
-    Offer{"readings", {points}},
+    Offer{"readings", {points}, true},
+    Offer{"export", {files}},
     Offer{"chart", {points}, true},
     Offer{"mix", {[] { return std::string("fresh topup ph"); }}},
     Offer{"flood", {[] { return std::string("start stop"); }}},

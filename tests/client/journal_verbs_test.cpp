@@ -72,7 +72,7 @@ TEST_F(JournalVerbs, WrongTimesAndKindsAreUsageErrors) {
             "  write 2026-06-01 or 2026-06-01T14:30\n");
   EXPECT_EQ(ask({"events", "--since", "lately"}).err,
             "neap: --since is \"lately\", which is neither a length of time nor a date\n"
-            "  write 2h, or 2026-06-01, or 2026-06-01T14:30\n");
+            "  write 2h, today, yesterday, lights-on, 07:30, 2026-06-01 or 2026-06-01T14:30\n");
   EXPECT_THAT(
       ask({"events", "--kind", "foo"}).err,
       HasSubstr("the kinds are: actuation, alarm, latch_set, latch_reset,\n  flood, flood_ended,"));

@@ -176,7 +176,7 @@ TEST_F(Manual, BashCompletesVerbsAndTheirWords) {
 
 TEST_F(Manual, BashCompletesOptionsBeforeAndAfterAVerb) {
   EXPECT_THAT(completed("neap --jo"), ElementsAre("--journal"));
-  EXPECT_THAT(completed("neap events --l"), ElementsAre("--limit"));
+  EXPECT_THAT(completed("neap events --l"), ElementsAre("--limit", "--lines"));
   EXPECT_THAT(completed("neap events --js"), ElementsAre("--json"));
   EXPECT_THAT(completed("neap --socket s events --si"), ElementsAre("--since"));
   EXPECT_THAT(completed("neap events --kind la"), ElementsAre("latch_set", "latch_reset"));
