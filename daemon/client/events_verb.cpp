@@ -144,6 +144,7 @@ Position position_in(journal::Reader& reader) {
 // What is written from `position` on. Another file begins its own numbers.
 void follow(FollowedJournal& followed, Asking asking, Form form, Position position,
             const Session& session) {
+  const Interrupt interrupt;
   asking.limit = kMostRecords;
   auto& [number, tick] = position;
   while (followed.wait()) {
@@ -167,7 +168,6 @@ int do_events(Session& session) {
   const bool all = !session.args.since.empty() || form == Form::csv || form == Form::lines;
   Asking asking{kinds_of(session), about_of(session),
                 limit_of(session, all ? kMostRecords : kShown)};
-  const Interrupt interrupt;
   FollowedJournal followed(session);
   session.look.style = style_in_force(followed.reader());
   Position position = position_in(followed.reader());

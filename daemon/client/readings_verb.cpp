@@ -122,6 +122,7 @@ void print(const std::vector<ReadingRow>& rows, const Asking& asking, Form form,
 // another's: what was printed is remembered for each.
 void follow(FollowedJournal& followed, Asking asking, Form form, std::int64_t from,
             const std::vector<ReadingRow>& printed, const Session& session) {
+  const Interrupt interrupt;
   asking.limit = kMostRecords;
   std::map<Point, std::int64_t> last;
   for (const Point point : asking.points) last[point] = from;
@@ -165,7 +166,6 @@ Asking asking_of(const Session& session, Form form) {
 
 int readings_of_points(Session& session, Form form) {
   const Asking asking = asking_of(session, form);
-  const Interrupt interrupt;
   FollowedJournal followed(session);
   session.look.style = style_in_force(followed.reader());
   const journal::Span span = span_of(session, followed.reader(), "1h");
