@@ -17,6 +17,7 @@ void check_button(const Draft& draft, Report& report);    // how often the one a
 // What heater and chiller in the reservoir need, and bands that they can hold.
 void check_tempered_water(const Draft& draft, Report& report);
 void check_enable_pulse(const Draft& draft, Report& report);  // whose it is, and on which line
+void check_telling(const Draft& draft, Report& report);  // names of hooks, hours, the metrics' file
 void check_simulation(const Draft& draft, Report& report);
 // A name of the system's zone database; where there is none, a text of such a name's shape.
 bool is_time_zone(std::string_view zone);

@@ -197,6 +197,11 @@ Members value_schema(const Key& key) {
       return list_of(text_with(std::string(kClock)));
     case Kind::durations:
       return list_of(text_with(quantity_pattern(units)));
+    case Kind::command:
+      return {{"type", text_of("array")},
+              {"minItems", "1"},
+              {"maxItems", "16"},
+              {"items", R"({"type":["string","number","boolean"]})"}};
     case Kind::driver_params:
       return {{"type", text_of("object")}};
     case Kind::channel_points:

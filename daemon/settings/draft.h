@@ -12,6 +12,7 @@
 #include "daemon/settings/build.h"
 #include "daemon/settings/care.h"
 #include "daemon/settings/source.h"
+#include "daemon/settings/telling.h"
 #include "daemon/solution/mix.h"
 #include "drivers/hardware.h"
 
@@ -32,6 +33,7 @@ struct Draft {
   std::optional<solution::Feed> feed;
   Care care;
   Turnover turnover;
+  std::optional<Telling> telling;
   bool proven_by_hand = false;
   PerOutput<std::optional<bool>> in_neaps_hand;  // as written; absent: the mode decides
 

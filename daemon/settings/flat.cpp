@@ -70,6 +70,7 @@ class Flattener {
       case Kind::depth:
       case Kind::clocks:
       case Kind::durations:
+      case Kind::command:
         return single(key, node, path);
     }
   }
@@ -134,7 +135,8 @@ class Flattener {
     std::string same = format_number(value->number) + ".." + format_number(value->high) + "#" +
                        std::to_string(value->index);
     for (const auto item : value->list) same += "," + std::to_string(item);
-    if (key.kind == Kind::text || key.kind == Kind::word) same = value->text;
+    if (key.kind == Kind::text || key.kind == Kind::word || key.kind == Kind::command)
+      same = value->text;
     said_.push_back({path, value->text, same, node == nullptr ? Place{} : node->place});
   }
 

@@ -25,6 +25,7 @@ void check_all(const Draft& draft, Report& report) {
   check_hardware(draft, report);
   check_enable_pulse(draft, report);
   check_hands(draft, report);
+  check_telling(draft, report);
   check_simulation(draft, report);
   check_time_zone(draft, report);
 }
@@ -90,6 +91,7 @@ LoadResult load_text(std::string_view text) {
                                draft.care,
                                draft.turnover,
                                draft.rated_w,
+                               std::move(draft.telling),
                                std::string(text),
                                hash,
                                {}};

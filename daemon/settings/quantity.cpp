@@ -70,6 +70,10 @@ constexpr std::array kKinds{
     KindInfo{Kind::depth, "float, or a volume with its unit", "float", kVolume},
     KindInfo{Kind::clocks, "a list of clock times", "[\"08:00\", \"14:00\"]", {}},
     KindInfo{Kind::durations, "a list of durations", "[30 min, 5 h]", kDuration},
+    KindInfo{Kind::command,
+             "a list of 1 to 16 words of at most 255 characters, the first an absolute path",
+             "[/usr/local/bin/ring, loudly]",
+             {}},
     KindInfo{Kind::section, "a group of keys", "", {}},
     KindInfo{Kind::section_list, "a list of groups", "", {}},
     KindInfo{Kind::section_names, "groups of keys by name", "", {}},
@@ -287,6 +291,7 @@ std::string format(Kind kind, double base_value) {
     case Kind::count:
     case Kind::number:
     case Kind::date:
+    case Kind::command:
     case Kind::section:
     case Kind::section_list:
     case Kind::section_names:

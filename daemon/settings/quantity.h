@@ -47,6 +47,7 @@ enum class Kind : std::uint8_t {
   depth,                   // float, or [L]
   clocks,                  // list of clock
   durations,               // list of duration
+  command,                 // list: an absolute path and its arguments
   // Not scalars:
   section,           // a group of keys
   section_list,      // a list of groups: stages, faults

@@ -167,6 +167,7 @@ void read_given(Walk& walk, const Key& key, const Node& key_node, const Node& no
     case Kind::depth:
     case Kind::clocks:
     case Kind::durations:
+    case Kind::command:
       return read_single(walk, key, node, path);
   }
 }
@@ -212,7 +213,7 @@ void report_unknown(Walk& walk, const Node& key, const std::string& path,
     remedy = "did you mean " + in_quotes(near) + "?";
   } else if (const std::string home = home_of(key.text, root_section(), ""); !home.empty()) {
     remedy = key.text + " belongs under " + home;
-  } else if (known.size() > 20) {
+  } else if (known.size() > 21) {
     remedy = "config/reference.yaml lists those it has";
   } else {
     remedy = "known here:";

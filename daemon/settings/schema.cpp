@@ -49,6 +49,8 @@ constexpr std::array kRootKeys{
           "after how much running or time a part is due: neap care counts it"),
     group("turnover", Kind::section, Need::optional, kTurnoverSection,
           "what disinfects between grows: neap turnover leads through it"),
+    group("telling", Kind::section, Need::optional, kTellingSection,
+          "who is told what, by which programs: neap tell run starts them, never neapd"),
     group("simulation", Kind::section, Need::optional, kSimulationSection,
           "the simulated tent behind simulated drivers"),
     required("end", Kind::truth, "true", std::nullopt, nullptr,

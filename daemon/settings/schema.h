@@ -83,6 +83,7 @@ extern const Section kBuildSection;
 extern const Section kSolutionSection;
 extern const Section kCareSection;
 extern const Section kTurnoverSection;
+extern const Section kTellingSection;
 extern const Section kWaterSection;
 extern const Section kClimateSection;
 extern const Section kProgrammeSection;

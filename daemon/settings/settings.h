@@ -11,6 +11,7 @@
 #include "daemon/core/plan.h"
 #include "daemon/settings/build.h"
 #include "daemon/settings/care.h"
+#include "daemon/settings/telling.h"
 #include "daemon/solution/mix.h"
 #include "drivers/hardware.h"
 
@@ -33,6 +34,7 @@ struct Loaded {
   Care care;
   Turnover turnover;
   PerOutput<std::optional<double>> rated_w;  // what an output's device takes at full level, W
+  std::optional<Telling> telling;            // absent: nobody is told
   std::string text;                          // as read
   std::uint64_t hash = 0;                    // FNV-1a of the text
   std::string folder;  // of the file: relative paths in it start there; empty without a file

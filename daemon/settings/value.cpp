@@ -259,6 +259,34 @@ Result read_list(std::string_view name, const Node& node, const Rule& rule) {
   return value;
 }
 
+// A word may be anything but empty, long or with control characters in it: no shell reads it.
+bool is_argument(const Node& node) {
+  return node.kind == NodeKind::scalar && !node.text.empty() && node.text.size() <= 255 &&
+         std::none_of(node.text.begin(), node.text.end(),
+                      [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7f; });
+}
+
+Result read_command(std::string_view name, const Node& node) {
+  constexpr std::size_t kMostWords = 16;
+  const bool fits = node.kind == NodeKind::list && !node.items.empty() &&
+                    node.items.size() <= kMostWords &&
+                    std::all_of(node.items.begin(), node.items.end(), is_argument);
+  if (!fits || !node.items.front().text.starts_with('/')) {
+    const bool relative = fits && !node.items.front().text.starts_with('/');
+    return Complaint{std::string(name) + " is " +
+                         (relative ? in_quotes(shown(node.items.front().text)) : written(node)) +
+                         "; must be " + std::string(info(Kind::command).title),
+                     example_of(name, Kind::command)};
+  }
+  Value value;
+  for (const auto& item : node.items) {
+    value.words.push_back(item.text);
+    value.text += (value.text.empty() ? "[" : ", ") + item.text;
+  }
+  value.text += "]";
+  return value;
+}
+
 Result read_scalar(std::string_view name, const Node& node, const Rule& rule) {
   switch (rule.kind) {
     case Kind::truth:
@@ -303,6 +331,7 @@ Result read_scalar(std::string_view name, const Node& node, const Rule& rule) {
       return read_depth(name, node, rule);
     case Kind::clocks:
     case Kind::durations:
+    case Kind::command:
     case Kind::section:
     case Kind::section_list:
     case Kind::section_names:
@@ -320,6 +349,7 @@ Result read_scalar(std::string_view name, const Node& node, const Rule& rule) {
 
 std::variant<Value, Complaint> read_value(std::string_view name, const Node& node,
                                           const Rule& rule) {
+  if (rule.kind == Kind::command) return read_command(name, node);
   const bool wants_list = rule.kind == Kind::clocks || rule.kind == Kind::durations;
   if (wants_list && node.kind == NodeKind::list) return read_list(name, node, rule);
   if (wants_list || node.kind != NodeKind::scalar)

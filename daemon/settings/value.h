@@ -21,6 +21,7 @@ struct Value {
   std::size_t index = 0;           // choice: which; depth: 0 float, 1 litres
   std::string text;                // as written
   std::vector<std::int32_t> list;  // clocks, durations: seconds
+  std::vector<std::string> words;  // command
 
   Millis millis() const { return Millis{static_cast<std::int64_t>(number * 1000.0)}; }
   std::int32_t whole() const { return static_cast<std::int32_t>(number); }
