@@ -250,6 +250,13 @@ constinit const std::array<AlarmInfo, kAlarmCount> kAlarms{{
      Priority::medium, minutes{15}, minutes{1}, true},
 }};
 
+bool wakes_people(Alarm alarm) {
+  constexpr std::array kBelowCritical{Alarm::leak, Alarm::tray_overflow, Alarm::lost_water,
+                                      Alarm::pump_welded};
+  return info(alarm).priority == Priority::critical ||
+         std::find(kBelowCritical.begin(), kBelowCritical.end(), alarm) != kBelowCritical.end();
+}
+
 namespace {
 
 void note_condition(AlarmRecord& record, const Condition& condition, Instant now) {

@@ -109,6 +109,9 @@ struct AlarmInfo {
 };
 extern const std::array<AlarmInfo, kAlarmCount> kAlarms;
 inline const AlarmInfo& info(Alarm a) { return kAlarms[static_cast<std::size_t>(a)]; }
+// In quiet hours too: critical ones, and below them water where none belongs and a pump that cannot
+// be stopped.
+bool wakes_people(Alarm alarm);
 
 struct AlarmRecord {
   AlarmState state = AlarmState::normal;

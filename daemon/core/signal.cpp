@@ -1,22 +1,9 @@
 #include "daemon/core/signal.h"
 
-#include <algorithm>
-#include <array>
-
 #include "daemon/core/button.h"
 
 namespace neap {
 namespace {
-
-// Below critical, and yet nothing to sleep through: water where none belongs, a pump that cannot be
-// stopped.
-constexpr std::array kWakesPeople{Alarm::leak, Alarm::tray_overflow, Alarm::lost_water,
-                                  Alarm::pump_welded};
-
-bool wakes_people(Alarm alarm) {
-  return info(alarm).priority == Priority::critical ||
-         std::find(kWakesPeople.begin(), kWakesPeople.end(), alarm) != kWakesPeople.end();
-}
 
 Demand shown(Output output, Permille level, Blink blink, Because why) {
   return {output, level, Precedence::schedule, why, blink};
