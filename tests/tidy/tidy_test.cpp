@@ -74,11 +74,15 @@ const std::vector<LayerRule> kLayers{
                                "nlohmann/json\\.hpp|(sys)/.*\\.h|(fcntl|unistd)\\.h"},
     {"daemon/journal", kStd + "|daemon/(core|words|journal)/.*|sqlite3\\.h|(sys)/.*\\.h|"
                               "(fcntl|unistd)\\.h"},
+    {"daemon/tell", kPureStd + "|deque|map|set|daemon/(core|words|tell)/.*|"
+                               "daemon/settings/telling\\.h|daemon/journal/reader\\.h|"
+                               "nlohmann/json\\.hpp"},
     {"daemon/client",
-     kStd + "|daemon/(core|identify|solution|words|settings|journal|client|shell/version)[/.].*|"
-            "drivers/(hardware|bus/survey)\\.h|"
-            "nlohmann/json\\.hpp|CLI/.*|(sys|arpa)/.*\\.h|"
-            "(fcntl|unistd|poll|signal|spawn|termios|stdlib)\\.h"},
+     kStd +
+         "|daemon/(core|identify|solution|words|settings|journal|tell|client|shell/version)[/.].*|"
+         "drivers/(hardware|bus/survey)\\.h|"
+         "nlohmann/json\\.hpp|CLI/.*|(sys|arpa)/.*\\.h|"
+         "(fcntl|unistd|poll|pwd|signal|spawn|termios|stdlib)\\.h"},
     {"daemon/manual", kStd + "|daemon/(core|words|settings|client|manual)/.*|"
                              "daemon/shell/(command_line|version)\\.h|"
                              "drivers/(driver|simulated/faults)\\.h|CLI/.*"},
@@ -225,7 +229,7 @@ TEST(Tidy, ACommentMaySayABannedWord) {
 
 TEST(Tidy, AsioStaysInTheShell) {
   for (const std::string folder : {"daemon/core", "daemon/words", "daemon/settings",
-                                   "daemon/journal", "daemon/client", "drivers"})
+                                   "daemon/journal", "daemon/tell", "daemon/client", "drivers"})
     EXPECT_THAT(ban_breaches({folder, "boost/asio", "the shell waits", {}}, sources_below(folder)),
                 testing::IsEmpty());
 }
