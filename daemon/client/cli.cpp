@@ -65,6 +65,8 @@ void declare_globals(CLI::App& app, Globals& globals) {
   app.add_option("--settings", globals.settings, "settings file; " + globals.settings);
   app.add_option("--state-dir", globals.state_dir,
                  "where hand measurements wait; " + globals.state_dir);
+  app.add_option("--tell-dir", globals.tell_dir,
+                 "where neap tell run remembers; " + globals.tell_dir);
   app.add_flag("--json", globals.json, "print one JSON object");
   const std::map<std::string, Color> words{
       {"auto", Color::when_terminal}, {"always", Color::always}, {"never", Color::never}};
@@ -76,7 +78,8 @@ void take_environment(Globals& globals, const Surroundings& around) {
   const std::pair<const char*, std::string*> rows[] = {{"NEAP_SOCKET", &globals.socket},
                                                        {"NEAP_JOURNAL", &globals.journal},
                                                        {"NEAP_SETTINGS", &globals.settings},
-                                                       {"NEAP_STATE_DIR", &globals.state_dir}};
+                                                       {"NEAP_STATE_DIR", &globals.state_dir},
+                                                       {"NEAP_TELL_DIR", &globals.tell_dir}};
   for (const auto& [name, where] : rows)
     if (const auto value = around.variable(name); value && !value->empty()) *where = *value;
 }

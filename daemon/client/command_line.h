@@ -20,6 +20,7 @@ inline constexpr std::array kVariables{
     VariableRow{"NEAP_JOURNAL", "in place of --journal's default"},
     VariableRow{"NEAP_SETTINGS", "in place of --settings' default"},
     VariableRow{"NEAP_STATE_DIR", "in place of --state-dir's default"},
+    VariableRow{"NEAP_TELL_DIR", "in place of --tell-dir's default"},
     VariableRow{"NEAPD", "the daemon that `neap simulate` runs"},
     VariableRow{"NO_COLOR", "forbids colour, when it is not empty"},
 };

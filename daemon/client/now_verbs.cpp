@@ -5,6 +5,7 @@
 #include "daemon/client/parse.h"
 #include "daemon/client/peek.h"
 #include "daemon/client/render.h"
+#include "daemon/client/teller.h"
 #include "daemon/client/verbs.h"
 
 namespace neap::client {
@@ -31,6 +32,8 @@ Told status_or_last_known(Session& session) {
   }
   session.look.style.metric = text_at(told.status, "/display") != "us";
   told.status["care"] = care_due(session);  // nothing of it rings: whoever looks is told
+  // Nor can the telling tell that it fails.
+  for (const std::string& line : telling_troubles(session)) told.status["advice"].push_back(line);
   return told;
 }
 

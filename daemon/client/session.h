@@ -64,6 +64,7 @@ struct Globals {
   std::string journal = "/var/lib/neap/journal.db";
   std::string settings = "/etc/neap/tent.yaml";
   std::string state_dir = "/var/lib/neap";
+  std::string tell_dir = "/var/lib/neap-tell";  // of `neap tell run`
   bool json = false;
   Color color = Color::when_terminal;
 };

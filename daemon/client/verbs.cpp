@@ -188,6 +188,10 @@ void identify(CLI::App& app, Arguments& args) {
                "canopy and room humidity were compared side by side");
 }
 
+void tell(CLI::App& app, Arguments& args) {
+  words(app, args, "ACTION", "", "try: start every hook now; run: what the service does", 0);
+}
+
 constexpr std::array kVerbs{
     Verb{"status", "view", "everything that matters now, on one page", "status\nstatus --json",
          bare, do_status},
@@ -272,6 +276,8 @@ constexpr std::array kVerbs{
          "calibrate\ncalibrate ph\ncalibrate ph 7=6.91 4=4.05 temperature=21\n"
          "calibrate ph 7=6.91 4=4.05 10=9.80\ncalibrate ec 1413=1.38",
          calibrate, do_calibrate},
+    Verb{"tell", "-", "who was told what, and what waits; a trial of each way",
+         "tell\ntell try\ntell run", tell, do_tell},
     Verb{"fault", "administer", "make a simulated tent fail",
          "fault list\nfault leak on --severity 0.3\nfault leak off", fault, do_fault},
     Verb{"draft", "-", "ask ten questions and write a first settings file",

@@ -51,6 +51,8 @@ int do_care(Session&);       // care_verb
 int do_weekly(Session&);     // looks
 int do_turnover(Session&);   // turnover_verb
 
+int do_tell(Session&);  // tell_verb
+
 int do_draft(Session&);       // draft
 int do_probe(Session&);       // probe
 int do_commission(Session&);  // commission

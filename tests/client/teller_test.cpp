@@ -1,0 +1,434 @@
+// Goal: from a journal and two clocks to what hooks are told, over nights, outages, restarts, full
+// disks and journals that are gone. Method: a journal as neapd leaves it, hooks that note what they
+// get; no time passes.
+#include "daemon/client/teller.h"
+
+#include <sys/stat.h>
+
+#include <fstream>
+#include <memory>
+
+#include "tests/client/told.h"
+
+namespace neap::client {
+namespace {
+
+using testing::Directory;
+using ::testing::ElementsAre;
+using ::testing::HasSubstr;
+using ::testing::IsEmpty;
+using testing::json;
+using ::testing::SizeIs;
+using ::testing::StartsWith;
+
+constexpr std::int64_t kNoon = testing::kNoonUnixMs;  // 14:00 in the demo's tent
+constexpr std::int64_t kMinute = 60'000;
+constexpr std::int64_t kHour = 60 * kMinute;
+constexpr std::int64_t kTickAtNoon = 4'000'000'000;
+
+std::string demo_with(const std::string& telling) {
+  std::ifstream demo(places::in_project("config/demo.yaml"));
+  std::string text{std::istreambuf_iterator<char>(demo), {}};
+  return text.replace(text.rfind("end: true"), 0, telling);
+}
+
+constexpr const char* kTelling = R"(telling:
+  daily: "08:00"
+  quiet: {from: "22:00", to: "07:00"}
+  hooks:
+    - {name: mail, command: [/bin/true]}
+    - {name: watcher, command: [/bin/true], tells: heartbeat}
+)";
+
+class TellerTest : public ::testing::Test {
+ protected:
+  struct Got {
+    std::string hook;
+    json told;
+  };
+
+  TellerTest() {
+    globals_.settings = folder_.file("tent.yaml");
+    globals_.journal = folder_.file("journal.db");
+    globals_.tell_dir = folder_.path().string();
+    settings(kTelling);
+    journal::Options options;
+    options.path = globals_.journal;
+    options.durability = journal::Durability::simulated;
+    writer_ = journal::Writer::open(options);
+    boot(-24 * kHour, true);
+    lives();
+  }
+
+  void settings(const std::string& telling) {
+    std::ofstream(globals_.settings) << demo_with(telling);
+  }
+  Instant tick() const { return instant(Millis{kTickAtNoon + now_.steady_ms}); }
+  void boot(std::int64_t ago, bool clean) {
+    const Instant at = tick() + Millis{ago};
+    writer_->put(journal::BootEntry{at, "0.1.0", clean});
+    writer_->put(journal::ClockEntry{at, {now_.unix_ms + ago, 7200, TimeQuality::synced}});
+  }
+  // An entry of now, as neapd writes one each few seconds.
+  void lives() {
+    writer_->put(journal::ReadingEntry{tick(), Point::leak_floor, 0.0, Quality::good, Fault::none});
+    writer_->flush();
+  }
+  void alarm(Alarm which, AlarmState from, AlarmState to) {
+    journal::EventEntry entry{tick(), {}};
+    entry.event.kind = EventKind::alarm;
+    entry.event.alarm = which;
+    entry.event.alarm_from = from;
+    entry.event.alarm_to = to;
+    writer_->put(entry);
+    writer_->flush();
+  }
+  void raise(Alarm which) { alarm(which, AlarmState::normal, AlarmState::unacknowledged); }
+  void end(Alarm which) { alarm(which, AlarmState::acknowledged, AlarmState::normal); }
+
+  // Time as the board knows it; the tent's own tick goes with it.
+  void pass(std::int64_t ms) {
+    now_.unix_ms += ms;
+    now_.steady_ms += ms;
+  }
+  Teller& teller() {
+    if (!teller_)
+      teller_ = std::make_unique<Teller>(
+          globals_,
+          TellWorld{[this] { return now_; },
+                    [this](const settings::Hook& hook, const std::string& told) {
+                      got_.push_back({hook.name, json::parse(told)});
+                      return HookEnd{why_.empty(), why_, {}};
+                    },
+                    [this]() -> json {
+                      if (status_.is_null()) throw Failure(kExitNoDaemon, "none", "");
+                      return status_;
+                    }},
+          log_);
+    return *teller_;
+  }
+  // What the hooks were told in one look, without heartbeats and the line of the day.
+  std::vector<std::string> look() {
+    got_.clear();
+    teller().look();
+    std::vector<std::string> found;
+    for (const Got& got : got_)
+      if (got.told["kind"] != "heartbeat" && got.told["kind"] != "daily")
+        found.push_back(got.told["text"]);
+    return found;
+  }
+  std::vector<json> of_kind(const std::string& kind) const {
+    std::vector<json> found;
+    for (const Got& got : got_)
+      if (got.told["kind"] == kind) found.push_back(got.told);
+    return found;
+  }
+
+  Directory folder_;
+  Globals globals_;
+  tell::Now now_{kNoon, 10 * kHour};
+  std::unique_ptr<journal::Writer> writer_;
+  std::unique_ptr<Teller> teller_;
+  std::vector<Got> got_;
+  std::string why_;
+  json status_;
+  std::ostringstream log_;
+};
+
+TEST_F(TellerTest, AnAlarmIsToldOnceAndSoIsItsEnd) {
+  EXPECT_THAT(look(), IsEmpty());
+  pass(kMinute);
+  raise(Alarm::reservoir_low);
+  EXPECT_THAT(look(), ElementsAre(HasSubstr("Reservoir low\n  do: top up the reservoir")));
+  pass(kMinute);
+  lives();
+  EXPECT_THAT(look(), IsEmpty());
+  pass(kMinute);
+  end(Alarm::reservoir_low);
+  EXPECT_THAT(look(), ElementsAre(HasSubstr("over at 14:03: reservoir low")));
+}
+
+TEST_F(TellerTest, WhatStandsWhenTheTellingBeginsIsToldAndHistoryIsNot) {
+  raise(Alarm::canopy_lost);
+  end(Alarm::canopy_lost);
+  raise(Alarm::reservoir_low);
+  EXPECT_THAT(look(), ElementsAre(HasSubstr("Reservoir low; stands since 14:00")));
+}
+
+TEST_F(TellerTest, ARestartOfTheTellingRepeatsAndLosesNothing) {
+  look();
+  pass(kMinute);
+  raise(Alarm::reservoir_low);
+  why_ = "exit code 1";
+  EXPECT_THAT(look(), SizeIs(1));
+  teller_.reset();
+  raise(Alarm::bucket_full);
+  teller();
+  pass(kMinute);
+  why_.clear();
+  EXPECT_THAT(look(), ElementsAre(::testing::AllOf(HasSubstr("Reservoir low"),
+                                                   HasSubstr(info(Alarm::bucket_full).remedy))));
+  teller_.reset();
+  pass(kMinute);
+  lives();
+  EXPECT_THAT(look(), IsEmpty());
+}
+
+TEST_F(TellerTest, AtNightOnlyWhatWakesPeopleAndTheRestInOneMessageInTheMorning) {
+  look();
+  pass(9 * kHour);  // 23:00
+  lives();
+  raise(Alarm::reservoir_low);
+  raise(Alarm::canopy_lost);
+  EXPECT_THAT(look(), IsEmpty());
+  pass(kHour);
+  lives();
+  raise(Alarm::leak);
+  EXPECT_THAT(look(), ElementsAre(HasSubstr("Water at a leak probe")));
+  alarm(Alarm::leak, AlarmState::unacknowledged, AlarmState::acknowledged);
+  pass(7 * kHour + kMinute);  // 07:01
+  lives();
+  EXPECT_THAT(look(), ElementsAre(::testing::AllOf(HasSubstr("Reservoir low"),
+                                                   HasSubstr("No canopy reading"))));
+}
+
+TEST_F(TellerTest, WhileFloodsAreHeldTheTextSaysHowLongTheRootsHave) {
+  look();
+  pass(kMinute);
+  status_ = {{"latches", {{{"latch", "leak"}}}},
+             {"flood", {{"roots", {{"reason", {{"text", "roots safe until about 19:40"}}}}}}}};
+  raise(Alarm::leak);
+  EXPECT_THAT(look(), ElementsAre(HasSubstr("; roots safe until about 19:40")));
+}
+
+TEST_F(TellerTest, AnAlarmThatNobodyAcknowledgesIsToldAgainEachHour) {
+  look();
+  pass(kMinute);
+  raise(Alarm::leak);
+  EXPECT_THAT(look(), SizeIs(1));
+  pass(kHour - 1);
+  lives();
+  EXPECT_THAT(look(), IsEmpty());
+  pass(1);
+  EXPECT_THAT(look(), ElementsAre(HasSubstr("stands since 14:01")));
+  alarm(Alarm::leak, AlarmState::unacknowledged, AlarmState::acknowledged);
+  pass(2 * kHour);
+  lives();
+  EXPECT_THAT(look(), IsEmpty());
+}
+
+TEST_F(TellerTest, ASilentNeapdIsTheNewsAtAnyHourAndStopsTheHeartbeats) {
+  look();
+  EXPECT_THAT(of_kind("heartbeat"), SizeIs(1));
+  pass(10 * kHour);  // midnight
+  lives();
+  look();
+  pass(6 * kMinute);
+  EXPECT_THAT(look(), ElementsAre(HasSubstr("neapd has not written since 00:00\n  do: ")));
+  pass(kHour);
+  EXPECT_THAT(look(), IsEmpty());
+  EXPECT_THAT(of_kind("heartbeat"), IsEmpty());
+  pass(8 * kHour);
+  lives();
+  EXPECT_THAT(look(), ElementsAre(HasSubstr("neapd writes again")));
+  EXPECT_THAT(of_kind("heartbeat"), SizeIs(1));
+}
+
+TEST_F(TellerTest, AfterAnOutageItSaysWhatWasMissedOnceThatIsCaughtUp) {
+  look();
+  teller_.reset();  // the whole board was out; the tick stands, the wall clock goes on
+  now_.unix_ms += 3 * kHour + 30 * kMinute;
+  now_.steady_ms += 1000;
+  boot(0, false);
+  journal::EventEntry skipped{tick(), {}};
+  skipped.event.kind = EventKind::slot_skipped;
+  skipped.event.slot = {20'000, 2};
+  skipped.event.because = because(Reason::flood_missed);
+  writer_->put(skipped);
+  lives();
+  EXPECT_THAT(look(), IsEmpty()) << "not yet: it may be caught up";
+  pass(20 * kMinute);
+  lives();
+  EXPECT_THAT(look(), IsEmpty());
+  journal::EventEntry closed{tick(), {}};
+  closed.event.kind = EventKind::cycle_closed;
+  closed.event.cycle.started_tick = tick_ms(tick());
+  closed.event.cycle.slot = {20'000, 2};
+  closed.event.cycle.origin = FloodOrigin::catch_up;
+  closed.event.cycle.outcome = FloodOutcome::complete;
+  writer_->put(closed);
+  lives();
+  EXPECT_THAT(look(), ElementsAre(HasSubstr(
+                          "out 14:00-17:30 (power or crash), one flood missed, caught up 17:50")));
+  pass(10 * kMinute);
+  lives();
+  EXPECT_THAT(look(), IsEmpty());
+  ASSERT_THAT(of_kind("heartbeat"), SizeIs(1));
+  EXPECT_THAT(of_kind("heartbeat")[0]["recap"].get<std::string>(), StartsWith("out 14:00-17:30"));
+}
+
+TEST_F(TellerTest, TheLineOfTheDayComesOnceADayWhateverTheClockDoes) {
+  look();
+  EXPECT_THAT(of_kind("daily"), SizeIs(1)) << "the first look proves that the way works";
+  const auto lines_after = [&](std::int64_t wall_ms) {
+    now_.unix_ms += wall_ms;
+    now_.steady_ms += kMinute;
+    lives();
+    look();
+    return of_kind("daily").size();
+  };
+  EXPECT_EQ(lines_after(-kHour), 0U);
+  EXPECT_EQ(lines_after(365 * 24 * kHour), 1U);
+  EXPECT_EQ(lines_after(-365 * 24 * kHour), 1U) << "back from a year ahead: not a year of silence";
+  EXPECT_EQ(lines_after(kMinute), 0U);
+  EXPECT_EQ(lines_after(24 * kHour), 1U);
+}
+
+TEST_F(TellerTest, AHeartbeatSaysWhatNeapdSaysOrWhatTheJournalKnows) {
+  look();
+  EXPECT_EQ(of_kind("heartbeat").at(0)["verdict"], "No alarm stands");
+  raise(Alarm::fan_dead);
+  pass(10 * kMinute);
+  lives();
+  look();
+  const json beat = of_kind("heartbeat").at(0);
+  EXPECT_EQ(beat["ok"], false);
+  EXPECT_EQ(beat["worst"], info(Alarm::fan_dead).name);
+  status_ = {{"verdict", {{"ok", true}, {"text", "all is well"}}},
+             {"next_event", {{"text", "flood 3"}, {"in_s", 4800}}}};
+  pass(10 * kMinute);
+  lives();
+  look();
+  EXPECT_EQ(of_kind("heartbeat").at(0)["verdict"], "All is well");
+  EXPECT_EQ(of_kind("heartbeat").at(0)["next"], "flood 3 in 1 h 20 min");
+}
+
+TEST_F(TellerTest, AHookThatFailsIsRaisedThroughTheOthersAndWhereAPersonLooks) {
+  settings(R"(telling:
+  hooks:
+    - {name: mail, command: [/bin/true]}
+    - {name: pager, command: [/bin/true], from: high, daily: false}
+)");
+  std::vector<std::string> pager;
+  TellWorld world{[this] { return now_; },
+                  [&](const settings::Hook& hook, const std::string& told) {
+                    if (hook.name == "mail") return HookEnd{false, "exit code 6: no host", {}};
+                    pager.push_back(json::parse(told)["text"]);
+                    return HookEnd{true, {}, {}};
+                  },
+                  []() -> json { throw Failure(kExitNoDaemon, "none", ""); }};
+  Teller teller(globals_, world, log_);
+  for (int i = 0; i < 12; ++i) {
+    teller.look();
+    pass(30'000);
+    lives();
+  }
+  ASSERT_FALSE(pager.empty());
+  EXPECT_THAT(pager.back(), HasSubstr("hook mail does not tell: exit code 6: no host"));
+  EXPECT_THAT(log_.str(), HasSubstr("hook mail: exit code 6: no host"));
+  const auto said =
+      testing::neap({"status", "--socket", "/nowhere/s", "--journal", globals_.journal,
+                     "--settings", globals_.settings, "--tell-dir", globals_.tell_dir},
+                    {}, false, {}, [this] { return now_.unix_ms; });
+  EXPECT_THAT(said.out, HasSubstr("hook mail fails since 06-01 14:00"));
+}
+
+TEST_F(TellerTest, ATellingThatStandsStillIsSeenWhereAPersonLooks) {
+  const auto status = [this] {
+    return testing::neap({"--socket", "/nowhere/s", "--journal", globals_.journal, "--settings",
+                          globals_.settings, "--tell-dir", globals_.tell_dir},
+                         {}, false, {}, [this] { return now_.unix_ms; })
+        .out;
+  };
+  EXPECT_THAT(status(), HasSubstr("nobody is told"));
+  look();
+  EXPECT_THAT(status(), ::testing::Not(HasSubstr("nobody is told")));
+  pass(11 * kMinute);
+  EXPECT_THAT(status(), HasSubstr("nobody is told since 06-01 14:00"));
+}
+
+TEST_F(TellerTest, AFullDiskKeepsNothingFromBeingTold) {
+  look();
+  pass(kMinute);
+  globals_.tell_dir = "/nowhere";
+  raise(Alarm::leak);
+  EXPECT_THAT(look(), SizeIs(1));
+  EXPECT_THAT(log_.str(), HasSubstr("/nowhere/telling.json: "));
+  pass(kMinute);
+  lives();
+  EXPECT_THAT(look(), IsEmpty()) << "nor is it told twice";
+}
+
+TEST_F(TellerTest, AJournalThatIsGoneIsToldAfterFiveMinutes) {
+  look();
+  writer_.reset();
+  for (const char* file : {"journal.db", "journal.db-wal", "journal.db-shm"})
+    std::filesystem::remove(folder_.file(file));
+  EXPECT_THAT(look(), IsEmpty());
+  pass(6 * kMinute);
+  EXPECT_THAT(look(), ElementsAre(HasSubstr("the journal cannot be read: ")));
+}
+
+TEST_F(TellerTest, AJournalThatIsNoneIsToldAndNothingEndsByIt) {
+  look();
+  writer_.reset();
+  std::ofstream(globals_.journal) << std::string(8192, 'x');
+  pass(6 * kMinute);
+  EXPECT_THAT(look(), ElementsAre(HasSubstr("the journal cannot be read: ")));
+}
+
+TEST_F(TellerTest, ANewJournalWithLowerNumbersIsReadFromItsBeginning) {
+  look();
+  for (int i = 0; i < 4; ++i) raise(Alarm::spread), end(Alarm::spread);
+  pass(kMinute);
+  look();
+  writer_.reset();
+  for (const char* file : {"journal.db", "journal.db-wal", "journal.db-shm"})
+    std::filesystem::remove(folder_.file(file));
+  journal::Options options;
+  options.path = globals_.journal;
+  options.durability = journal::Durability::simulated;
+  writer_ = journal::Writer::open(options);
+  boot(0, false);
+  raise(Alarm::canopy_lost);
+  pass(kMinute);
+  lives();
+  EXPECT_THAT(look(), ElementsAre(HasSubstr("No canopy reading; stands since")));
+  pass(kMinute);
+  raise(Alarm::bucket_full);
+  EXPECT_THAT(look(), SizeIs(1));
+}
+
+TEST_F(TellerTest, SettingsThatBecomeWrongLeaveTheOldOnesAndAreSaid) {
+  look();
+  pass(kMinute);
+  settings("telling:\n  hooks: none\n");
+  raise(Alarm::leak);
+  EXPECT_THAT(look(), SizeIs(1));
+  EXPECT_THAT(teller().memory().trouble, HasSubstr("what it said before counts"));
+  settings("telling:\n  hooks:\n    - {name: other, command: [/bin/true]}\n");
+  pass(kMinute);
+  raise(Alarm::tray_overflow);
+  look();
+  EXPECT_EQ(got_.at(0).hook, "other");
+  EXPECT_EQ(teller().memory().trouble, "");
+}
+
+TEST_F(TellerTest, SettingsWithoutTellingAreRefusedWithARemedy) {
+  settings("");
+  try {
+    teller();
+    FAIL();
+  } catch (const Failure& failure) {
+    EXPECT_THAT(failure.what(), HasSubstr("has no group \"telling\""));
+    EXPECT_THAT(failure.remedy(), HasSubstr("config/telling.md"));
+  }
+}
+
+TEST_F(TellerTest, SettingsThatEveryUserMayWriteStartNobodysPrograms) {
+  ::chmod(globals_.settings.c_str(), 0666);
+  EXPECT_THROW(teller(), Failure);
+}
+
+}  // namespace
+}  // namespace neap::client
