@@ -51,40 +51,53 @@ const settings::Telling& telling_of(const settings::Loaded& loaded, const std::s
 }
 
 std::string failing_text(const std::string& zone, const tell::Mailbox& box) {
+  const int times = box.failed->times;
   return "fails since " + when(zone, box.failed->since_unix_ms) + ", " +
-         std::to_string(box.failed->times) + " times: " + box.failed->why;
+         (times == 1 ? std::string("once") : std::to_string(times) + " times") + ": " +
+         box.failed->why;
 }
 
-void add_hook(Table& table, const std::string& zone, const tell::Mailbox& box) {
-  const std::string waits = box.waiting.empty() ? "-" : std::to_string(box.waiting.size());
-  const std::string last = box.delivered_unix_ms ? when(zone, *box.delivered_unix_ms) : "never";
-  if (box.failed)
-    table.add({box.hook, last, waits, Cell{failing_text(zone, box), Tone::bad}});
-  else
-    table.add({box.hook, last, waits,
-               Cell{box.delivered_unix_ms ? "works" : "not tried yet",
-                    box.delivered_unix_ms ? Tone::good : Tone::plain}});
+Cell state_of(const std::string& zone, const tell::Mailbox& box) {
+  if (box.failed) return {failing_text(zone, box), Tone::bad};
+  return box.delivered_unix_ms ? Cell{"works", Tone::good} : Cell{"not tried yet"};
+}
+
+std::string hooks_text(const Session& session, const tell::Memory& memory,
+                       const std::string& zone) {
+  const std::size_t width = page_width(session.args);
+  const bool narrow = width < kPageWidth;
+  Table table({Side::left, Side::left, Side::right, Side::left});
+  Table slim({Side::left, Side::left});
+  table.head({"hook", "told last", "wait", ""});
+  for (const tell::Mailbox& box : memory.boxes) {
+    const std::string waits = box.waiting.empty() ? "-" : std::to_string(box.waiting.size());
+    const std::string last = box.delivered_unix_ms ? when(zone, *box.delivered_unix_ms) : "never";
+    const Cell state = state_of(zone, box);
+    table.add({box.hook, last, waits, state});
+    slim.add({box.hook, Cell{"told " + last + "; " +
+                                 (box.waiting.empty() ? "" : waits + " wait; ") + state.text,
+                             state.tone}});
+  }
+  return (narrow ? slim : table).text(session.look, width);
 }
 
 std::string list_text(const Session& session, const tell::Memory& memory, const std::string& zone) {
-  Table hooks({Side::left, Side::left, Side::right, Side::left});
-  hooks.head({"hook", "told last", "wait", ""});
-  for (const tell::Mailbox& box : memory.boxes) add_hook(hooks, zone, box);
-  std::string text = hooks.text(session.look, kPageWidth);
+  const std::size_t width = page_width(session.args);
+  std::string text = hooks_text(session, memory, zone);
   Table waits({Side::left, Side::left});
   for (const tell::Mailbox& box : memory.boxes)
     for (const tell::Waiting& w : box.waiting) waits.add({box.hook, w.message.text});
-  if (!waits.empty()) text += "\nWaits\n" + waits.text(session.look, kPageWidth, 2);
-  Table told({Side::left, Side::left, Side::left});
+  if (!waits.empty()) text += "\nWaits\n" + waits.text(session.look, width, 2);
+  Table told({Side::left, Side::left});
   const std::size_t first = memory.told.size() > kShown ? memory.told.size() - kShown : 0;
   for (std::size_t i = first; i < memory.told.size(); ++i) {
     const tell::Told& t = memory.told[i];
-    const std::string more = t.items > 1 ? ", and " + std::to_string(t.items - 1) + " more" : "";
-    told.add(
-        {when(zone, t.unix_ms), t.hook,
-         t.why.empty() ? Cell{t.text + more} : Cell{t.text + more + " - " + t.why, Tone::bad}});
+    std::string what = t.hook + ": " + t.text;
+    if (t.items > 1) what += ", and " + std::to_string(t.items - 1) + " more";
+    if (!t.why.empty()) what += " - " + t.why;
+    told.add({when(zone, t.unix_ms), Cell{what, t.why.empty() ? Tone::plain : Tone::bad}});
   }
-  if (!told.empty()) text += "\nTold\n" + told.text(session.look, kPageWidth, 2);
+  if (!told.empty()) text += "\nTold\n" + told.text(session.look, width, 2);
   return text;
 }
 
@@ -101,7 +114,8 @@ int list_told(const Session& session) {
   const auto troubles = telling_troubles(session);
   std::string text = list_text(session, *memory, loaded.plan.time_zone);
   for (const std::string& line : troubles)
-    text += "\n" + wrapped(toned(session.look, Tone::bad, line), kPageWidth, 2) + "\n";
+    text +=
+        "\n" + toned(session.look, Tone::bad, wrapped(line, page_width(session.args), 2)) + "\n";
   json value = json::parse(tell::text_of(*memory, now_of(session)));
   value["troubles"] = troubles;
   session.show(value, text);
@@ -140,8 +154,10 @@ int try_hooks(const Session& session) {
     list.push_back({{"hook", hook.name}, {"done", end.done}, {"why", end.why}});
   }
   session.show({{"hooks", list}, {"user", own_name()}},
-               table.text(session.look, kPageWidth) + "Started as " + own_name() +
-                   "; the service does it as its own user.\n");
+               table.text(session.look, page_width(session.args)) +
+                   wrapped("Started as " + own_name() + "; the service does it as its own user.",
+                           page_width(session.args)) +
+                   "\n");
   return all ? kExitDone : kExitRefused;
 }
 

@@ -190,6 +190,7 @@ void identify(CLI::App& app, Arguments& args) {
 
 void tell(CLI::App& app, Arguments& args) {
   words(app, args, "ACTION", "", "try: start every hook now; run: what the service does", 0);
+  app.add_flag("--narrow", args.narrow, "42 columns, for a telephone");
 }
 
 constexpr std::array kVerbs{

@@ -1,14 +1,7 @@
 // Goal: from a journal and two clocks to what hooks are told, over nights, outages, restarts, full
 // disks and journals that are gone. Method: a journal as neapd leaves it, hooks that note what they
 // get; no time passes.
-#include "daemon/client/teller.h"
-
-#include <sys/stat.h>
-
-#include <fstream>
-#include <memory>
-
-#include "tests/client/told.h"
+#include "tests/client/teller_bench.h"
 
 namespace neap::client {
 namespace {
@@ -18,122 +11,11 @@ using ::testing::ElementsAre;
 using ::testing::HasSubstr;
 using ::testing::IsEmpty;
 using testing::json;
+using testing::kHour;
+using testing::kMinute;
 using ::testing::SizeIs;
 using ::testing::StartsWith;
-
-constexpr std::int64_t kNoon = testing::kNoonUnixMs;  // 14:00 in the demo's tent
-constexpr std::int64_t kMinute = 60'000;
-constexpr std::int64_t kHour = 60 * kMinute;
-constexpr std::int64_t kTickAtNoon = 4'000'000'000;
-
-std::string demo_with(const std::string& telling) {
-  std::ifstream demo(places::in_project("config/demo.yaml"));
-  std::string text{std::istreambuf_iterator<char>(demo), {}};
-  return text.replace(text.rfind("end: true"), 0, telling);
-}
-
-constexpr const char* kTelling = R"(telling:
-  daily: "08:00"
-  quiet: {from: "22:00", to: "07:00"}
-  hooks:
-    - {name: mail, command: [/bin/true]}
-    - {name: watcher, command: [/bin/true], tells: heartbeat}
-)";
-
-class TellerTest : public ::testing::Test {
- protected:
-  struct Got {
-    std::string hook;
-    json told;
-  };
-
-  TellerTest() {
-    globals_.settings = folder_.file("tent.yaml");
-    globals_.journal = folder_.file("journal.db");
-    globals_.tell_dir = folder_.path().string();
-    settings(kTelling);
-    journal::Options options;
-    options.path = globals_.journal;
-    options.durability = journal::Durability::simulated;
-    writer_ = journal::Writer::open(options);
-    boot(-24 * kHour, true);
-    lives();
-  }
-
-  void settings(const std::string& telling) {
-    std::ofstream(globals_.settings) << demo_with(telling);
-  }
-  Instant tick() const { return instant(Millis{kTickAtNoon + now_.steady_ms}); }
-  void boot(std::int64_t ago, bool clean) {
-    const Instant at = tick() + Millis{ago};
-    writer_->put(journal::BootEntry{at, "0.1.0", clean});
-    writer_->put(journal::ClockEntry{at, {now_.unix_ms + ago, 7200, TimeQuality::synced}});
-  }
-  // An entry of now, as neapd writes one each few seconds.
-  void lives() {
-    writer_->put(journal::ReadingEntry{tick(), Point::leak_floor, 0.0, Quality::good, Fault::none});
-    writer_->flush();
-  }
-  void alarm(Alarm which, AlarmState from, AlarmState to) {
-    journal::EventEntry entry{tick(), {}};
-    entry.event.kind = EventKind::alarm;
-    entry.event.alarm = which;
-    entry.event.alarm_from = from;
-    entry.event.alarm_to = to;
-    writer_->put(entry);
-    writer_->flush();
-  }
-  void raise(Alarm which) { alarm(which, AlarmState::normal, AlarmState::unacknowledged); }
-  void end(Alarm which) { alarm(which, AlarmState::acknowledged, AlarmState::normal); }
-
-  // Time as the board knows it; the tent's own tick goes with it.
-  void pass(std::int64_t ms) {
-    now_.unix_ms += ms;
-    now_.steady_ms += ms;
-  }
-  Teller& teller() {
-    if (!teller_)
-      teller_ = std::make_unique<Teller>(
-          globals_,
-          TellWorld{[this] { return now_; },
-                    [this](const settings::Hook& hook, const std::string& told) {
-                      got_.push_back({hook.name, json::parse(told)});
-                      return HookEnd{why_.empty(), why_, {}};
-                    },
-                    [this]() -> json {
-                      if (status_.is_null()) throw Failure(kExitNoDaemon, "none", "");
-                      return status_;
-                    }},
-          log_);
-    return *teller_;
-  }
-  // What the hooks were told in one look, without heartbeats and the line of the day.
-  std::vector<std::string> look() {
-    got_.clear();
-    teller().look();
-    std::vector<std::string> found;
-    for (const Got& got : got_)
-      if (got.told["kind"] != "heartbeat" && got.told["kind"] != "daily")
-        found.push_back(got.told["text"]);
-    return found;
-  }
-  std::vector<json> of_kind(const std::string& kind) const {
-    std::vector<json> found;
-    for (const Got& got : got_)
-      if (got.told["kind"] == kind) found.push_back(got.told);
-    return found;
-  }
-
-  Directory folder_;
-  Globals globals_;
-  tell::Now now_{kNoon, 10 * kHour};
-  std::unique_ptr<journal::Writer> writer_;
-  std::unique_ptr<Teller> teller_;
-  std::vector<Got> got_;
-  std::string why_;
-  json status_;
-  std::ostringstream log_;
-};
+using testing::TellerTest;
 
 TEST_F(TellerTest, AnAlarmIsToldOnceAndSoIsItsEnd) {
   EXPECT_THAT(look(), IsEmpty());
@@ -423,6 +305,39 @@ TEST_F(TellerTest, SettingsWithoutTellingAreRefusedWithARemedy) {
     EXPECT_THAT(failure.what(), HasSubstr("has no group \"telling\""));
     EXPECT_THAT(failure.remedy(), HasSubstr("config/telling.md"));
   }
+}
+
+TEST_F(TellerTest, TheMetricsAreWrittenWholeAndOnceAMinute) {
+  const std::string path = folder_.file("neap.prom");
+  settings("telling:\n  metrics: " + path +
+           "\n  hooks:\n    - {name: mail, command: [/bin/true]}\n");
+  const auto text = [&] {
+    std::ifstream in(path);
+    return std::string{std::istreambuf_iterator<char>(in), {}};
+  };
+  look();
+  EXPECT_THAT(text(), HasSubstr("says=\"dry\"} 1\n"));
+  EXPECT_THAT(text(), ::testing::EndsWith("# EOF\n"));
+  std::filesystem::remove(path);
+  pass(kMinute - 1);
+  look();
+  EXPECT_EQ(text(), "");
+  pass(1);
+  look();
+  EXPECT_THAT(text(), HasSubstr("neap_writes{"));
+  pass(6 * kMinute);
+  look();
+  EXPECT_THAT(text(), HasSubstr("} 0\n")) << "neapd is silent";
+}
+
+TEST_F(TellerTest, TheManualsExampleIsReadAsItStands) {
+  std::ifstream in(places::in_project("config/telling.md"));
+  const std::string manual{std::istreambuf_iterator<char>(in), {}};
+  const std::size_t from = manual.find("```yaml\n") + 8;
+  settings(manual.substr(from, manual.find("```", from) - from));
+  teller();
+  ASSERT_THAT(teller().memory().boxes, SizeIs(3));
+  EXPECT_EQ(teller().memory().boxes[2].hook, "watcher");
 }
 
 TEST_F(TellerTest, SettingsThatEveryUserMayWriteStartNobodysPrograms) {

@@ -113,6 +113,11 @@ TEST(Outbox, AnAlarmOfTheNightThatIsOverIsOneLine) {
               ElementsAre("humidity-high raised; over at 03:40"));
   put(box, mail(), alarm("humidity-high", Priority::high), at(9 * kHour));
   EXPECT_THAT(box.waiting, SizeIs(2)) << "raised anew, it is news again";
+  put(box, mail(), over("humidity-high", Priority::high), at(10 * kHour));
+  EXPECT_THAT(
+      texts(due(box, mail(), false, at(10 * kHour))),
+      ElementsAre("humidity-high raised; over at 03:40", "humidity-high raised; over at 03:40"))
+      << "each with its own end";
 }
 
 TEST(Outbox, AReminderAddsNothingToWhatWaitsUntold) {
@@ -201,6 +206,7 @@ TEST(Outbox, WhatWasTriedForTooLongIsCountedAndToldOf) {
   put(box, hook, alarm("spread", Priority::low), at(0));
   put(box, hook, alarm("bucket-full", Priority::medium), at(0));
   EXPECT_TRUE(fail_now(box, hook, at(0)));
+  EXPECT_TRUE(fail_now(box, hook, at(kHour))) << "a later try is not a first one";
   put(box, hook, alarm("fan-dead", Priority::high), at(kHour));
   expire(box, hook, at(2 * kHour - 1));
   EXPECT_THAT(box.waiting, SizeIs(3));

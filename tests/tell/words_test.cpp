@@ -130,6 +130,16 @@ TEST(TellRecap, AMissedFloodThatNobodyCaughtUpIsSaidSo) {
   EXPECT_THAT(text_of(*outage), HasSubstr("two floods missed, not caught up"));
 }
 
+TEST(TellRecap, WhatALatchWithheldAndAnOrdinaryFloodAreNoPartOfAnOutage) {
+  journal::EventRow withheld = missed(3);
+  withheld.event.because = because(Reason::flood_withheld);
+  const auto outage = outage_of(
+      boot_at(5, 40), clock(2, 10), {missed(1), withheld},
+      {cycle(clock(6, 0), FloodOrigin::slot, 2), cycle(clock(6, 30), FloodOrigin::catch_up, 1)});
+  EXPECT_THAT(text_of(*outage), HasSubstr("one flood missed, caught up 06:30"));
+  EXPECT_THAT(text_of(*outage), ::testing::Not(HasSubstr("06:00")));
+}
+
 TEST(TellRecap, AStopByAPersonIsCalledSoAndDaysAreNamedWhereTheyDiffer) {
   const auto outage = outage_of({clock(5, 40, 1), "0.1.0", true}, clock(22, 5), {}, {});
   EXPECT_EQ(text_of(*outage), "stopped 06-01 22:05 to 06-02 05:40, no floods missed");
