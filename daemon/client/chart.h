@@ -77,6 +77,11 @@ std::size_t plot_width(const ChartPage& page);  // characters
 std::size_t columns_of(const ChartPage& page);  // that gather_chart is asked for
 std::int64_t marks_of(const ChartPage& page);   // likewise
 std::string render_chart(const Chart& chart, const ChartPage& page, const Look& look);
+// Its parts: one curve under its figures, in `rows` characters; and what lies below all of them,
+// floods, alarms and times.
+std::string panel_text(const Curve& curve, const ChartPage& page, std::size_t rows,
+                       const Look& look);
+std::string axis_text(const Chart& chart, const ChartPage& page, const Look& look);
 
 constexpr std::size_t kSvgColumns = kPictureColumns / 2;
 constexpr std::int64_t kSvgMarks = 9;

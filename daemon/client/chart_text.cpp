@@ -110,14 +110,14 @@ bool outside(const std::optional<Scale>& band, double value) {
 
 // Means are joined, so that a steep rise is one line; the least and the greatest are dots.
 void put_curve(const Curve& curve, const words::Style& style, Canvas& canvas) {
-  bool joined = false;  // to the column before
+  bool goes_on = false;  // from the column before
   std::size_t before = 0;
   for (std::size_t i = 0; i < curve.columns.size(); ++i) {
     const ChartColumn& column = curve.columns[i];
     const auto shown = [&](double value) { return in_style(curve.point, value, style); };
     if (column.band) canvas.band(i, {shown(column.band->low), shown(column.band->high)});
     if (!column.figures) {
-      joined = false;
+      goes_on = false;
       continue;
     }
     const bool out = outside(column.band, column.figures->mean);
@@ -126,10 +126,10 @@ void put_curve(const Curve& curve, const words::Style& style, Canvas& canvas) {
       if (const std::size_t y = canvas.dot_row(shown(extreme)); !canvas.touch(y, here))
         canvas.dot(i, y, Ink::extreme, outside(column.band, extreme));
     canvas.dot(i, here, Ink::mean, out);
-    if (joined)
+    if (goes_on)
       for (std::size_t y = std::min(before, here) + 1; y < std::max(before, here); ++y)
         canvas.dot(i, y, Ink::join, out);
-    joined = true;
+    goes_on = true;
     before = here;
   }
 }
@@ -139,32 +139,14 @@ std::string right(std::string_view text, std::size_t width) {
   return std::string(width - columns(cut), ' ') + cut;
 }
 
-// Words and figures one after another, broken only between two of them.
-std::string joined_parts(const std::vector<std::string>& parts, std::size_t width) {
-  std::string text;
-  std::size_t used = 0;
-  for (const std::string& part : parts) {
-    const std::size_t size = columns(part) + 1;
-    if (used > 0 && used + size > width + 1) {
-      text.back() = '\n';
-      text += "  ";
-      used = 2;
-    }
-    text += part + " ";
-    used += size;
-  }
-  text.pop_back();
-  return text;
-}
-
 // "air VPD: least 0.61 kPa, mean 0.93 kPa, greatest 1.44 kPa, newest 1.02 kPa".
 std::string heading_of(const Curve& curve, const words::Style& style, std::size_t width) {
   const std::string title(info(curve.point).title);
-  if (!curve.whole) return joined_parts({title + ":", "no readings", "in that time"}, width);
+  if (!curve.whole) return joined({title + ":", "no readings", "in that time"}, width);
   const auto shown = [&](double value) { return words::value(curve.point, value, style); };
   if (info(curve.point).kind == PointKind::contact)
     return title + ": newest " + shown(*curve.newest);
-  return joined_parts(
+  return joined(
       {title + ":", "least " + shown(curve.whole->least) + ",",
        "mean " + shown(curve.whole->mean) + ",", "greatest " + shown(curve.whole->greatest) + ",",
        "newest " + shown(*curve.newest)},
@@ -178,8 +160,7 @@ std::string head_of(const Chart& chart, std::size_t width) {
   if (const std::string day = from.substr(0, from.find(' ') + 1);
       chart.walled && to.starts_with(day))
     to = to.substr(day.size());
-  return joined_parts({clipped(words::printable(chart.name), width - 1) + ",", from, "to " + to},
-                      width);
+  return joined({clipped(words::printable(chart.name), width - 1) + ",", from, "to " + to}, width);
 }
 
 // The figure of the scale that stands beside each row; empty for most.
@@ -194,28 +175,6 @@ std::vector<std::string> figures_of(const Curve& curve, Scale scale, double step
         contact ? words::value(curve.point, v) : words::decimals(v, decimals_of(step));
   }
   return figures;
-}
-
-std::string panel_text(const Curve& curve, const ChartPage& page, std::size_t rows,
-                       const Look& look) {
-  std::string text = toned(look, Tone::strong, heading_of(curve, look.style, page.width)) + "\n";
-  const auto reach = scale_of(curve, look.style);
-  if (!reach) return text;
-  const bool contact = info(curve.point).kind == PointKind::contact;
-  const double step =
-      contact ? 1 : step_of(*reach, static_cast<int>(std::max<std::size_t>(2, rows / 2)));
-  const Scale scale{std::floor(reach->low / step + 1e-9) * step,
-                    std::ceil(reach->high / step - 1e-9) * step};
-  Canvas canvas(plot_width(page), rows, scale, page.utf8);
-  put_curve(curve, look.style, canvas);
-  const auto figures = figures_of(curve, scale, step, canvas, rows);
-  for (std::size_t y = 0; y < rows; ++y) {
-    const std::string line = canvas.line(y, look, page.utf8 ? kUtf8 : kAscii);
-    text += (line.empty() && figures[y].empty() ? "" : right(figures[y], kGutter - 1) + " ") + line;
-    text.resize(text.find_last_not_of(' ') + 1);
-    text += "\n";
-  }
-  return text;
 }
 
 std::size_t character_of(const Chart& chart, const ChartPage& page, std::int64_t at) {
@@ -311,17 +270,44 @@ std::int64_t marks_of(const ChartPage& page) {
   return static_cast<std::int64_t>(std::max<std::size_t>(3, plot_width(page) / kLabelled));
 }
 
+std::string panel_text(const Curve& curve, const ChartPage& page, std::size_t rows,
+                       const Look& look) {
+  std::string text = toned(look, Tone::strong, heading_of(curve, look.style, page.width)) + "\n";
+  const auto reach = scale_of(curve, look.style);
+  if (!reach) return text;
+  const bool contact = info(curve.point).kind == PointKind::contact;
+  const double step =
+      contact ? 1 : step_of(*reach, static_cast<int>(std::max<std::size_t>(2, rows / 2)));
+  const Scale scale{std::floor(reach->low / step + 1e-9) * step,
+                    std::ceil(reach->high / step - 1e-9) * step};
+  Canvas canvas(plot_width(page), rows, scale, page.utf8);
+  put_curve(curve, look.style, canvas);
+  const auto figures = figures_of(curve, scale, step, canvas, rows);
+  for (std::size_t y = 0; y < rows; ++y) {
+    const std::string line = canvas.line(y, look, page.utf8 ? kUtf8 : kAscii);
+    text += (line.empty() && figures[y].empty() ? "" : right(figures[y], kGutter - 1) + " ") + line;
+    text.resize(text.find_last_not_of(' ') + 1);
+    text += "\n";
+  }
+  return text;
+}
+
+std::string axis_text(const Chart& chart, const ChartPage& page, const Look& look) {
+  const Glyphs& glyphs = page.utf8 ? kUtf8 : kAscii;
+  std::vector<Stretch> alarms;
+  for (const ChartAlarm& each : chart.alarms) alarms.push_back(each.stretch);
+  return strip_text(chart, page, "floods", chart.floods, glyphs.flood, {}) +
+         strip_text(chart, page, "alarms", alarms, glyphs.alarm,
+                    toned(look, Tone::bad, glyphs.alarm)) +
+         times_text(chart, page, glyphs);
+}
+
 std::string render_chart(const Chart& chart, const ChartPage& page, const Look& look) {
   const Glyphs& glyphs = page.utf8 ? kUtf8 : kAscii;
   std::string text = head_of(chart, page.width) + "\n";
   for (const Curve& curve : chart.curves)
     text += panel_text(curve, page, rows_of(chart, page), look);
-  std::vector<Stretch> alarms;
-  for (const ChartAlarm& each : chart.alarms) alarms.push_back(each.stretch);
-  text += strip_text(chart, page, "floods", chart.floods, glyphs.flood, {});
-  text +=
-      strip_text(chart, page, "alarms", alarms, glyphs.alarm, toned(look, Tone::bad, glyphs.alarm));
-  text += times_text(chart, page, glyphs);
+  text += axis_text(chart, page, look);
   text += wrapped(legend_of(chart, page, glyphs), page.width, 2) + "\n";
   return text + wrapped(marked_text(chart), page.width, 2) + "\n";
 }

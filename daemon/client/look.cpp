@@ -1,6 +1,7 @@
 #include "daemon/client/look.h"
 
 #include <algorithm>
+#include <array>
 
 namespace neap::client {
 namespace {
@@ -8,22 +9,28 @@ namespace {
 constexpr std::size_t kGap = 2;         // between the columns of a table
 constexpr std::size_t kNarrowest = 16;  // a last column gets at least this
 
+constexpr std::string_view kBegin = "\x1b[";  // of a code, which ends with an m
+constexpr std::string_view kPlainAgain = "0";
+
+struct ToneRow {
+  Tone tone;
+  std::string_view code;
+};
+constexpr std::array kTones{
+    ToneRow{Tone::plain, ""},   ToneRow{Tone::good, "32"}, ToneRow{Tone::warning, "33"},
+    ToneRow{Tone::bad, "1;31"}, ToneRow{Tone::quiet, "2"}, ToneRow{Tone::strong, "1"},
+};
+
 std::string_view code_of(Tone tone) {
-  switch (tone) {
-    case Tone::plain:
-      return "";
-    case Tone::good:
-      return "32";
-    case Tone::warning:
-      return "33";
-    case Tone::bad:
-      return "1;31";
-    case Tone::quiet:
-      return "2";
-    case Tone::strong:
-      return "1";
-  }
-  return "";
+  return std::find_if(kTones.begin(), kTones.end(),
+                      [&](const ToneRow& row) { return row.tone == tone; })
+      ->code;
+}
+
+Tone tone_of(std::string_view code) {
+  const auto row = std::find_if(kTones.begin(), kTones.end(),
+                                [&](const ToneRow& each) { return each.code == code; });
+  return row == kTones.end() ? Tone::plain : row->tone;
 }
 
 bool begins_character(char c) { return (static_cast<unsigned char>(c) & 0xC0) != 0x80; }
@@ -46,7 +53,32 @@ std::string padding(std::size_t width, std::string_view text) {
 std::string toned(const Look& look, Tone tone, std::string_view text) {
   const std::string_view code = code_of(tone);
   if (!look.color || code.empty() || text.empty()) return std::string(text);
-  return "\x1b[" + std::string(code) + "m" + std::string(text) + "\x1b[0m";
+  const auto sequence = [](std::string_view of) {
+    return std::string(kBegin) + std::string(of) + "m";
+  };
+  return sequence(code) + std::string(text) + sequence(kPlainAgain);
+}
+
+std::vector<TonedLine> toned_lines(std::string_view text) {
+  std::vector<TonedLine> lines;
+  Tone tone = Tone::plain;
+  while (!text.empty()) {
+    TonedLine& line = lines.emplace_back();
+    std::string_view rest = text.substr(0, text.find('\n'));
+    text.remove_prefix(std::min(rest.size() + 1, text.size()));
+    while (!rest.empty()) {
+      if (rest.starts_with(kBegin)) {
+        rest.remove_prefix(kBegin.size());
+        tone = tone_of(rest.substr(0, rest.find('m')));
+        rest.remove_prefix(std::min(rest.find('m'), rest.size() - 1) + 1);
+        continue;
+      }
+      const std::size_t end = std::min(rest.find(kBegin), rest.size());
+      line.push_back({tone, std::string(rest.substr(0, end))});
+      rest.remove_prefix(end);
+    }
+  }
+  return lines;
 }
 
 std::size_t columns(std::string_view text) {
@@ -77,6 +109,23 @@ std::string wrapped(std::string_view text, std::size_t width, std::size_t indent
     first = false;
   }
   return out;
+}
+
+std::string joined(const std::vector<std::string>& parts, std::size_t width) {
+  std::string text;
+  std::size_t used = 0;
+  for (const std::string& part : parts) {
+    const std::size_t size = columns(part) + 1;
+    if (used > 0 && used + size > width + 1) {
+      text.back() = '\n';
+      text += "  ";
+      used = 2;
+    }
+    text += part + " ";
+    used += size;
+  }
+  text.pop_back();
+  return text;
 }
 
 std::vector<std::size_t> Table::widths() const {

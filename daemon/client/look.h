@@ -18,12 +18,22 @@ constexpr std::size_t kPageWidth = 80;
 struct Look {
   bool color = false;
   words::Style style;
+  std::size_t width = kPageWidth;  // that status and alarms are laid out for
 };
 
 // A tone never says anything that the words do not say too.
 enum class Tone { plain, good, warning, bad, quiet, strong };
 
 std::string toned(const Look& look, Tone tone, std::string_view text);
+
+struct Toned {
+  Tone tone = Tone::plain;
+  std::string text;
+};
+using TonedLine = std::vector<Toned>;
+// What toned() made with colour, taken apart again, line by line: for a screen that has attributes
+// of its own.
+std::vector<TonedLine> toned_lines(std::string_view text);
 
 // Columns that a text takes on a terminal: code points, not bytes.
 std::size_t columns(std::string_view text);
@@ -32,6 +42,8 @@ std::string clipped(std::string_view text, std::size_t width);
 // Broken at spaces to lines of at most `width` columns; lines after the first begin with `indent`
 // spaces. A word longer than a line is broken. No newline at the end.
 std::string wrapped(std::string_view text, std::size_t width, std::size_t indent = 0);
+// Words and figures one after another, broken only between two of them; as wrapped().
+std::string joined(const std::vector<std::string>& parts, std::size_t width);
 
 struct Cell {
   std::string text;

@@ -6,15 +6,33 @@
 
 #include <nlohmann/json.hpp>
 #include <string>
+#include <vector>
 
 #include "daemon/client/look.h"
 
 namespace neap::client {
 
-std::string render_brief(const nlohmann::json& status, const Look& look);   // 42 x 20
-std::string render_status(const nlohmann::json& status, const Look& look);  // 80 columns
-std::string render_why(const nlohmann::json& why, const Look& look);
+std::string render_brief(const nlohmann::json& status, const Look& look);  // 42 x 20
+std::string render_status(const nlohmann::json& status, const Look& look);
+std::string render_why(const nlohmann::json& why, const Look& look);  // 80 columns
 std::string render_alarms(const nlohmann::json& alarms, const Look& look);
+
+// Paragraphs of render_status(); empty when there is nothing of the kind.
+// Limits of the air, and what holds it back; until when the roots can wait, what a flood by demand
+// waits for, how long the pump may still run.
+std::string wanted_text(const nlohmann::json& status, const Look& look);
+std::string water_limits_text(const nlohmann::json& status, const Look& look);
+std::string stage_text(const nlohmann::json& status, const Look& look);
+std::string readings_text(const nlohmann::json& status, const Look& look);
+// Latches, holds, service, step test.
+std::string standing_text(const nlohmann::json& status, const Look& look);
+std::string to_do_text(const nlohmann::json& status, const Look& look);  // and care
+
+// Each output as it is now; what is in another hand is not driven, and says what neap would do.
+struct OutputRow {
+  std::string output, level, because;
+};
+std::vector<OutputRow> output_rows(const nlohmann::json& status);
 
 // "0.12 kPa above the band's low edge", from the banded VPD and the targets.
 struct Margin {

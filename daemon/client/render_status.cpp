@@ -12,7 +12,7 @@ using nlohmann::json;
 using Side = Table::Side;
 
 std::string line(const Look& look, Tone tone, const std::string& text) {
-  return toned(look, tone, wrapped(text, kPageWidth, 2)) + "\n";
+  return toned(look, tone, wrapped(text, look.width, 2)) + "\n";
 }
 
 std::string head(const json& status, const Look& look) {
@@ -37,9 +37,98 @@ std::string head(const json& status, const Look& look) {
                            : "What follows is what the journal knew last, at " + last + ".");
 }
 
-std::string climate(const json& status, const Look& look) {
-  const Margin margin = margin_of(status);
-  std::string out = line(look, margin.tone, margin.text);
+std::string flood(const json& status, const Look& look) {
+  const std::string phase = text_at(status, "/flood/phase");
+  std::string text;
+  if (!phase.empty()) {
+    text = phase == "idle" ? "No flood under way" : "Flood: " + phase;
+    if (const auto since = length_at(status, "/flood/since_s"))
+      text += " for " + words::duration(*since);
+  }
+  const json* demand = at(status, "/flood/demand");
+  const std::string by_demand = demand == nullptr ? std::string() : demand_text(*demand);
+  const auto in = length_at(status, "/flood/next/in_s");
+  const auto at_second = number_at(status, "/flood/next/start_second");
+  const auto number = number_at(status, "/flood/next/number");
+  if (in && at_second && number)
+    text += std::string(text.empty() ? "" : "; ") +
+            (text_at(status, "/flood/hand") == "another" ? "neap's own flood " : "flood ") +
+            words::decimals(*number, 0) + " in " + words::duration(*in) +
+            (by_demand.empty() ? ", at " : ", about ") +
+            words::clock_time(static_cast<std::int32_t>(*at_second)) +
+            (true_at(status, "/flood/next/moved") ? " (moved by quiet hours)" : "");
+  const std::string withheld = text_at(status, "/flood/withheld/text");
+  if (!withheld.empty()) text += "; withheld: " + withheld;
+  return text.empty() ? text : line(look, Tone::plain, text);
+}
+
+std::string next(const json& status, const Look& look) {
+  const std::string text = next_event_text(status);
+  return text.empty() ? text : line(look, Tone::plain, "Next: " + text);
+}
+// Of what is in another hand neap says what it would do.
+std::string because_of(const json& output) {
+  const json* would = at(output, "/would_be");
+  if (would == nullptr || !would->is_object()) return text_at(output, "/reason/text");
+  return "in another hand; neap would: " + text_at(*would, "/word") + ", " +
+         text_at(*would, "/reason/text");
+}
+
+std::string outputs(const json& status, const Look& look) {
+  Table table({Side::left, Side::left, Side::left});
+  table.head({"output", "level", "because"});
+  for (const OutputRow& row : output_rows(status)) table.add({row.output, row.level, row.because});
+  return table.empty() ? std::string() : "\n" + table.text(look, look.width);
+}
+
+std::string readings(const json& status, const Look& look) {
+  Table table({Side::left, Side::right, Side::left});
+  table.head({"point", "reading", ""});
+  const bool stopped = at(status, "/stopped") != nullptr;  // then all of them are old
+  for (const json& reading : list_at(status, "/readings")) {
+    const std::string quality = text_at(reading, "/quality");
+    const std::string fault = text_at(reading, "/fault");
+    const bool good = quality == "good" || (stopped && fault.empty());
+    table.add({text_at(reading, "/point"), good || fault.empty() ? text_at(reading, "/text") : "-",
+               good ? Cell{} : Cell{fault.empty() ? quality : fault, Tone::warning}});
+  }
+  return table.empty() ? std::string() : "\n" + table.text(look, look.width);
+}
+
+// "By hand: pH 5.90, 2 h ago; EC 1.60 mS/cm, 4 d ago and too old to go by."
+std::string by_hand(const json& status, const Look& look) {
+  std::string text;
+  for (const json& one : list_at(status, "/by_hand")) {
+    const HandInfo* hand = find_hand(text_at(one, "/quantity"));
+    const auto value = number_at(one, "/value");
+    if (hand == nullptr || !value) continue;
+    const auto age = length_at(one, "/age_s");
+    text += (text.empty() ? "By hand: " : "; ") + hand_text(hand->hand, *value) +
+            (age ? ", " + words::duration(*age) + " ago" : std::string(", of a day not known")) +
+            (age && !true_at(one, "/in_force") ? " and too old to go by" : "");
+  }
+  return text.empty() ? text : "\n" + line(look, Tone::plain, text);
+}
+
+Tone tone_of(const json& alarm) {
+  const std::string priority = text_at(alarm, "/priority");
+  return priority == "critical" || priority == "high" || priority == "medium" ? Tone::bad
+                                                                              : Tone::warning;
+}
+
+}  // namespace
+
+std::vector<OutputRow> output_rows(const json& status) {
+  std::vector<OutputRow> rows;
+  for (const json& output : list_at(status, "/outputs"))
+    rows.push_back({text_at(output, "/output"),
+                    at(output, "/would_be") != nullptr ? "not driven" : text_at(output, "/word"),
+                    because_of(output)});
+  return rows;
+}
+
+std::string wanted_text(const json& status, const Look& look) {
+  std::string out;
   const auto figure = [&](const char* path, int digits) {
     const auto value = number_at(status, path);
     return value ? words::decimals(*value, digits) : std::string("?");
@@ -64,7 +153,7 @@ std::string climate(const json& status, const Look& look) {
   return out;
 }
 
-std::string stage(const json& status, const Look& look) {
+std::string stage_text(const json& status, const Look& look) {
   const auto day = number_at(status, "/stage/day");
   const auto days = number_at(status, "/stage/days");
   if (text_at(status, "/stage/name").empty()) return {};
@@ -76,32 +165,13 @@ std::string stage(const json& status, const Look& look) {
   return line(look, Tone::plain, text);
 }
 
-std::string flood(const json& status, const Look& look) {
-  const std::string phase = text_at(status, "/flood/phase");
-  std::string text;
-  if (!phase.empty()) {
-    text = phase == "idle" ? "No flood under way" : "Flood: " + phase;
-    if (const auto since = length_at(status, "/flood/since_s"))
-      text += " for " + words::duration(*since);
-  }
-  const json* demand = at(status, "/flood/demand");
-  const std::string by_demand = demand == nullptr ? std::string() : demand_text(*demand);
-  const auto in = length_at(status, "/flood/next/in_s");
-  const auto at_second = number_at(status, "/flood/next/start_second");
-  const auto number = number_at(status, "/flood/next/number");
-  if (in && at_second && number)
-    text += std::string(text.empty() ? "" : "; ") +
-            (text_at(status, "/flood/hand") == "another" ? "neap's own flood " : "flood ") +
-            words::decimals(*number, 0) + " in " + words::duration(*in) +
-            (by_demand.empty() ? ", at " : ", about ") +
-            words::clock_time(static_cast<std::int32_t>(*at_second)) +
-            (true_at(status, "/flood/next/moved") ? " (moved by quiet hours)" : "");
-  const std::string withheld = text_at(status, "/flood/withheld/text");
-  if (!withheld.empty()) text += "; withheld: " + withheld;
-  std::string out = text.empty() ? text : line(look, Tone::plain, text);
+std::string water_limits_text(const json& status, const Look& look) {
+  std::string out;
   if (const json* roots = at(status, "/flood/roots"); roots != nullptr && roots->is_object())
     out += line(look, true_at(*roots, "/in_want") ? Tone::bad : Tone::plain, roots_text(*roots));
-  if (!by_demand.empty()) out += line(look, Tone::plain, by_demand);
+  if (const json* demand = at(status, "/flood/demand"); demand != nullptr)
+    if (const std::string text = demand_text(*demand); !text.empty())
+      out += line(look, Tone::plain, text);
   const auto hour = length_at(status, "/budget/hour_s");
   const auto hour_limit = length_at(status, "/budget/hour_limit_s");
   const auto day = length_at(status, "/budget/day_s");
@@ -111,12 +181,10 @@ std::string flood(const json& status, const Look& look) {
                 "Pump ran " + words::duration(*hour) + " of " + words::duration(*hour_limit) +
                     " this hour, " + words::duration(*day) + " of " + words::duration(*day_limit) +
                     " in 24 h");
-  if (const std::string next = next_event_text(status); !next.empty())
-    out += line(look, Tone::plain, "Next: " + next);
   return out;
 }
 
-std::string warnings(const json& status, const Look& look) {
+std::string standing_text(const json& status, const Look& look) {
   std::string out;
   for (const json& latch : list_at(status, "/latches"))
     out += line(look, Tone::bad,
@@ -144,6 +212,11 @@ std::string warnings(const json& status, const Look& look) {
                     " of " + figure("/steps") +
                     (left ? ", " + words::duration(*left) + " left" : std::string()));
   }
+  return out;
+}
+
+std::string to_do_text(const json& status, const Look& look) {
+  std::string out;
   for (const json& item : list_at(status, "/advice"))
     if (item.is_string())
       out += line(look, Tone::strong, "To do: " + words::printable(item.get<std::string>()));
@@ -152,65 +225,16 @@ std::string warnings(const json& status, const Look& look) {
   return out;
 }
 
-// Of what is in another hand neap says what it would do.
-std::string because_of(const json& output) {
-  const json* would = at(output, "/would_be");
-  if (would == nullptr || !would->is_object()) return text_at(output, "/reason/text");
-  return "in another hand; neap would: " + text_at(*would, "/word") + ", " +
-         text_at(*would, "/reason/text");
+std::string readings_text(const json& status, const Look& look) {
+  return readings(status, look) + by_hand(status, look);
 }
-
-std::string outputs(const json& status, const Look& look) {
-  Table table({Side::left, Side::left, Side::left});
-  table.head({"output", "level", "because"});
-  for (const json& output : list_at(status, "/outputs"))
-    table.add({text_at(output, "/output"),
-               at(output, "/would_be") != nullptr ? "not driven" : text_at(output, "/word"),
-               because_of(output)});
-  return table.empty() ? std::string() : "\n" + table.text(look, kPageWidth);
-}
-
-std::string readings(const json& status, const Look& look) {
-  Table table({Side::left, Side::right, Side::left});
-  table.head({"point", "reading", ""});
-  const bool stopped = at(status, "/stopped") != nullptr;  // then all of them are old
-  for (const json& reading : list_at(status, "/readings")) {
-    const std::string quality = text_at(reading, "/quality");
-    const std::string fault = text_at(reading, "/fault");
-    const bool good = quality == "good" || (stopped && fault.empty());
-    table.add({text_at(reading, "/point"), good || fault.empty() ? text_at(reading, "/text") : "-",
-               good ? Cell{} : Cell{fault.empty() ? quality : fault, Tone::warning}});
-  }
-  return table.empty() ? std::string() : "\n" + table.text(look, kPageWidth);
-}
-
-// "By hand: pH 5.90, 2 h ago; EC 1.60 mS/cm, 4 d ago and too old to go by."
-std::string by_hand(const json& status, const Look& look) {
-  std::string text;
-  for (const json& one : list_at(status, "/by_hand")) {
-    const HandInfo* hand = find_hand(text_at(one, "/quantity"));
-    const auto value = number_at(one, "/value");
-    if (hand == nullptr || !value) continue;
-    const auto age = length_at(one, "/age_s");
-    text += (text.empty() ? "By hand: " : "; ") + hand_text(hand->hand, *value) +
-            (age ? ", " + words::duration(*age) + " ago" : std::string(", of a day not known")) +
-            (age && !true_at(one, "/in_force") ? " and too old to go by" : "");
-  }
-  return text.empty() ? text : "\n" + line(look, Tone::plain, text);
-}
-
-Tone tone_of(const json& alarm) {
-  const std::string priority = text_at(alarm, "/priority");
-  return priority == "critical" || priority == "high" || priority == "medium" ? Tone::bad
-                                                                              : Tone::warning;
-}
-
-}  // namespace
 
 std::string render_status(const json& status, const Look& look) {
-  return head(status, look) + climate(status, look) + stage(status, look) + flood(status, look) +
-         warnings(status, look) + outputs(status, look) + readings(status, look) +
-         by_hand(status, look);
+  const Margin margin = margin_of(status);
+  return head(status, look) + line(look, margin.tone, margin.text) + wanted_text(status, look) +
+         stage_text(status, look) + flood(status, look) + water_limits_text(status, look) +
+         next(status, look) + standing_text(status, look) + to_do_text(status, look) +
+         outputs(status, look) + readings_text(status, look);
 }
 
 std::string render_alarms(const json& alarms, const Look& look) {
@@ -221,10 +245,10 @@ std::string render_alarms(const json& alarms, const Look& look) {
                 text_at(alarm, "/alarm") + ": " + text_at(alarm, "/state") + ", " +
                     text_at(alarm, "/priority") + " priority" +
                     (since ? ", for " + words::duration(*since) : std::string()));
-    out += "  " + wrapped(text_at(alarm, "/reason/text"), kPageWidth - 2, 2) + "\n";
+    out += "  " + wrapped(text_at(alarm, "/reason/text"), look.width - 2, 2) + "\n";
     if (const std::string root = text_at(alarm, "/follows"); !root.empty())
       out += "  because of " + root + "\n";
-    out += "  " + wrapped("To do: " + text_at(alarm, "/remedy"), kPageWidth - 2, 2) + "\n";
+    out += "  " + wrapped("To do: " + text_at(alarm, "/remedy"), look.width - 2, 2) + "\n";
   }
   return out.empty() ? "No alarms.\n" : out;
 }
