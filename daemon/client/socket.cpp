@@ -2,6 +2,7 @@
 
 #include <poll.h>
 #include <sys/socket.h>
+#include <sys/time.h>
 #include <sys/un.h>
 #include <unistd.h>
 
@@ -30,7 +31,12 @@ constexpr std::string_view kStartIt =
                 std::string(kStartIt));
 }
 
-Descriptor connect_to(const std::string& path) {
+[[noreturn]] void no_answer() {
+  throw Failure(kExitFailed, "the daemon did not answer in time",
+                "try again; if it persists look into its log");
+}
+
+Descriptor connect_to(const std::string& path, Millis patience) {
   sockaddr_un address{};
   address.sun_family = AF_UNIX;
   if (path.size() >= sizeof address.sun_path)
@@ -41,8 +47,12 @@ Descriptor connect_to(const std::string& path) {
   std::memcpy(address.sun_path, path.c_str(), path.size() + 1);
   Descriptor fd(::socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0));
   if (!fd) throw Failure(kExitFailed, std::string("no socket: ") + std::strerror(errno), "");
+  // A daemon that stands still takes nobody from its queue, and a full queue holds a caller.
+  const timeval most{patience.count() / 1000, patience.count() % 1000 * 1000};
+  ::setsockopt(fd.number(), SOL_SOCKET, SO_SNDTIMEO, &most, sizeof most);
   if (::connect(fd.number(), reinterpret_cast<const sockaddr*>(&address), sizeof address) == 0)
     return fd;
+  if (errno == EAGAIN) no_answer();
   if (errno == EACCES)
     throw Failure(kExitRefused, "the socket " + path + " may not be used by this user",
                   "ask to be put in the group neap-view, neap or neap-admin");
@@ -58,8 +68,7 @@ void wait_readable(const Descriptor& fd, Steady::time_point until) {
     const int ready = ::poll(&item, 1, left > 0 ? static_cast<int>(left) : 0);
     if (ready > 0) return;
     if (ready < 0 && errno == EINTR) continue;
-    throw Failure(kExitFailed, "the daemon did not answer in time",
-                  "try again; if it persists look into its log");
+    no_answer();
   }
 }
 
@@ -113,7 +122,7 @@ json ask_daemon(const std::string& socket_path, std::string_view verb, const jso
                   "the request has " + std::to_string(request.size()) +
                       " bytes, more than the protocol carries",
                   "shorten its text");
-  const Descriptor fd = connect_to(socket_path);
+  const Descriptor fd = connect_to(socket_path, patience);
   send_all(fd, *frame, socket_path);
   const auto until = Steady::now() + patience;
   const auto length = payload_length(read_exactly(fd, kFrameHeader, until));
