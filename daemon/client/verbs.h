@@ -25,6 +25,7 @@ std::span<const Verb> verbs();
 
 // Handlers, by the file that has them.
 int do_brief(Session&);  // now: plain neap, status, why, alarms
+int do_watch(Session&);  // watch_verb
 int do_status(Session&);
 int do_why(Session&);
 int do_alarms(Session&);
