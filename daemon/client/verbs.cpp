@@ -196,8 +196,8 @@ void tell(CLI::App& app, Arguments& args) {
 constexpr std::array kVerbs{
     Verb{"status", "view", "everything that matters now, on one page", "status\nstatus --json",
          bare, do_status},
-    Verb{"watch", "view", "a live screen: air, water, outputs, alarms, curves", "watch",
-         bare, do_watch},
+    Verb{"watch", "view", "a live screen: air, water, outputs, alarms, curves", "watch", bare,
+         do_watch},
     Verb{"why", "view", "why an output is so: who asked, who won, what was refused",
          "why pump\nwhy exhaust_fan", output, do_why},
     Verb{"explain", "-", "what an alarm or refusal means, and what to check",

@@ -58,6 +58,19 @@ Lines beside(const Lines& left, std::size_t width, const Lines& right) {
   return lines;
 }
 
+// What is named in the settings may have any character.
+std::string in_ascii(std::string_view text) {
+  std::string out;
+  for (const char c : text) {
+    const auto byte = static_cast<unsigned char>(c);
+    if (byte < 0x80)
+      out += c;
+    else if (byte >= 0xC0)  // the first of a character's bytes
+      out += '?';
+  }
+  return out;
+}
+
 bool is_wide(const WatchView& view) {
   return view.columns >= kWideScreen && view.rows >= kTallScreen;
 }
@@ -238,6 +251,16 @@ TonedLine footer(const WatchView& view, bool scrolls, const Look& look) {
   return line;
 }
 
+Screen fitted(Screen screen, const WatchView& view) {
+  screen.lines.resize(std::min(screen.lines.size(), view.rows));
+  for (TonedLine& line : screen.lines) {
+    line = cut(line, view.columns);
+    if (!view.utf8)
+      for (Toned& each : line) each.text = in_ascii(each.text);
+  }
+  return screen;
+}
+
 Screen too_small(const Watched& seen, const WatchView& view) {
   const Look look{true, {}, std::max<std::size_t>(view.columns, 1)};
   const Verdict verdict = verdict_now(seen);
@@ -247,9 +270,7 @@ Screen too_small(const Watched& seen, const WatchView& view) {
                   ", neap watch wants " + std::to_string(kPhoneWidth) + "x" +
                   std::to_string(kPhoneLines) + "; q quits",
               look.width);
-  Screen screen{toned_lines(text), 0};
-  screen.lines.resize(std::min(screen.lines.size(), view.rows));
-  return screen;
+  return fitted({toned_lines(text), 0}, view);
 }
 
 }  // namespace
@@ -282,8 +303,7 @@ Screen compose(const Watched& seen, const WatchView& view) {
   append(screen.lines, page.pinned);
   screen.lines.resize(view.rows - 1);
   screen.lines.push_back(footer(view, screen.furthest > 0, look));
-  for (TonedLine& line : screen.lines) line = cut(line, view.columns);
-  return screen;
+  return fitted(std::move(screen), view);
 }
 
 }  // namespace neap::client

@@ -189,7 +189,7 @@ std::string overview_text(const Watched& seen, const Look& look, bool utf8) {
       roots != nullptr && true_at(*roots, "/in_want"))
     text += line(look, Tone::bad, roots_text(*roots));
   text += next_line(seen, look);
-  return text + stage_text(status, look) + outputs_text(status, look);
+  return text + stage_text(status, look) + outputs_text(status, look) + to_do_text(status, look);
 }
 
 }  // namespace neap::client

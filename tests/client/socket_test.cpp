@@ -116,6 +116,21 @@ TEST(Socket, SilenceEnds) {
   EXPECT_STREQ(failure.what(), "the daemon did not answer in time");
 }
 
+TEST(Socket, AFullQueueHoldsNobody) {
+  testing::Directory directory;
+  sockaddr_un address{};
+  address.sun_family = AF_UNIX;
+  const std::string path = directory.file("s");
+  std::strncpy(address.sun_path, path.c_str(), sizeof address.sun_path - 1);
+  const int listener = ::socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
+  ASSERT_EQ(::bind(listener, reinterpret_cast<sockaddr*>(&address), sizeof address), 0);
+  ASSERT_EQ(::listen(listener, 0), 0);
+  for (int i = 0; i < 4; ++i)  // nobody is taken from the queue
+    EXPECT_STREQ(failure_of(path, json::object(), Millis{50}).what(),
+                 "the daemon did not answer in time");
+  ::close(listener);
+}
+
 TEST(Socket, ARequestLongerThanAFrameIsRefusedHere) {
   testing::Directory directory;
   const Failure failure =

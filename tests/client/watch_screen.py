@@ -141,6 +141,23 @@ def vpd_of(daemon):
     return any(each["point"] == "canopy.vpd" and each["value"] for each in status["readings"])
 
 
+def stands_still(pane, daemon):
+    """A key is heard while neapd hangs, and what comes again is not held by a full queue."""
+    daemon.send(signal.SIGSTOP)
+    pane.wait("neapd gives no answer since", "did not answer in time")
+    pane.press("4")
+    pane.wait("[4 events]")
+    daemon.send(signal.SIGCONT)
+    wait_for(lambda: "no answer" not in "\n".join(pane.screen()), PATIENCE, "still silent")
+    pane.press("1")
+
+
+def goes_with_its_terminal(pane):
+    neap = pane.neap()
+    pane.close()
+    wait_for(lambda: not os.path.exists(f"/proc/{neap}"), PATIENCE, "neap outlives its terminal")
+
+
 def is_told_without_a_terminal(build, daemon):
     told = subprocess.run([f"{build}/neap", "watch", "--socket", daemon.socket], text=True,
                           stdin=subprocess.DEVNULL, capture_output=True, check=False)
@@ -176,12 +193,13 @@ def main():
         resizes(pane)
         expect_whole(pane, pane.wait("[1 now]"), False)
         daemon = dies_and_comes_back(pane, build, directory, daemon, settings)
+        stands_still(pane, daemon)
         for number in (signal.SIGTERM, signal.SIGHUP, signal.SIGINT):
             os.kill(pane.neap(), number)
             pane.expect_ended()
             pane = Pane(build, daemon, directory, (80, 24), "C.UTF-8")
             pane.wait("[1 now]")
-        pane.close()
+        goes_with_its_terminal(pane)
         is_told_without_a_terminal(build, daemon)
         for name in ("dumb", "no-such"):
             unknown_terminal(build, daemon, directory, name)

@@ -210,6 +210,13 @@ TEST(Watch, TonesSayNothingThatTheWordsDoNotSay) {
   }
 }
 
+TEST(Watch, AnAsciiTerminalGetsAsciiWhateverTheSettingsName) {
+  json status = testing::all_well();
+  status["name"] = "Gew\u00e4chshaus \u6e29\u5ba4";
+  const WatchView at = view(80, 24, false);
+  EXPECT_THAT(text_of(compose(seen(status, at), at)), HasSubstr("Gew?chshaus ??  2026-06-01"));
+}
+
 TEST(Watch, NeedsATerminalAndSaysWhatDoesNot) {
   const testing::Said said = testing::neap({"watch"});
   EXPECT_EQ(said.code, kExitUsage);
