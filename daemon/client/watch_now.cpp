@@ -173,7 +173,9 @@ std::string outputs_text(const json& status, const Look& look) {
 
 std::string overview_text(const Watched& seen, const Look& look, bool utf8) {
   const json& status = seen.status;
-  std::string text = alarm_line(status, look) + standing_text(status, look);
+  const bool calls = verdict_of(status).tone == Tone::bad;
+  const std::string to_do = to_do_text(status, look);
+  std::string text = alarm_line(status, look) + standing_text(status, look) + (calls ? to_do : "");
   text += air_text(status, look, utf8);
   std::vector<std::string> air =
       figures_of(status, "Canopy", {Point::canopy_temperature, Point::canopy_humidity});
@@ -189,7 +191,7 @@ std::string overview_text(const Watched& seen, const Look& look, bool utf8) {
       roots != nullptr && true_at(*roots, "/in_want"))
     text += line(look, Tone::bad, roots_text(*roots));
   text += next_line(seen, look);
-  return text + stage_text(status, look) + outputs_text(status, look) + to_do_text(status, look);
+  return text + stage_text(status, look) + outputs_text(status, look) + (calls ? "" : to_do);
 }
 
 }  // namespace neap::client
