@@ -18,6 +18,7 @@ double hours_of(Millis span) { return static_cast<double>(span.count()) / kHourM
 
 // Hours that an output ran; of the fan, at full level.
 double run_hours(journal::Reader& reader, Output output, std::int64_t from, std::int64_t to) {
+  if (from >= to) return 0;  // between days that follow on each other
   double hours = 0;
   int level = 0;
   std::int64_t at = from;

@@ -5,6 +5,7 @@
 #include <filesystem>
 
 #include "daemon/journal/connect.h"
+#include "daemon/journal/history.h"
 #include "daemon/journal/sqlite.h"
 
 namespace neap::journal {
@@ -14,8 +15,13 @@ constexpr int kBusyMs = 5000;
 
 Archived count(sqlite3* db) {
   const auto rows = [db](const char* sql) { return query_integer(db, sql).value_or(0); };
-  return {rows("SELECT count(*) FROM event"), rows("SELECT count(*) FROM reading"),
-          rows("SELECT count(*) FROM day")};
+  // In one statement: what is packed meanwhile is neither missed nor counted twice.
+  const char* const readings =
+      has_blocks(db) ? "SELECT (SELECT count(*) FROM reading) + (SELECT coalesce(sum(h.usable + "
+                       "h.missing), 0) FROM reading_block b JOIN reading_hour h "
+                       "ON h.point = b.k & 255 AND h.hour = b.k >> 8)"
+                     : "SELECT count(*) FROM reading";
+  return {rows("SELECT count(*) FROM event"), rows(readings), rows("SELECT count(*) FROM day")};
 }
 
 // In one go: the journal is written to meanwhile, and steps would begin again with each commit.

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "daemon/journal/clock_map.h"
+#include "daemon/journal/history.h"
 #include "daemon/journal/pack.h"
 #include "daemon/journal/reader.h"
 #include "daemon/journal/sqlite.h"
@@ -19,10 +20,6 @@ inline std::int64_t first_of(const Span& span) {
 inline std::int64_t last_of(const Span& span) {
   return clamp_tick(span.to.value_or(std::numeric_limits<std::int64_t>::max()));
 }
-inline std::int64_t first_key_of(const Span& span) { return first_key(first_of(span)); }
-inline std::int64_t last_key_of(const Span& span) {
-  return first_key(last_of(span)) + (kPointsInKey - 1);
-}
 
 // A minimum or a maximum by itself is one step of an index; both at once, or one of an expression,
 // read the whole table, which after some months is longer than the reader's time.
@@ -30,6 +27,10 @@ inline constexpr const char* kFirstTick =
     "SELECT min(tick) FROM (SELECT min(k) >> 8 AS tick FROM reading UNION ALL "
     "SELECT min(tick) FROM event UNION ALL SELECT min(tick) FROM clock_map UNION ALL "
     "SELECT min(tick) FROM boot)";
+inline constexpr const char* kFirstPackedTick =
+    "SELECT min(hour * 3600000 + first_ms) FROM reading_hour "
+    "WHERE hour = (SELECT min(k) FROM reading_block) >> 8 AND point IN (SELECT number FROM point)";
+// The newest readings are never packed.
 inline constexpr const char* kLastTick =
     "SELECT max(tick) FROM (SELECT max(k) >> 8 AS tick FROM reading UNION ALL "
     "SELECT max(tick) FROM event UNION ALL SELECT max(tick) FROM clock_map UNION ALL "
@@ -76,10 +77,17 @@ class FileReader final : public Reader {
 
   bool knows(int migration);  // the journal was opened by a daemon that has it
   void begin();               // of every call: the time-box starts, the clock map is that of now
+  void begin_with_clock();    // of those that need nothing but the clock map: or of just now
+  void look_at_clock();
+  void fail(int code);  // says in trouble_ what SQLite's code means
   // Calls `take(row)` for each row of the query.
   template <class Take, class... Args>
   void each(const std::string& sql, Take&& take, const Args&... args);
-  ReadingRow read_reading(const Statement& row) const;
+  ReadingRow row_of(Point point, const PackedReading& reading) const;
+  // Calls `take(history)` for each hour of a point, until it says false.
+  template <class Take>
+  void through(const std::vector<std::int64_t>& points, std::int64_t from, std::int64_t to,
+               History::Order order, Take&& take);
   std::vector<ReadingRow> raw(Point point, const Span& span, int limit);
   std::vector<ReadingRow> means(Point point, const Span& span, std::int64_t bucket_ms, int limit);
 
@@ -87,6 +95,7 @@ class FileReader final : public Reader {
   Steady::time_point until_ = Steady::time_point::max();
   std::optional<std::int64_t> data_version_;
   ClockMap clock_;
+  Steady::time_point clock_looked_at_{};
   std::string trouble_;
 };
 
@@ -96,7 +105,20 @@ void FileReader::each(const std::string& sql, Take&& take, const Args&... args) 
   statement.start(args...);
   int code = statement.step();
   for (; code == SQLITE_ROW; code = statement.step()) take(statement);
-  if (code == SQLITE_DONE) return;
+  if (code != SQLITE_DONE) fail(code);
+}
+
+template <class Take>
+void FileReader::through(const std::vector<std::int64_t>& points, std::int64_t from,
+                         std::int64_t to, History::Order order, Take&& take) {
+  if (from > to) return;
+  History history(db_.get(), points, from, to, order);
+  while (history.next() && take(history)) continue;
+  if (!history.problem().empty()) trouble_ = history.problem();
+  if (history.code() != SQLITE_OK) fail(history.code());
+}
+
+inline void FileReader::fail(int code) {
   trouble_ = (code & 0xff) == SQLITE_INTERRUPT
                  ? "the question took longer than 5 s and was cut short; ask for a shorter time"
                  : std::string("the journal could not be read: ") + sqlite3_errmsg(db_.get());

@@ -9,6 +9,7 @@
 #include <cstdint>
 #include <functional>
 #include <memory>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -31,6 +32,12 @@ struct Options {
   Durability durability = Durability::full;
   Millis readings_batch = seconds{60};
   Millis events_batch{200};  // gathers a burst, well inside the second
+  // Readings stand as rows until their hour (of the tick) is over for so long; then it is packed.
+  Millis pack_after = hours{2};
+  // Packed readings older than this (of the tick: of the time that neapd ran) are deleted, two
+  // days' of them a day at most; their hourly figures and all else stay. None: nothing is ever
+  // deleted.
+  std::optional<Millis> keep_readings{};
   std::size_t ring_readings = 100000;
   std::size_t ring_events = 10000;
   // Bytes of the write-ahead log. It stays near 4 MB, unless another program keeps an old view of

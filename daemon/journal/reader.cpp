@@ -8,12 +8,15 @@ namespace neap::journal {
 namespace {
 
 constexpr auto kTimeBox = std::chrono::seconds{5};
+constexpr auto kClockStands = std::chrono::milliseconds{10};
 
-std::string list_of(const std::vector<EventKind>& kinds) {
+// One kind alone stands as the indexes of some kinds name it.
+std::string is_one_of(const std::vector<EventKind>& kinds) {
+  if (kinds.size() == 1) return " AND e.kind = " + std::to_string(static_cast<int>(kinds.front()));
   std::string list;
   for (const EventKind kind : kinds)
     list += (list.empty() ? "" : ", ") + std::to_string(static_cast<int>(kind));
-  return list;
+  return list.empty() ? list : " AND e.kind IN (" + list + ")";
 }
 
 }  // namespace
@@ -21,6 +24,11 @@ std::string list_of(const std::vector<EventKind>& kinds) {
 void FileReader::begin() {
   trouble_.clear();
   until_ = Steady::now() + kTimeBox;
+  look_at_clock();
+}
+
+void FileReader::look_at_clock() {
+  clock_looked_at_ = Steady::now();
   const auto version = query_integer(db_.get(), "PRAGMA data_version");
   if (version == data_version_) return;
   data_version_ = version;
@@ -35,7 +43,10 @@ void FileReader::begin() {
 
 std::optional<std::int64_t> FileReader::first_tick() {
   begin();
-  return query_integer(db_.get(), kFirstTick);
+  auto first = query_integer(db_.get(), kFirstTick);
+  if (!has_blocks(db_.get())) return first;
+  const auto packed = query_integer(db_.get(), kFirstPackedTick);
+  return packed && (!first || *packed < *first) ? packed : first;
 }
 
 std::optional<std::int64_t> FileReader::last_tick() {
@@ -43,13 +54,20 @@ std::optional<std::int64_t> FileReader::last_tick() {
   return query_integer(db_.get(), kLastTick);
 }
 
-std::optional<std::int64_t> FileReader::tick_at(std::int64_t unix_ms) {
+// What asks for thousands of times in one answer need not ask the file each time.
+void FileReader::begin_with_clock() {
+  trouble_.clear();
+  if (Steady::now() - clock_looked_at_ < kClockStands) return;
   begin();
+}
+
+std::optional<std::int64_t> FileReader::tick_at(std::int64_t unix_ms) {
+  begin_with_clock();
   return clock_.tick_at(unix_ms);
 }
 
 Stamp FileReader::stamp(std::int64_t tick) {
-  begin();
+  begin_with_clock();
   return clock_.stamp(tick);
 }
 
@@ -63,8 +81,7 @@ std::vector<EventRow> FileReader::events(const Span& span, const std::vector<Eve
       "SELECT " + kEventColumns + ", " + kCycleColumns + ", " + kDayColumns +
           " FROM event e LEFT JOIN cycle c ON c.started = e.cycle "
           "LEFT JOIN day d ON d.began = e.day WHERE e.tick BETWEEN ?1 AND ?2" +
-          (kinds.empty() ? "" : " AND e.kind IN (" + list_of(kinds) + ")") +
-          " ORDER BY e.tick DESC, e.number DESC LIMIT ?3",
+          is_one_of(kinds) + " ORDER BY e.tick DESC, e.number DESC LIMIT ?3",
       [&](const Statement& row) {
         EventRow made{row.integer(0), clock_.stamp(row.integer(1)), read_event(row, 0),
                       row.text(kEventColumnCount - 1)};
@@ -96,99 +113,6 @@ std::vector<LevelRow> FileReader::levels(Output output, const Span& span) {
   each("SELECT tick, level FROM (SELECT * FROM " + changes + "> ?1 AND tick <= ?2)" + stops +
            " WHERE tick > ?1 AND tick <= ?2 ORDER BY tick",
        take, first_of(span), last_of(span));
-  return found;
-}
-
-std::vector<ReadingRow> FileReader::readings(Point point, const Span& span, std::int64_t bucket_ms,
-                                             int limit) {
-  begin();
-  auto found = bucket_ms > 0 ? means(point, span, bucket_ms, limit) : raw(point, span, limit);
-  std::reverse(found.begin(), found.end());
-  return found;
-}
-
-// Of columns k, v, q.
-ReadingRow FileReader::read_reading(const Statement& row) const {
-  const std::int64_t key = row.integer(0);
-  ReadingRow made{clock_.stamp(tick_of_key(key)), point_of_key(key), std::nullopt,
-                  quality_of(row.integer(2)), fault_of(row.integer(2))};
-  if (!row.is_null(1)) made.value = unpack(made.point, row.integer(1));
-  return made;
-}
-
-void FileReader::each_reading(const Span& span,
-                              const std::function<void(const ReadingRow&)>& take) {
-  begin();
-  each(
-      "SELECT k, v, q FROM reading WHERE k BETWEEN ?1 AND ?2 ORDER BY k",
-      [&](const Statement& row) { take(read_reading(row)); }, first_key_of(span),
-      last_key_of(span));
-}
-
-std::vector<ReadingRow> FileReader::raw(Point point, const Span& span, int limit) {
-  std::vector<ReadingRow> found;
-  each(
-      "SELECT k, v, q FROM reading WHERE k BETWEEN ?1 AND ?2 AND k & 255 = ?3 "
-      "ORDER BY k DESC LIMIT ?4",
-      [&](const Statement& row) { found.push_back(read_reading(row)); }, first_key_of(span),
-      last_key_of(span), slot(point), limit);
-  return found;
-}
-
-// A bucket is as good as the worst of the readings that its mean was made of; one without any says
-// why with the highest fault seen.
-std::vector<ReadingRow> FileReader::means(Point point, const Span& span, std::int64_t bucket_ms,
-                                          int limit) {
-  std::vector<ReadingRow> found;
-  each(
-      "SELECT (k >> 8) / ?5 AS bucket, avg(v) FILTER (WHERE q & 3 > 0), "
-      "min(q & 3) FILTER (WHERE v IS NOT NULL AND q & 3 > 0), max(q >> 2) FROM reading "
-      "WHERE k BETWEEN ?1 AND ?2 AND k & 255 = ?3 GROUP BY bucket ORDER BY bucket DESC LIMIT ?4",
-      [&](const Statement& row) {
-        ReadingRow made{clock_.stamp(row.integer(0) * bucket_ms), point, row.maybe_real(1),
-                        Quality::bad, Fault::none};
-        if (made.value) {
-          *made.value /= per_unit(point);
-          made.quality = quality_of(row.integer(2));
-        } else {
-          made.fault = static_cast<Fault>(row.integer(3));
-        }
-        found.push_back(made);
-      },
-      first_key_of(span), last_key_of(span), slot(point), limit, bucket_ms);
-  return found;
-}
-
-std::vector<PointSummary> FileReader::summaries(const Span& span) {
-  begin();
-  std::vector<PointSummary> found;
-  each(
-      "WITH s AS (SELECT k & 255 AS point, count(*) AS n, "
-      "count(v) FILTER (WHERE q & 3 > 0) AS usable, min(v) FILTER (WHERE q & 3 > 0) AS lo, "
-      "avg(v) FILTER (WHERE q & 3 > 0) AS mean, max(v) FILTER (WHERE q & 3 > 0) AS hi, "
-      "max(k) FILTER (WHERE v IS NOT NULL AND q & 3 > 0) AS newest "
-      "FROM reading WHERE k BETWEEN ?1 AND ?2 GROUP BY point) "
-      "SELECT s.point, s.usable, s.n - s.usable, s.lo, s.mean, s.hi, r.v, r.k "
-      "FROM s LEFT JOIN reading r ON r.k = s.newest ORDER BY s.point",
-      [&](const Statement& row) {
-        PointSummary made;
-        made.point = static_cast<Point>(row.integer(0));
-        made.count = row.integer(1);
-        made.missing = row.integer(2);
-        const double unit = per_unit(made.point);
-        const auto scaled = [&](int column) {
-          auto value = row.maybe_real(column);
-          if (value) *value /= unit;
-          return value;
-        };
-        made.lowest = scaled(3);
-        made.mean = scaled(4);
-        made.highest = scaled(5);
-        made.latest = scaled(6);
-        if (made.latest) made.latest_at = clock_.stamp(tick_of_key(row.integer(7)));
-        found.push_back(made);
-      },
-      first_key_of(span), last_key_of(span));
   return found;
 }
 

@@ -29,6 +29,12 @@ std::string Statement::text(int column) const {
           static_cast<std::size_t>(sqlite3_column_bytes(handle_.get(), column))};
 }
 
+std::string_view Statement::bytes(int column) const {
+  const auto* data = static_cast<const char*>(sqlite3_column_blob(handle_.get(), column));
+  if (data == nullptr) return {};
+  return {data, static_cast<std::size_t>(sqlite3_column_bytes(handle_.get(), column))};
+}
+
 std::optional<std::int64_t> Statement::maybe_integer(int column) const {
   if (is_null(column)) return std::nullopt;
   return integer(column);
@@ -43,6 +49,10 @@ void Statement::bind(int place, std::string_view value) {
   // A string_view without data would be bound as NULL; an empty text is not an absent one.
   const char* data = value.data() == nullptr ? "" : value.data();
   sqlite3_bind_text64(handle_.get(), place, data, value.size(), SQLITE_TRANSIENT, SQLITE_UTF8);
+}
+
+void Statement::bind(int place, Bytes value) {
+  sqlite3_bind_blob64(handle_.get(), place, value.data.data(), value.data.size(), SQLITE_TRANSIENT);
 }
 
 struct Advice {

@@ -24,6 +24,10 @@ int execute(sqlite3* db, const std::string& sql);
 // The first column of the first row; nullopt when there is no row, a NULL or an error.
 std::optional<std::int64_t> query_integer(sqlite3* db, const char* sql);
 
+struct Bytes {  // bound as a blob
+  std::string_view data;
+};
+
 class Statement {
  public:
   Statement() = default;
@@ -58,6 +62,7 @@ class Statement {
   std::int64_t integer(int column) const { return sqlite3_column_int64(handle_.get(), column); }
   double real(int column) const { return sqlite3_column_double(handle_.get(), column); }
   std::string text(int column) const;
+  std::string_view bytes(int column) const;  // of a blob; valid until the next step()
   std::optional<std::int64_t> maybe_integer(int column) const;
   std::optional<double> maybe_real(int column) const;
 
@@ -73,6 +78,7 @@ class Statement {
     sqlite3_bind_int64(handle_.get(), place, static_cast<std::int64_t>(value));
   }
   void bind(int place, std::string_view value);
+  void bind(int place, Bytes value);
   template <class T>
   void bind(int place, const std::optional<T>& value) {
     if (value)

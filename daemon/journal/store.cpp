@@ -23,6 +23,7 @@ constexpr std::int64_t kLogHeader = 32;
 constexpr std::int64_t kFrame = 24 + 4096;
 constexpr std::size_t kPiece = 65536;  // bytes of the log in memory at once
 constexpr int kDaysOfAGrow = 400;
+constexpr int kPackingsOfAGrow = 10000;
 constexpr mode_t kFileMode = 0640;  // the group reads; -wal and -shm take the same mode
 
 // The file is created here and not by SQLite, so that its mode does not depend on the umask.
@@ -101,6 +102,7 @@ int configure(sqlite3* db, Durability durability) {
   if (code != SQLITE_OK) return code;
   return execute(db, std::string("PRAGMA journal_size_limit = 16777216;"
                                  "PRAGMA trusted_schema = OFF;"
+                                 "PRAGMA secure_delete = OFF;"  // Debian's writes zeros else
                                  "PRAGMA synchronous = ") +
                          (durability == Durability::full ? "FULL" : "OFF"));
 }
@@ -144,7 +146,12 @@ Store::Opened Store::open(const Options& options, std::optional<std::int64_t> lo
   std::unique_ptr<Store> store(new Store(std::move(db)));
   // In a live journal events wait for a batch, and a day's readings take a small board a tenth of a
   // second; a simulated grow closes many days in one.
-  if (options.durability == Durability::simulated) store->days_a_batch_ = kDaysOfAGrow;
+  if (options.durability == Durability::simulated) {
+    store->days_a_batch_ = kDaysOfAGrow;
+    store->packings_a_batch_ = kPackingsOfAGrow;
+  }
+  store->pack_after_ = options.pack_after.count();
+  if (options.keep_readings) store->keep_ = options.keep_readings->count();
   sqlite3_wal_hook(raw, committed, store.get());
   code = migrate(raw, identity.version);
   if (code == SQLITE_OK) code = refill_lookups(raw);
@@ -231,7 +238,8 @@ int Store::prepare() {
     this->*row.statement = Statement(db_.get(), row.sql);
     if (const int code = (this->*row.statement).code(); code != SQLITE_OK) return code;
   }
-  return prepare_summaries();
+  const int code = prepare_summaries();
+  return code == SQLITE_OK ? prepare_packing() : code;
 }
 
 void Store::resume() {

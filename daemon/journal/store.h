@@ -9,7 +9,9 @@
 #include <span>
 #include <string>
 #include <variant>
+#include <vector>
 
+#include "daemon/journal/hour.h"
 #include "daemon/journal/journal.h"
 #include "daemon/journal/pack.h"
 #include "daemon/journal/sqlite.h"
@@ -72,6 +74,7 @@ class Store {
   static int committed(void* store, sqlite3* db, const char* name, int frames);
   int prepare();
   int prepare_summaries();
+  int prepare_packing();
   void resume();
 
   int store(const EventEntry& entry);
@@ -84,6 +87,12 @@ class Store {
   int store(const CalibrationEntry& entry);
   int store(const DiaryEntry& entry);
   int store(const ClientEntry& entry);
+  int pack_old_hours();
+  int pack_rows_of(std::int64_t hour);
+  int pack_into_block(std::int64_t key, std::vector<PackedReading>& readings);
+  HourFigures figures_known(std::int64_t key);
+  int store_hour(std::int64_t key, const HourFigures& figures);
+  int drop_old_blocks();
   int summarise_days(std::int64_t stored_until);
   int summarise_day(std::int64_t began, std::int64_t closed);
   std::optional<double> resting_level(std::int64_t before);
@@ -106,14 +115,20 @@ class Store {
   };
 
   Database db_;
-  int days_a_batch_ = 1;  // that are summed up in one transaction
+  int days_a_batch_ = 1;      // that are summed up in one transaction
+  int packings_a_batch_ = 1;  // likewise, of some rows each
+  std::int64_t pack_after_ = 0;
+  std::optional<std::int64_t> keep_;       // none: readings are never deleted
+  std::optional<std::int64_t> drop_from_;  // tick; none: not known yet
   std::int64_t log_sure_until_ = 0;
   Position at_;
   Statement begin_, commit_, rollback_, reading_, event_, cycle_, day_, batch_, loss_;
   Statement clock_, span_, clear_spans_, clocks_since_, adopt_clocks_, boot_, stop_;
   Statement alarm_newest_, alarm_raise_, alarm_acknowledge_, alarm_clear_;
   Statement settings_, measurement_, amendment_, calibration_, diary_, client_;
-  Statement open_day_, resting_level_, flood_began_, day_summary_, day_points_;
+  Statement open_day_, floods_, flood_began_, day_summary_, day_point_;
+  Statement oldest_reading_, newest_reading_, hour_rows_, drop_rows_, packed_, block_, hour_;
+  Statement hour_figures_, oldest_block_, drop_blocks_;
 };
 
 }  // namespace neap::journal

@@ -2,6 +2,11 @@
 // Readings come to the file in the order of time, so a day is whole once one of after its end has
 // come; days of an older file, or of a run that was killed, get theirs as soon as the next readings
 // come.
+#include <algorithm>
+#include <array>
+#include <map>
+
+#include "daemon/journal/history.h"
 #include "daemon/journal/store.h"
 
 namespace neap::journal {
@@ -9,6 +14,8 @@ namespace {
 
 // A reading may be queued this much after a later one: it waits for the scan that follows it.
 constexpr std::int64_t kSettled = Millis{seconds{10}}.count();
+constexpr std::int64_t kLookBack = Millis{hours{2}}.count();
+constexpr std::int64_t kLongestFlood = Millis{hours{4}}.count();
 
 }  // namespace
 
@@ -16,15 +23,9 @@ int Store::prepare_summaries() {
   open_day_ = Statement(db_.get(),
                         "SELECT began, closed FROM day WHERE began NOT IN "
                         "(SELECT began FROM day_summary) ORDER BY began LIMIT 1");
-  // The last of two hours that was read with no flood under way: a tray holds what a level misses.
-  resting_level_ =
-      Statement(db_.get(),
-                "SELECT r.v / p.per_unit FROM reading r JOIN point p ON p.number = ?2 "
-                "WHERE r.k > (?1 - 7200000) * 256 AND r.k < ?1 * 256 AND r.k & 255 = ?2 "
-                "AND r.v IS NOT NULL AND r.q & 3 > 0 AND NOT EXISTS (SELECT 1 FROM cycle c "
-                "WHERE c.started BETWEEN (r.k >> 8) - 14400000 AND (r.k >> 8) "
-                "AND c.started + c.fill_ms + c.soak_ms + c.drain_ms >= (r.k >> 8)) "
-                "ORDER BY r.k DESC LIMIT 1");
+  floods_ = Statement(db_.get(),
+                      "SELECT started, started + fill_ms + soak_ms + drain_ms FROM cycle "
+                      "WHERE started BETWEEN ?1 AND ?2");
   // A flood has its row once it is over; one that is under way is known by its phases alone.
   flood_began_ =
       Statement(db_.get(),
@@ -33,16 +34,9 @@ int Store::prepare_summaries() {
                 "WHERE tick BETWEEN ?1 - 14400000 AND ?1 AND kind = ?2 ORDER BY number DESC "
                 "LIMIT 1) ORDER BY number DESC LIMIT 1");
   day_summary_ = Statement(db_.get(), "INSERT OR REPLACE INTO day_summary VALUES (?1, ?2, ?3)");
-  day_points_ = Statement(
-      db_.get(),
-      "INSERT OR REPLACE INTO day_point "
-      "SELECT ?1, r.k & 255, count(v) FILTER (WHERE q & 3 > 0), "
-      "count(*) - count(v) FILTER (WHERE q & 3 > 0), min(v) FILTER (WHERE q & 3 > 0) / per_unit, "
-      "avg(v) FILTER (WHERE q & 3 > 0) / per_unit, max(v) FILTER (WHERE q & 3 > 0) / per_unit "
-      "FROM reading r JOIN point p ON p.number = r.k & 255 WHERE r.k BETWEEN ?2 AND ?3 "
-      "GROUP BY r.k & 255");
-  for (const Statement* each :
-       {&open_day_, &resting_level_, &flood_began_, &day_summary_, &day_points_})
+  day_point_ =
+      Statement(db_.get(), "INSERT OR REPLACE INTO day_point VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)");
+  for (const Statement* each : {&open_day_, &floods_, &flood_began_, &day_summary_, &day_point_})
     if (each->code() != SQLITE_OK) return each->code();
   return SQLITE_OK;
 }
@@ -63,21 +57,56 @@ int Store::summarise_days(std::int64_t stored_until) {
 }
 
 int Store::summarise_day(std::int64_t began, std::int64_t closed) {
-  const int code = day_points_.run(began, first_key(began), first_key(closed) - 1);
+  std::map<std::int64_t, HourFigures> points;
+  History history(db_.get(), {}, began, closed - 1);
+  while (history.next()) {
+    HourFigures& sum = points[history.point()];
+    const HourFigures* hour = history.figures();
+    if (hour != nullptr && hour->first_tick >= began && hour->last_tick < closed)
+      sum.add(*hour);
+    else
+      sum.add(figures_of(history.readings()));
+  }
+  int code = history.code();
+  for (const auto& [point, sum] : points) {
+    if (code != SQLITE_OK) return code;
+    const double unit = per_unit(static_cast<Point>(point));
+    const auto figure = [&](double quanta) {
+      return sum.usable > 0 ? std::optional(quanta / unit) : std::nullopt;
+    };
+    code = day_point_.run(began, point, sum.usable, sum.missing,
+                          figure(static_cast<double>(sum.lowest)),
+                          figure(sum.sum / static_cast<double>(sum.usable)),
+                          figure(static_cast<double>(sum.highest)));
+  }
   if (code != SQLITE_OK) return code;
   return day_summary_.run(began, resting_level(began), resting_level(closed));
 }
 
+// The last of two hours that was read with no flood under way: a tray holds what a level misses.
 std::optional<double> Store::resting_level(std::int64_t before) {
   flood_began_.start(before, static_cast<int>(EventKind::flood_phase),
                      static_cast<int>(FloodPhase::fill), static_cast<int>(FloodPhase::drain));
   if (flood_began_.step() == SQLITE_ROW) before = flood_began_.integer(0);
   flood_began_.stop();
-  std::optional<double> level;
-  resting_level_.start(before, slot(Point::reservoir_level));
-  if (resting_level_.step() == SQLITE_ROW) level = resting_level_.maybe_real(0);
-  resting_level_.stop();
-  return level;
+  std::vector<std::pair<std::int64_t, std::int64_t>> floods;
+  floods_.start(before - kLookBack - kLongestFlood, before);
+  while (floods_.step() == SQLITE_ROW) floods.emplace_back(floods_.integer(0), floods_.integer(1));
+  floods_.stop();
+  const auto quiet = [&](const PackedReading& reading) {
+    const std::int64_t tick = tick_of_key(reading.k);
+    return usable(reading) && std::ranges::none_of(floods, [tick](const auto& flood) {
+             return flood.first <= tick && tick <= flood.second;
+           });
+  };
+  const std::array level{static_cast<std::int64_t>(Point::reservoir_level)};
+  History history(db_.get(), level, before - kLookBack, before - 1, History::Order::newest_first);
+  while (history.next()) {
+    const auto readings = history.readings();
+    const auto last = std::find_if(readings.rbegin(), readings.rend(), quiet);
+    if (last != readings.rend()) return unpack(Point::reservoir_level, *last->v);
+  }
+  return std::nullopt;
 }
 
 }  // namespace neap::journal

@@ -41,6 +41,9 @@ int Store::store_all(const Batch& batch, std::uint64_t& refused) {
   }
   for (const PackedReading& r : batch.readings)
     if (const int code = reading_.run(r.k, r.v, r.q); code != SQLITE_OK) return code;
+  if (!batch.readings.empty())
+    for (const auto tidy : {&Store::pack_old_hours, &Store::drop_old_blocks})
+      if (const int code = (this->*tidy)(); code != SQLITE_OK) return code;
   if (at_.days_open && !batch.readings.empty())
     if (const int code = summarise_days(tick_of_key(batch.readings.back().k)); code != SQLITE_OK)
       return code;

@@ -33,6 +33,10 @@ void declare(CommandLine& line) {
   app.add_option("--settings", options.settings, "settings file")->required();
   app.add_option("--state-dir", options.state_dir, "state, output manifest, spool")->required();
   app.add_option("--journal", options.journal, "journal file")->required();
+  app.add_option("--keep-readings", options.keep_readings_days,
+                 "delete readings after so many days of running, 30 to 36500, two days' of them a "
+                 "day; hourly figures stay; default: keep all")
+      ->check(CLI::Range(30, 36500));
   app.add_option("--socket", options.socket, "control socket")->default_val("/run/neap/neap.sock");
   app.add_option("--log-level", options.log_level, "debug, info, warning or error")
       ->check(CLI::IsMember({"debug", "info", "warning", "error"}));

@@ -12,18 +12,6 @@
 namespace neap::shell {
 namespace {
 
-constexpr std::array<std::uint32_t, 256> make_table() {
-  std::array<std::uint32_t, 256> table{};
-  for (std::uint32_t i = 0; i < 256; ++i) {
-    std::uint32_t value = i;
-    for (int bit = 0; bit < 8; ++bit)
-      value = (value & 1) != 0 ? 0x82F63B78u ^ (value >> 1) : value >> 1;
-    table[i] = value;
-  }
-  return table;
-}
-constexpr std::array<std::uint32_t, 256> kCrcTable = make_table();
-
 struct Fd {
   int number;
   explicit Fd(int fd) : number(fd) {}
@@ -47,13 +35,6 @@ bool write_all(int fd, std::string_view text) {
 std::string failure(const std::string& what) { return what + ": " + std::strerror(errno); }
 
 }  // namespace
-
-std::uint32_t crc32c(std::string_view bytes) {
-  std::uint32_t crc = 0xFFFFFFFFu;
-  for (const char c : bytes)
-    crc = kCrcTable[(crc ^ static_cast<unsigned char>(c)) & 0xFF] ^ (crc >> 8);
-  return crc ^ 0xFFFFFFFFu;
-}
 
 std::uint64_t fnv1a(std::string_view bytes, std::uint64_t seed) {
   std::uint64_t hash = seed;

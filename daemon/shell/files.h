@@ -1,5 +1,5 @@
-// Small files that must survive a power cut: a checksum, a read that cannot be fooled by size, and
-// a write that leaves either the old text or the new one.
+// Small files that must survive a power cut: a read that cannot be fooled by size, and a write that
+// leaves either the old text or the new one.
 #pragma once
 
 #include <cstdint>
@@ -9,9 +9,6 @@
 
 namespace neap::shell {
 
-// CRC-32C (Castagnoli polynomial 0x1EDC6F41, reflected). Check value of "123456789": 0xE3069283
-// (RFC 3720, appendix B.4 uses the same code).
-std::uint32_t crc32c(std::string_view bytes);
 // FNV-1a, 64 bit, the hash of settings texts and traces.
 std::uint64_t fnv1a(std::string_view bytes, std::uint64_t seed = 0xcbf29ce484222325ULL);
 

@@ -4,6 +4,7 @@
 #include <array>
 #include <charconv>
 
+#include "daemon/core/crc32c.h"
 #include "daemon/shell/files.h"
 
 namespace neap::shell {

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <string>
 
 #include "daemon/core/instant.h"
@@ -20,6 +21,7 @@ struct Options {
   std::string settings;
   std::string state_dir;
   std::string journal;
+  std::optional<int> keep_readings_days;  // none: for ever
   std::string socket;
   std::string log_level = "info";
   bool virtual_clock = false;

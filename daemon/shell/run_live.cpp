@@ -125,6 +125,8 @@ int Live::start(StateFile& state_file) {
   journal::Options journal_options;
   journal_options.path = options.journal;
   journal_options.reserve = kJournalReserve;
+  if (options.keep_readings_days)
+    journal_options.keep_readings = hours{24} * *options.keep_readings_days;
   writer = journal::Writer::open(journal_options);
 
   std::string error;

@@ -13,6 +13,7 @@
 #include <type_traits>
 
 #include "daemon/core/budget.h"
+#include "daemon/core/crc32c.h"
 #include "daemon/core/roots.h"
 #include "daemon/shell/files.h"
 #include "daemon/shell/kept_fields.h"

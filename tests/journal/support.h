@@ -12,6 +12,7 @@
 #include <vector>
 
 #include "daemon/journal/journal.h"
+#include "tests/places.h"
 
 namespace neap::journal::testing {
 
@@ -50,6 +51,16 @@ class Shell {
   ~Shell() { sqlite3_close_v2(db_); }
   Shell(const Shell&) = delete;
   Shell& operator=(const Shell&) = delete;
+
+  // Of this build; what went wrong, or empty.
+  std::string load_extension() {
+    sqlite3_db_config(db_, SQLITE_DBCONFIG_ENABLE_LOAD_EXTENSION, 1, nullptr);
+    char* error = nullptr;
+    sqlite3_load_extension(db_, places::in_build("neap_journal").c_str(), nullptr, &error);
+    const std::string said = error != nullptr ? error : "";
+    sqlite3_free(error);
+    return said;
+  }
 
   std::vector<std::string> rows(const std::string& sql) {
     std::vector<std::string> found;

@@ -166,6 +166,7 @@ TEST(Time, ADayOfOnePointIsReadThroughTheViewInATwentyPointJournalWithin200Ms) {
       for (std::size_t p = 0; p < 20; ++p) writer->put(reading(i * 10000, kPoints[p].point, 20));
   }
   Shell shell(here.file());
+  ASSERT_EQ(shell.load_extension(), "");
   const std::string sql =
       "SELECT local, value, unit FROM v_readings WHERE point = 'room.temperature' "
       "AND k > (SELECT max(k) FROM reading) - 86400000 * 256";

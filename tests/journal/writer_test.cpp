@@ -158,7 +158,8 @@ TEST(Writer, AVirtualClockIsKeptUpWithAndLosesNothing) {
     EXPECT_EQ(writer->readings_lost(), 0U);
   }
   Shell shell(here.file());
-  EXPECT_EQ(shell.value("SELECT count(*) FROM reading"), std::to_string(kReadings));
+  ASSERT_EQ(shell.load_extension(), "");
+  EXPECT_EQ(shell.value("SELECT count(*) FROM neap_readings"), std::to_string(kReadings));
   EXPECT_EQ(shell.value("SELECT count(*), max(number), sum(value) FROM event"),
             "30000|30000|449985000");
 }

@@ -4,6 +4,7 @@
 
 #include <fstream>
 
+#include "daemon/core/crc32c.h"
 #include "daemon/shell/files.h"
 #include "tests/shell/support.h"
 

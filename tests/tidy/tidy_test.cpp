@@ -72,7 +72,7 @@ const std::vector<LayerRule> kLayers{
                     "|(sys|linux|arpa)/.*\\.h|(fcntl|unistd|poll|signal|spawn|pthread)\\.h"},
     {"daemon/settings", kStd + "|daemon/(core|settings|solution)/.*|drivers/.*|yaml-cpp/.*|"
                                "nlohmann/json\\.hpp|(sys)/.*\\.h|(fcntl|unistd)\\.h"},
-    {"daemon/journal", kStd + "|daemon/(core|words|journal)/.*|sqlite3\\.h|(sys)/.*\\.h|"
+    {"daemon/journal", kStd + "|daemon/(core|words|journal)/.*|sqlite3(ext)?\\.h|(sys)/.*\\.h|"
                               "(fcntl|unistd)\\.h"},
     {"daemon/tell", kPureStd + "|deque|map|set|daemon/(core|words|tell)/.*|"
                                "daemon/settings/telling\\.h|daemon/journal/reader\\.h|"
