@@ -4,9 +4,11 @@
 
 #include <algorithm>
 #include <filesystem>
+#include <limits>
 
 #include "daemon/core/budget.h"
 #include "daemon/core/limits.h"
+#include "daemon/journal/history.h"
 
 namespace neap::crash {
 namespace {
@@ -153,6 +155,8 @@ void Inquest::journal(const Rows& found, const BookedWriter& booked) {
   if (booked.trouble()) return broken("the journal: " + booked.trouble_text());
   if (!found.sound) broken("quick_check finds the journal damaged");
   if (found.losses > 0) broken("the journal tells of losses");
+  if (found.doubled != 0) broken("readings stand both as rows and in blocks");
+  verdict_.packed = found.packed > 0;
   for (std::size_t i = 0; i < found.numbers.size(); ++i)
     if (found.numbers[i] != static_cast<std::int64_t>(i) + 1) return broken("events have a hole");
   const Acknowledged least = known_ != nullptr ? known_->acknowledged : Acknowledged{};
@@ -207,6 +211,22 @@ Verdict Inquest::run(const std::string& folder, std::int64_t unix_ms) {
   return verdict_;
 }
 
+// Rows and blocks, each reading once; what is wrong with a block, or empty.
+std::string count_readings(sqlite3* db, std::int64_t since, Rows& rows) {
+  constexpr std::int64_t kEver = std::numeric_limits<std::int64_t>::max();
+  journal::History history(db, {}, -kEver, kEver);
+  while (history.next())
+    for (const journal::PackedReading& reading : history.readings()) {
+      ++rows.readings;
+      rows.late_readings += journal::tick_of_key(reading.k) >= since;
+    }
+  rows.packed = static_cast<std::size_t>(
+      one(db, "SELECT coalesce(sum(usable + missing), 0) FROM reading_hour"));
+  rows.doubled = one(db, "SELECT count(*) FROM reading") + static_cast<std::int64_t>(rows.packed) -
+                 static_cast<std::int64_t>(rows.readings);
+  return history.problem();
+}
+
 }  // namespace
 
 Rows read_journal(const std::string& folder, std::int64_t since) {
@@ -217,14 +237,12 @@ Rows read_journal(const std::string& folder, std::int64_t since) {
     rows.numbers.push_back(row.integer(0));
     rows.events.push_back({row.integer(1), row.integer(2), row.integer(3)});
   }
-  rows.readings = static_cast<std::size_t>(one(db, "SELECT count(*) FROM reading"));
+  const std::string problem = count_readings(db, since, rows);
   rows.others = static_cast<std::size_t>(
       one(db, "SELECT (SELECT count(*) FROM boot) + (SELECT count(*) FROM settings_revision)"));
   rows.losses = static_cast<std::size_t>(one(db, "SELECT count(*) FROM loss"));
-  rows.late_readings = static_cast<std::size_t>(
-      one(db, ("SELECT count(*) FROM reading WHERE k >= 256 * " + std::to_string(since)).c_str()));
   Query check(db, "PRAGMA quick_check(1)");
-  rows.sound = check.next() && check.is("ok");
+  rows.sound = check.next() && check.is("ok") && problem.empty();
   while (check.next()) continue;
   sqlite3_close_v2(db);
   return rows;

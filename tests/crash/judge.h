@@ -10,15 +10,17 @@
 
 namespace neap::crash {
 
-// What a journal holds, read with SQLite alone.
+// What a journal holds.
 struct Rows {
   std::vector<EventKey> events;
   std::vector<std::int64_t> numbers;
   std::size_t readings = 0;
+  std::size_t packed = 0;    // of them
+  std::int64_t doubled = 0;  // that stand as a row and in a block
   std::size_t others = 0;
   std::size_t losses = 0;
   std::size_t late_readings = 0;  // from `since` on
-  bool sound = false;             // quick_check
+  bool sound = false;             // quick_check, and every block
 };
 Rows read_journal(const std::string& folder, std::int64_t since = 0);
 
@@ -60,6 +62,7 @@ struct Verdict {
   std::vector<std::string> broken;
   bool one_slot = false;        // one copy of the state was torn, and the other one served
   bool rows_recovered = false;  // more was there than had been acknowledged
+  bool packed = false;          // there were readings in blocks
 };
 
 // Starts a board on `image`, found `outage` after the cut, in `folder`, and lives on for a while.

@@ -105,6 +105,7 @@ bool Machine::start() {
   options.path = folder_ + kJournal;
   // Batches end where flush() says so and nowhere else: the same operations each time.
   options.events_batch = options.readings_batch = hours{10000};
+  options.pack_after = Millis{0};  // lives are short, and hours are to be packed in them
   writer_ = std::make_unique<BookedWriter>(options);
   writer_->flush();
   std::string error;

@@ -29,12 +29,13 @@ struct Options {
 
 struct Totals {
   std::array<std::size_t, kLosses.size()> states{};
-  std::size_t one_slot = 0, recovered = 0, bad = 0, ops = 0;
+  std::size_t one_slot = 0, recovered = 0, packed = 0, bad = 0, ops = 0;
   std::size_t failing_lives = 0, faults_met = 0;
   void add(const Totals& other) {
     for (std::size_t i = 0; i < states.size(); ++i) states[i] += other.states[i];
     one_slot += other.one_slot;
     recovered += other.recovered;
+    packed += other.packed;
     bad += other.bad;
     ops += other.ops;
     failing_lives += other.failing_lives;
@@ -138,6 +139,7 @@ void Campaign::state(const Segment& segment, const Platter& platter, std::size_t
   ++totals_.states[loss];
   totals_.one_slot += verdict.one_slot;
   totals_.recovered += verdict.rows_recovered;
+  totals_.packed += verdict.packed;
   tell(segment, cut, loss, verdict);
 }
 
@@ -232,7 +234,7 @@ void Campaign::failing_disk(std::uint64_t number) {
   const Moment& last = segment.moments.back();
   if (segment.well_from <= last.op && last.acknowledged.events < segment.ledger.events.size())
     tell(segment, last.op, 0,
-         {{"the disk is well again, and the journal has not caught up"}, false, false});
+         {{"the disk is well again, and the journal has not caught up"}, false, false, false});
   Platter platter(segment.disk_before, segment.ops);
   std::unordered_set<std::uint64_t> seen;
   if (options_.cut) {
@@ -303,8 +305,10 @@ int run(const Options& options) {
   for (std::size_t i = 0; i < kLosses.size(); ++i)
     std::printf("  %-20.*s %6zu\n", static_cast<int>(kLosses[i].name.size()),
                 kLosses[i].name.data(), totals.states[i]);
-  std::printf("  state from the one copy that was whole %zu; events beyond the acknowledged %zu\n",
-              totals.one_slot, totals.recovered);
+  std::printf(
+      "  state from the one copy that was whole %zu; events beyond the acknowledged %zu; "
+      "with packed readings %zu\n",
+      totals.one_slot, totals.recovered, totals.packed);
   std::printf(
       "crash: %zu different disks in %.0f s, of %zu lives (%zu operations) and %zu on failing "
       "disks (%zu met the fault); %zu bad\n",
