@@ -42,6 +42,7 @@ struct Segment {
   std::vector<PumpRun> runs_before;
   std::vector<Op> ops;
   std::vector<Moment> moments;
+  std::vector<std::pair<std::size_t, std::size_t>> packings;  // Machine::packings
   Ledger ledger;
   // While the disk fails, and a minute longer, what was to be kept may not be; what was
   // acknowledged still is. Operations; none: it did not fail.

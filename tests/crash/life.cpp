@@ -172,6 +172,7 @@ Segment live(std::uint64_t life, int number, const Segment* before, std::size_t 
   segment.disk_before = recorder.before();
   segment.ops = recorder.ops();
   segment.moments = machine.moments();
+  segment.packings = machine.packings();
   segment.ledger = machine.writer().ledger();
   return segment;
 }

@@ -2,7 +2,7 @@
 
 #include <algorithm>
 
-#include "daemon/journal/pack.h"
+#include "daemon/journal/block.h"
 #include "daemon/shell/run.h"
 #include "tests/crash/disk.h"
 
@@ -125,7 +125,10 @@ bool Machine::start() {
 }
 
 void Machine::flush() {
+  const std::size_t from = Disk::here().size();
   writer_->flush();
+  if (journal::hour_of(tick()) != flushed_hour_) packings_.emplace_back(from, Disk::here().size());
+  flushed_hour_ = journal::hour_of(tick());
   flushed_events_ = writer_->ledger().events.size();
 }
 

@@ -98,6 +98,8 @@ class Machine {
   bool had_manifest() const { return had_manifest_; }
   std::int64_t tick() const { return tick_ms(timers_->now()); }
   const std::vector<Moment>& moments() const { return moments_; }
+  // From which operation to which one an hour was packed, beside what else was written then.
+  const std::vector<std::pair<std::size_t, std::size_t>>& packings() const { return packings_; }
   const std::vector<std::string>& log() const { return log_; }
 
  private:
@@ -109,6 +111,8 @@ class Machine {
   Pins& pins_;
   std::vector<std::string> log_;
   std::vector<Moment> moments_;
+  std::vector<std::pair<std::size_t, std::size_t>> packings_;
+  std::int64_t flushed_hour_ = 0;
   shell::Boot boot_;
   bool had_manifest_ = false;
   std::size_t flushed_events_ = 0;

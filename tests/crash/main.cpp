@@ -74,10 +74,12 @@ Draw draw_of(const Segment& segment, std::size_t cut, std::size_t loss) {
               cut * kLosses.size() + loss);
 }
 
-// Half of the cuts anywhere; a quarter each near a sync and near a write to the pump's line, where
-// most hangs on the order.
+// Half of the cuts anywhere; a quarter near a sync, an eighth each near a write to the pump's line
+// and where an hour is packed: there most hangs on the order.
 std::vector<std::size_t> draw_cuts(const Segment& segment, std::size_t count) {
-  std::vector<std::size_t> syncs, pins;
+  std::vector<std::size_t> syncs, pins, packings;
+  for (const auto& [from, to] : segment.packings)
+    for (std::size_t i = from; i < to; ++i) packings.push_back(i);
   for (std::size_t i = 0; i < segment.ops.size(); ++i) {
     if (segment.ops[i].kind == Op::Kind::sync) syncs.push_back(i);
     if (segment.ops[i].kind == Op::Kind::pin && segment.ops[i].file == 0) pins.push_back(i);
@@ -85,7 +87,7 @@ std::vector<std::size_t> draw_cuts(const Segment& segment, std::size_t count) {
   Draw draw(segment.life * 77 + static_cast<std::uint64_t>(segment.number));
   std::vector<std::size_t> cuts;
   for (std::size_t i = 0; i < count; ++i) {
-    const std::vector<std::size_t>& near = i % 4 == 0 ? syncs : pins;
+    const std::vector<std::size_t>& near = i % 4 == 0 ? syncs : i % 8 == 2 ? pins : packings;
     if (i % 2 == 1 || near.empty())
       cuts.push_back(draw.below(segment.ops.size() + 1));
     else

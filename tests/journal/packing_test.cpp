@@ -1,6 +1,7 @@
 // Goal: whoever reads a journal cannot tell whether its readings stand as rows or in blocks.
 // Method: one and the same history in a journal that packs at once and in one that never does, and
 // every question asked of both.
+#include <cstdio>
 #include <random>
 
 #include "daemon/journal/block.h"
@@ -154,6 +155,35 @@ TEST_P(Packing, TheExtensionShowsEachReadingOnce) {
                          "k >> 8 AS tick FROM reading) WHERE " +
                          bound))
         << bound;
+}
+
+// What a program prints, both ways.
+std::string said_by(const std::string& command) {
+  std::string said;
+  FILE* pipe = ::popen((command + " 2>&1").c_str(), "r");
+  if (pipe == nullptr) return "cannot be started";
+  for (int c = std::fgetc(pipe); c != EOF; c = std::fgetc(pipe)) said += static_cast<char>(c);
+  ::pclose(pipe);
+  return said;
+}
+
+TEST(PackingShell, TheSqlite3ShellLoadsTheExtensionAndSeesEachReading) {
+  const Directory here;
+  put_history(*Writer::open(options_of(here.file(), true)), 7);
+  const std::string sqlite3 =
+      "sqlite3 -readonly " + here.file() + " '.load " + places::in_build("neap_journal") + "' ";
+  const std::string all = said_by(sqlite3 + "'SELECT count(*) FROM v_readings'");
+  // A shell without a sanitizer cannot take in a library with one.
+  if (all.find("undefined symbol: __") != std::string::npos ||
+      all.find("runtime does not come first") != std::string::npos)
+    GTEST_SKIP() << all;
+  const std::string counted =
+      "SELECT (SELECT count(*) FROM reading) + (SELECT sum(usable + missing) FROM reading_hour)";
+  EXPECT_EQ(all, Shell(here.file()).value(counted) + "\n");
+  EXPECT_NE(said_by(sqlite3 + "'EXPLAIN QUERY PLAN SELECT value FROM v_readings WHERE point = "
+                              "\"canopy.vpd\" AND tick > 5'")
+                .find("VIRTUAL TABLE INDEX 0:"),
+            std::string::npos);
 }
 
 INSTANTIATE_TEST_SUITE_P(Seeds, Packing, ::testing::Range(1U, 5U));
