@@ -282,7 +282,7 @@ TEST_F(Ruined, ALateReadingOfItsHourIsKeptAndTheLossIsWrittenDown) {
   EXPECT_EQ(reader->readings(Point::canopy_vpd, {kStart, kStart + 5}, 0, 9).size(), 1U);
 }
 
-// Hours of readings, each stored by itself; two days are kept.
+// Quarters of hours, each stored by itself; two days are kept.
 class Keeping : public ::testing::Test {
  protected:
   Keeping() {
@@ -293,11 +293,11 @@ class Keeping : public ::testing::Test {
     writer_->put(boot(0));
   }
   void put_hours(std::int64_t from, std::int64_t to) {
-    for (std::int64_t hour = from; hour < to; ++hour) {
-      for (std::int64_t i = 0; i < 4; ++i)
+    for (std::int64_t hour = from; hour < to; ++hour)
+      for (std::int64_t i = 0; i < 4; ++i) {
         writer_->put(reading(hour * kHourMs + i * 900000, Point::canopy_vpd, 1.5));
-      writer_->flush();
-    }
+        writer_->flush();
+      }
   }
   int count(const std::string& table) {
     return std::stoi(Shell(here_.file()).value("SELECT count(*) FROM " + table));
