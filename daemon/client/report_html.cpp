@@ -8,13 +8,15 @@ namespace {
 
 // Class names are prefixed: the curves bring a style sheet of their own, which is not told apart.
 constexpr std::string_view kStyle = R"(
-body{font:16px/1.45 system-ui,sans-serif;color:#222;background:#fff;max-width:62rem;margin:0 auto;padding:1rem}
+body{font:16px/1.45 system-ui,sans-serif;color:#222;background:#fff}
+body{max-width:62rem;margin:0 auto;padding:1rem}
 h1{font-size:1.4rem;margin:0}
 h2{font-size:1.1rem;margin:1.8rem 0 .4rem}
 p{margin:.2rem 0 1rem}
 .r-scroll{overflow-x:auto}
 table{border-collapse:collapse;font-variant-numeric:tabular-nums}
-th,td{text-align:left;vertical-align:top;padding:.2rem .9rem .2rem 0;border-bottom:1px solid #e3e3e3}
+th,td{text-align:left;vertical-align:top;padding:.2rem .9rem .2rem 0}
+th,td{border-bottom:1px solid #e3e3e3}
 th{font-weight:600;color:#555;white-space:nowrap}
 .r-right{text-align:right;white-space:nowrap}
 .r-good{color:#1b6e2e}
