@@ -11,7 +11,7 @@ namespace neap::client {
 namespace {
 
 constexpr Millis kReturn = minutes{20};  // inside the band for so long ends it
-constexpr Millis kShortest = minutes{2};
+constexpr Millis kShortest = minutes{3};
 constexpr Millis kBefore = minutes{20};  // a light or a flood acts on the air for so long
 constexpr int kMostEvents = 200;
 

@@ -24,7 +24,7 @@ struct Excursion {
 };
 
 // The `most` worst of [from, to], by kPa h, in order of time, without what coincided. A return to
-// the band that lasts less than 20 min ends none, and what was out for less than 2 min is none
+// the band that lasts less than 20 min ends none, and what was out for less than 3 min is none
 // (choices).
 std::vector<Excursion> worst_excursions(journal::Reader& reader, const Plan& plan,
                                         std::int64_t from, std::int64_t to, std::size_t most);

@@ -107,20 +107,15 @@ void air_rows(const Report& report, Table& table) {
 }
 
 void solution_rows(const Report& report, const Style& style, Table& table) {
-  struct Measure {
-    Point point;
-    std::string_view name;  // before the figures, where their unit does not say what they are
-  };
-  constexpr std::array kOfSolution{Measure{Point::solution_ph, "pH "},
-                                   Measure{Point::solution_ec, "EC "},
-                                   Measure{Point::solution_temperature, ""}};
+  constexpr std::array kOfSolution{Point::solution_ph, Point::solution_ec,
+                                   Point::solution_temperature};
   bool first = true;
-  for (const Measure& measure : kOfSolution) {
-    const auto row = std::ranges::find(report.points, measure.point, &journal::PointSummary::point);
+  for (const Point point : kOfSolution) {
+    const auto row = std::ranges::find(report.points, point, &journal::PointSummary::point);
     if (row == report.points.end() || !row->mean) continue;
-    const auto shown = [&](double value) { return words::value(measure.point, value, style); };
-    table.add({first ? "solution" : "", std::string(measure.name) + shown(*row->lowest) + " to " +
-                                            shown(*row->highest) + ", mean " + shown(*row->mean)});
+    const auto shown = [&](double value) { return words::value(point, value, style); };
+    table.add({first ? "solution" : "", shown(*row->lowest) + " to " + shown(*row->highest) +
+                                            ", mean " + shown(*row->mean)});
     first = false;
   }
   if (report.energy.empty()) return;

@@ -69,10 +69,10 @@ TEST_F(Excursions, TheWorstByAreaAreKeptAndStandInOrderOfTime) {
   EXPECT_EQ(found[1].from.tick, kStart + 120 * kMinute);
 }
 
-TEST_F(Excursions, LessThanTwoMinutesOutIsNone) {
+TEST_F(Excursions, LessThanThreeMinutesOutIsNone) {
   vpd(0, 5, 0.9);
-  vpd(5, 1, 0.2);
-  vpd(6, 30, 0.9);
+  vpd(5, 2, 0.2);
+  vpd(7, 30, 0.9);
   EXPECT_TRUE(worst(5).empty());
 }
 
