@@ -21,9 +21,9 @@ std::set<std::int64_t> starts(journal::Reader& reader, std::int64_t to) {
   return ticks;
 }
 
-double hours_at_full_power(journal::Reader& reader, const OutputPlan& plan, Output output,
-                           std::int64_t from, std::int64_t to) {
-  const std::set<std::int64_t> began = starts(reader, to);
+double hours_at_full_power(journal::Reader& reader, const std::set<std::int64_t>& began,
+                           const OutputPlan& plan, Output output, std::int64_t from,
+                           std::int64_t to) {
   const auto after = began.upper_bound(from);
   const std::int64_t first = after == began.begin() ? from : *std::prev(after);
   double hours = 0;
@@ -47,11 +47,12 @@ double hours_at_full_power(journal::Reader& reader, const OutputPlan& plan, Outp
 std::vector<EnergyOf> energy_of(journal::Reader& reader, const settings::Loaded& loaded,
                                 std::int64_t from, std::int64_t to) {
   std::vector<EnergyOf> all;
+  const std::set<std::int64_t> began = starts(reader, to);
   for (const OutputInfo& row : kOutputs) {
     const auto& rated = loaded.rated_w[row.output];
     if (!rated) continue;
     const double hours =
-        hours_at_full_power(reader, *loaded.plan.outputs[row.output], row.output, from, to);
+        hours_at_full_power(reader, began, *loaded.plan.outputs[row.output], row.output, from, to);
     all.push_back({row.output, *rated * hours / 1000});
   }
   std::sort(all.begin(), all.end(),
