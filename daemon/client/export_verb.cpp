@@ -1,5 +1,6 @@
 // neap export: a span of the journal as a folder of CSV files with a data dictionary, for pandas, R
 // and spreadsheets. Whole or not at all: it is written beside its place and renamed.
+#include <fcntl.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -8,6 +9,7 @@
 #include <filesystem>
 #include <fstream>
 
+#include "daemon/client/descriptor.h"
 #include "daemon/client/failure.h"
 #include "daemon/client/interrupt.h"
 #include "daemon/client/journal_ask.h"
@@ -46,6 +48,9 @@ class NewFolder {
 
   const fs::path& path() const { return beside_; }
   void keep() {
+    // What is in it reaches the disk before its name does: an empty file after a power cut is none.
+    const Descriptor inside(::open(beside_.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC));
+    if (!inside || ::syncfs(inside.number()) != 0) fail(std::strerror(errno));
     // rename() would take the place of an empty folder that was made meanwhile: no harm.
     if (::rename(beside_.c_str(), wanted_.c_str()) != 0) fail(std::strerror(errno));
     made_ = false;
@@ -85,7 +90,7 @@ class Export {
                              ++count;
                            });
       check();
-      if (!out) folder_.fail(std::strerror(errno));
+      if (!out) folder_.fail("the disk takes no more");
     }
     ended(out, kName, count);
   }
@@ -136,7 +141,7 @@ class Export {
   }
   void ended(std::ofstream& out, std::string_view name, std::int64_t rows) {
     out.close();
-    if (!out) folder_.fail(std::string(name) + ": " + std::strerror(errno));
+    if (!out) folder_.fail(std::string(name) + ": the disk takes no more");
     check();
     if (rows > 0) counts_[std::string(name)] = rows;
   }
@@ -192,7 +197,11 @@ int do_export(Session& session) {
   NewFolder folder(path);
   Export out(*reader, folder);
   out.readings(asked.from, asked.to);
-  out.file("events.csv", event_columns(), reader->events(span, {}, kMostRecords));
+  const auto events = reader->events(span, {}, kMostRecords);
+  if (events.size() >= static_cast<std::size_t>(kMostRecords))
+    throw Failure(kExitRefused, "more than " + std::to_string(kMostRecords) + " events",
+                  "export a shorter time: --since and --until");
+  out.file("events.csv", event_columns(), events);
   out.file("floods.csv", flood_columns(), reader->cycles(span));
   out.file("alarms.csv", alarm_columns(), reader->alarms(span));
   out.file("days.csv", day_columns(), reader->days(span));

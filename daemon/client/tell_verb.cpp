@@ -1,7 +1,6 @@
 // `neap tell`: what was told and what waits, a trial of each way, and the program that tells.
 #include <fcntl.h>
 #include <pwd.h>
-#include <signal.h>
 #include <sys/file.h>
 #include <unistd.h>
 
@@ -13,6 +12,7 @@
 
 #include "daemon/client/descriptor.h"
 #include "daemon/client/failure.h"
+#include "daemon/client/interrupt.h"
 #include "daemon/client/teller.h"
 #include "daemon/client/verbs.h"
 #include "daemon/client/zone.h"
@@ -161,9 +161,6 @@ int try_hooks(const Session& session) {
   return all ? kExitDone : kExitRefused;
 }
 
-volatile sig_atomic_t asked_to_end = 0;
-void ask_to_end(int) { asked_to_end = 1; }
-
 // Two of them would tell everything twice.
 Descriptor lock(const std::string& folder) {
   const std::string path = folder + "/lock";
@@ -179,21 +176,15 @@ Descriptor lock(const std::string& folder) {
 
 int run_telling(const Session& session) {
   const Descriptor locked = lock(session.globals.tell_dir);
-  struct sigaction end {};
-  end.sa_handler = ask_to_end;  // without SA_RESTART: it ends the wait below
-  ::sigaction(SIGTERM, &end, nullptr);
-  ::sigaction(SIGINT, &end, nullptr);
+  const Interrupt interrupt;
   const TellWorld world{[&session] { return now_of(session); },
                         [](const settings::Hook& hook, const std::string& told) {
                           return run_hook(hook.command, told, hook.time_limit);
                         },
                         [&session] { return session.ask("status", json::object()); }};
   Teller teller(session.globals, world, session.around.err);
-  while (asked_to_end == 0) {
-    teller.look();
-    const timespec rest{static_cast<std::time_t>(kLookEvery.count() / 1000), 0};
-    if (asked_to_end == 0) ::nanosleep(&rest, nullptr);
-  }
+  do teller.look();
+  while (session.around.pause(kLookEvery));
   return kExitDone;
 }
 

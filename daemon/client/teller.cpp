@@ -11,6 +11,7 @@
 #include "daemon/client/render.h"
 #include "daemon/client/whole_file.h"
 #include "daemon/client/zone.h"
+#include "daemon/core/programme.h"
 #include "daemon/tell/metrics.h"
 
 namespace neap::client {
@@ -29,8 +30,8 @@ constexpr std::int64_t kFirstBelieved = 1'704'067'200'000;  // 2024-01-01: befor
 // after the return. Choices.
 constexpr std::int64_t kOutageFirst = 2 * kMinuteMs;
 constexpr std::int64_t kOutageLast = 45 * kMinuteMs;
-constexpr int kMostNews = 500;
-constexpr int kTellsOthers = 3;  // failures in a row
+constexpr int kMostNews = 100'000;  // more than a journal has in the hours of an outage
+constexpr int kTellsOthers = 3;     // failures in a row
 
 std::string seen_of(const std::string& path) {
   struct stat file {};
@@ -79,12 +80,13 @@ Teller::Teller(const Globals& globals, TellWorld world, std::ostream& log)
     : globals_(globals),
       world_(std::move(world)),
       log_(log),
-      loaded_(telling_settings(globals.settings)),
-      file_seen_(seen_of(globals.settings)) {
+      file_seen_(seen_of(globals.settings)),
+      loaded_(telling_settings(globals.settings)) {
   std::ifstream in(memory_path(globals));
   const std::string text{std::istreambuf_iterator<char>(in), {}};
   if (auto memory = tell::read_memory(text, world_.now())) {
     memory_ = std::move(*memory);
+    memory_.trouble.clear();  // of settings that were wrong: these have just been read
     remembers_ = memory_.tick > 0;
   } else if (!text.empty()) {
     log_ << memory_path(globals) << " makes no sense; the telling begins anew\n" << std::flush;
@@ -157,16 +159,17 @@ void Teller::read_journal(journal::Reader* reader, const std::string& error, Now
   }
   if (!newest) return;
   if (!remembers_) begin_with(*reader, now);
-  take_news(*reader, now);
+  const bool whole = remembers_ && take_news(*reader, now);
   take_outage(*reader, now);
   remind(*reader, now);
-  memory_.tick = *newest;
+  if (whole) memory_.tick = *newest;
 }
 
 // No memory, or another journal: what stands is told, what is long over is not.
 void Teller::begin_with(journal::Reader& reader, Now now) {
-  remembers_ = true;
   const auto last = reader.events({}, {}, 1);
+  if (!reader.trouble().empty()) return;  // the next look tries again
+  remembers_ = true;
   memory_.event_number = last.empty() ? 0 : last.back().number;
   memory_.boot_tick = 0;
   for (const journal::BootRow& boot : reader.boots({})) memory_.boot_tick = boot.at.tick;
@@ -174,19 +177,28 @@ void Teller::begin_with(journal::Reader& reader, Now now) {
     put_to_all(tell::standing(span, Kind::alarm, style()), now);
 }
 
-void Teller::take_news(journal::Reader& reader, Now now) {
+// False: not all could be read, and the next look reads it again. Rows come newest first, so that a
+// part of them would pass over the rest.
+bool Teller::take_news(journal::Reader& reader, Now now) {
   const auto last = reader.events({}, {}, 1);
-  if (last.empty()) return;
-  if (last.back().number < memory_.event_number) return begin_with(reader, now);
+  if (!reader.trouble().empty()) return false;
+  if (last.empty()) return true;
+  if (last.back().number < memory_.event_number) {
+    begin_with(reader, now);
+    return true;
+  }
   // An event is written within a second, on a full card later: its number tells that it is new.
   const std::int64_t known = std::min(memory_.tick, last.back().at.tick);
   const std::int64_t from = std::max<std::int64_t>(0, known - kHourMs);
-  for (const journal::EventRow& row : reader.events({from, {}}, {EventKind::alarm}, kMostNews)) {
+  const auto rows = reader.events({from, {}}, {EventKind::alarm}, kMostNews);
+  if (!reader.trouble().empty()) return false;
+  for (const journal::EventRow& row : rows) {
     if (row.number <= memory_.event_number) continue;
     memory_.event_number = row.number;
     dirty_ = true;
     if (auto message = tell::news_of(row, style())) put_to_all(std::move(*message), now);
   }
+  return true;
 }
 
 void Teller::take_outage(journal::Reader& reader, Now now) {
@@ -235,7 +247,7 @@ void Teller::by_clock(journal::Reader* reader, const std::string& error, Now now
     line.text = "a proof that this way works";
     put_to_all(line, now);
   }
-  if (reader != nullptr && !pulse_.silent() && beat_.due(loaded_.telling->heartbeat, now))
+  if (reader != nullptr && pulse_.writes() && beat_.due(loaded_.telling->heartbeat, now))
     beat(*reader, now);
 }
 
@@ -294,13 +306,13 @@ std::string Teller::deadline() {
   return text_at(said, "/flood/roots/reason/text");
 }
 
-void Teller::put_to_all(Message message, Now now) {
+void Teller::put_to_all(Message message, Now now, std::string_view but) {
   const bool of_an_alarm = message.kind == Kind::alarm || message.kind == Kind::reminder;
   if (of_an_alarm && message.priority >= Priority::high &&
       message.text.find("roots") == std::string::npos)
     if (const std::string until = deadline(); !until.empty()) message.text += "; " + until;
   for (std::size_t i = 0; i < memory_.boxes.size(); ++i)
-    if (message.kind != Kind::trouble || message.subject != memory_.boxes[i].hook)
+    if (memory_.boxes[i].hook != but)
       tell::put(memory_.boxes[i], loaded_.telling->hooks[i], message, now);
   dirty_ = true;
 }
@@ -316,21 +328,23 @@ void Teller::tell_one(const settings::Hook& hook, tell::Mailbox& box) {
   const auto delivery = tell::due(box, hook, quiet(now), now);
   if (!delivery) return;
   tell::started(box, *delivery, now);
+  dirty_ = true;
   remember(now);  // so that one whose start ends this program is not started without end
   const HookEnd end = world_.run(hook, tell::envelope(sender(now), *delivery, facts_, now));
   now = world_.now();
   dirty_ = true;
-  memory_.told.push_back({now.unix_ms, hook.name, delivery->items.front().text,
-                          delivery->items.size() + delivery->more, end.why});
+  // A good heartbeat is no news: it would push what was told out of the list.
+  if (!end.done || hook.tells != settings::HookTells::heartbeat)
+    memory_.told.push_back({now.unix_ms, hook.name, delivery->items.front().text,
+                            delivery->items.size() + delivery->more, end.why});
   if (memory_.told.size() > tell::kToldKept) memory_.told.pop_front();
   if (end.done) return tell::delivered(box, *delivery, now);
   tell::failed(box, end.why, now);
   log_ << "hook " << hook.name << ": " << end.why << "\n" << std::flush;
   if (box.failed->times != kTellsOthers) return;
   Message message = own(Kind::trouble, "hook " + hook.name + " does not tell: " + end.why, now);
-  message.subject = hook.name;
   message.remedy = "`neap tell try` starts it by hand";
-  put_to_all(message, now);
+  put_to_all(message, now, hook.name);
 }
 
 void Teller::write_metrics(journal::Reader* reader, Now now) {
@@ -366,7 +380,8 @@ void Teller::remember(Now now) {
 }
 
 bool Teller::quiet(Now now) const {
-  return tell::is_quiet(*loaded_.telling,
+  return now.unix_ms >= kFirstBelieved &&
+         in_quiet_hours(loaded_.telling->quiet,
                         civil_at(loaded_.plan.time_zone, now.unix_ms).second_of_day);
 }
 

@@ -40,13 +40,14 @@ class Teller {
   void match_boxes();
   void read_journal(journal::Reader* reader, const std::string& error, tell::Now now);
   void begin_with(journal::Reader& reader, tell::Now now);
-  void take_news(journal::Reader& reader, tell::Now now);
+  bool take_news(journal::Reader& reader, tell::Now now);
   void take_outage(journal::Reader& reader, tell::Now now);
   void remind(journal::Reader& reader, tell::Now now);
   void by_clock(journal::Reader* reader, const std::string& error, tell::Now now);
   std::string line_of_the_day(journal::Reader& reader) const;
   void beat(journal::Reader& reader, tell::Now now);
-  void put_to_all(tell::Message message, tell::Now now);
+  // `but`: the hook that is left out.
+  void put_to_all(tell::Message message, tell::Now now, std::string_view but = {});
   void deliver();
   void tell_one(const settings::Hook& hook, tell::Mailbox& box);
   void write_metrics(journal::Reader* reader, tell::Now now);
@@ -60,8 +61,10 @@ class Teller {
   const Globals& globals_;
   TellWorld world_;
   std::ostream& log_;
+  // Which settings file was read: its inode, size and time, taken before it, so that a change while
+  // it is read is seen at the next look.
+  std::string file_seen_;
   settings::Loaded loaded_;
-  std::string file_seen_;  // which settings file was read: its inode, size and time
   tell::Memory memory_;
   bool remembers_ = false;  // there was a memory, or the journal was seen since
   bool dirty_ = true;       // there is more to remember than the file has

@@ -1,4 +1,4 @@
-// What hooks may not share, and a heartbeat that somebody would hear.
+// What hooks may not share.
 #include <set>
 
 #include "daemon/settings/checks.h"

@@ -17,6 +17,7 @@ Pulse::Change Pulse::look(std::optional<std::int64_t> newest_tick, Now now) {
   const bool moved = newest_tick && newest_tick != tick_;
   if (moved || !moved_ms_) {
     const bool first = !moved_ms_;
+    seen_moving_ = seen_moving_ || (moved && !first);
     tick_ = newest_tick;
     moved_ms_ = now.steady_ms;
     const bool back = silent_ && !first;

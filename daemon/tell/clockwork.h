@@ -31,11 +31,15 @@ class Pulse {
   enum class Change { none, fell_silent, came_back };
   Change look(std::optional<std::int64_t> newest_tick, Now now);
   bool silent() const { return silent_; }
+  // It was seen to write since this was made, and has not fallen silent: one that died with what
+  // watches it must not be taken for alive.
+  bool writes() const { return seen_moving_ && !silent_; }
 
  private:
   std::optional<std::int64_t> tick_;
   std::optional<std::int64_t> moved_ms_;  // steady
   bool silent_ = false;
+  bool seen_moving_ = false;
 };
 
 }  // namespace neap::tell

@@ -3,8 +3,6 @@
 #include <algorithm>
 #include <array>
 
-#include "daemon/core/programme.h"
-
 namespace neap::tell {
 namespace {
 
@@ -72,7 +70,9 @@ std::int64_t allowed_from(const Mailbox& box, const settings::Hook& hook) {
   std::int64_t from = box.not_before.value_or(INT64_MIN);
   if (!box.starts_ms.empty()) from = std::max(from, box.starts_ms.back() + kApartMs);
   const auto most = static_cast<std::size_t>(hook.most_an_hour);
-  if (!urgent(box) && box.starts_ms.size() >= most)
+  // Heartbeats have a limit of their own, their period; without one the watcher would ring.
+  const bool limited = hook.tells != settings::HookTells::heartbeat && !urgent(box);
+  if (limited && box.starts_ms.size() >= most)
     from = std::max(from, box.starts_ms[box.starts_ms.size() - most] + kHourMs);
   return from;
 }
@@ -83,10 +83,6 @@ std::string_view name(Kind kind) {
   constexpr std::array<std::string_view, kKindCount> kNames{
       "alarm", "reminder", "cleared", "silence", "back", "trouble", "daily", "proof", "heartbeat"};
   return kNames[static_cast<std::size_t>(kind)];
-}
-
-bool is_quiet(const settings::Telling& telling, std::int32_t second_of_day) {
-  return in_quiet_hours(telling.quiet, second_of_day);
 }
 
 void put(Mailbox& box, const settings::Hook& hook, const Message& message, Now now) {

@@ -52,9 +52,6 @@ struct Delivery {
   std::vector<std::size_t> of;  // places in `waiting`, rising
 };
 
-// Quiet as the settings say, of a second of the day.
-bool is_quiet(const settings::Telling& telling, std::int32_t second_of_day);
-
 // Puts it in when this hook is to be told of it. An alarm that is over before it was told becomes
 // one line with its end; a reminder of what waits untold, and a second proof, add nothing.
 void put(Mailbox& box, const settings::Hook& hook, const Message& message, Now now);

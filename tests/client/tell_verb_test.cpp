@@ -23,7 +23,7 @@ class TellVerb : public TellerTest {
 };
 
 TEST_F(TellVerb, ListsWhatWasToldAndWhatWaits) {
-  look();
+  see_it_write();
   pass(kMinute);
   raise(Alarm::reservoir_low);
   look();

@@ -107,6 +107,13 @@ class TellerTest : public ::testing::Test {
         found.push_back(got.told["text"]);
     return found;
   }
+  // A second look, by which neapd was seen to write.
+  void see_it_write() {
+    look();
+    pass(1000);
+    lives();
+    look();
+  }
   std::vector<json> of_kind(const std::string& kind) const {
     std::vector<json> found;
     for (const Got& got : got_)

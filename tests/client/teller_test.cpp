@@ -100,7 +100,7 @@ TEST_F(TellerTest, AnAlarmThatNobodyAcknowledgesIsToldAgainEachHour) {
 }
 
 TEST_F(TellerTest, ASilentNeapdIsTheNewsAtAnyHourAndStopsTheHeartbeats) {
-  look();
+  see_it_write();
   EXPECT_THAT(of_kind("heartbeat"), SizeIs(1));
   pass(10 * kHour);  // midnight
   lives();
@@ -114,6 +114,29 @@ TEST_F(TellerTest, ASilentNeapdIsTheNewsAtAnyHourAndStopsTheHeartbeats) {
   lives();
   EXPECT_THAT(look(), ElementsAre(HasSubstr("neapd writes again")));
   EXPECT_THAT(of_kind("heartbeat"), SizeIs(1));
+}
+
+TEST_F(TellerTest, OverAJournalThatStandsStillNoHeartbeatSaysThatAllIsWell) {
+  for (int start = 0; start < 3; ++start) {  // of a telling that dies again and again
+    teller_.reset();
+    for (int i = 0; i < 3; ++i) {
+      look();
+      EXPECT_THAT(of_kind("heartbeat"), IsEmpty());
+      pass(10'000);
+    }
+  }
+}
+
+TEST_F(TellerTest, ATroubleOfSettingsThatWereMendedIsForgottenAtTheStart) {
+  look();
+  settings("telling: {hooks: nonsense}\n");
+  pass(kMinute);
+  look();
+  ASSERT_NE(teller().memory().trouble, "");
+  teller_.reset();
+  settings(testing::kTelling);
+  look();
+  EXPECT_EQ(teller().memory().trouble, "");
 }
 
 TEST_F(TellerTest, AfterAnOutageItSaysWhatWasMissedOnceThatIsCaughtUp) {
@@ -167,7 +190,7 @@ TEST_F(TellerTest, TheLineOfTheDayComesOnceADayWhateverTheClockDoes) {
 }
 
 TEST_F(TellerTest, AHeartbeatSaysWhatNeapdSaysOrWhatTheJournalKnows) {
-  look();
+  see_it_write();
   EXPECT_EQ(of_kind("heartbeat").at(0)["verdict"], "No alarm stands");
   raise(Alarm::fan_dead);
   pass(10 * kMinute);

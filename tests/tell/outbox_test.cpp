@@ -283,5 +283,24 @@ TEST(Outbox, AWallClockThatJumpsHoldsNothingUpAndLetsNothingExpire) {
   }
 }
 
+TEST(Heartbeats, NoLimitOfAnHourKeepsOneBack) {
+  settings::Hook watcher = mail();
+  watcher.tells = settings::HookTells::heartbeat;
+  Mailbox box;
+  Message beat;
+  beat.kind = Kind::heartbeat;
+  int told = 0;
+  for (int minute = 0; minute < 120; ++minute) {
+    const Now now = at(minute * kMinute);
+    put(box, watcher, beat, now);
+    if (const auto delivery = due(box, watcher, false, now)) {
+      started(box, *delivery, now);
+      delivered(box, *delivery, now);
+      ++told;
+    }
+  }
+  EXPECT_EQ(told, 120);
+}
+
 }  // namespace
 }  // namespace neap::tell

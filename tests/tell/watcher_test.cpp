@@ -79,6 +79,16 @@ TEST_F(Watcher, WhatCouldNotBeToldIsTriedByTheNextCheck) {
   EXPECT_THAT(told["subject"].get<std::string>(), HasSubstr("box-room: not heard since 10:10"));
 }
 
+TEST_F(Watcher, WhatWasHeardIsWrittenDownBeforeAnybodyIsTold) {
+  run("beat", kTen, beat().dump());
+  run("check", kTen + 1501, "", "/bin/false");
+  // The program that tells shows what the watcher knows by then; the tent's own hook may have given
+  // up waiting for it.
+  const std::string known = (folder_ / "state" / "box-room.json").string();
+  const std::string said = run("beat", kTen + 9000, beat().dump(), "/bin/cat " + known);
+  EXPECT_THAT(said, HasSubstr("\"heard\": " + std::to_string(kTen + 9000)));
+}
+
 TEST_F(Watcher, AnAlarmOfHighPriorityIsToldHereToo) {
   json bad = beat();
   bad["ok"] = false;
