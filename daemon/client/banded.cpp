@@ -1,6 +1,7 @@
 #include "daemon/client/banded.h"
 
 #include <algorithm>
+#include <optional>
 
 #include "daemon/client/stages.h"
 #include "daemon/core/limits.h"
@@ -12,6 +13,7 @@ namespace {
 
 constexpr int kMostRows = 2'000'000;
 constexpr std::int64_t kHeldFor = limits::kBadAfter.count();
+constexpr std::int64_t kStep = Millis{hours{24}}.count();
 
 void each_banded_by(journal::Reader& reader, const Plan& plan, std::int64_t from, std::int64_t to,
                     const std::function<void(const BandedReading&)>& take) {
@@ -34,14 +36,21 @@ double BandedReading::beyond() const {
 
 void each_held(journal::Reader& reader, Point point, std::int64_t from, std::int64_t to,
                const std::function<void(const journal::ReadingRow&, Millis)>& take) {
-  const auto rows = reader.readings(point, {from - kHeldFor, to}, 0, kMostRows);
-  for (std::size_t i = 0; i < rows.size(); ++i) {
-    if (!rows[i].value || rows[i].quality == Quality::bad) continue;
-    const std::int64_t next = i + 1 < rows.size() ? rows[i + 1].at.tick : to;
-    const std::int64_t begin = std::max(rows[i].at.tick, from);
-    const std::int64_t end = std::min({next, rows[i].at.tick + kHeldFor, to});
-    if (end > begin) take(rows[i], Millis{end - begin});
-  }
+  std::optional<journal::ReadingRow> last;
+  const auto until = [&](std::int64_t next) {
+    if (!last || !last->value || last->quality == Quality::bad) return;
+    const std::int64_t begin = std::max(last->at.tick, from);
+    const std::int64_t end = std::min({next, last->at.tick + kHeldFor, to});
+    if (end > begin) take(*last, Millis{end - begin});
+  };
+  // A day at a time: a whole grow in one question would be cut short by the reader's time-box.
+  for (std::int64_t begin = from - kHeldFor; begin <= to; begin += kStep)
+    for (const journal::ReadingRow& row :
+         reader.readings(point, {begin, std::min(begin + kStep - 1, to)}, 0, kMostRows)) {
+      until(row.at.tick);
+      last = row;
+    }
+  until(to);
 }
 
 void each_banded(journal::Reader& reader, const Plan& plan, std::int64_t from, std::int64_t to,

@@ -20,6 +20,7 @@ struct EnergyOf {
 // that part of its power (a dimmed lamp; choice), a fan the cube of it (affinity law of fans:
 // power goes by the third power of speed, level taken for speed). A compressor's pauses under its
 // own thermostat or hygrostat are not known and count as running.
+// `from` and `to` are ticks.
 std::vector<EnergyOf> energy_of(journal::Reader& reader, const settings::Loaded& loaded,
                                 std::int64_t from, std::int64_t to);
 

@@ -68,7 +68,7 @@ std::string clock_text(const journal::Stamp& at) {
 }
 
 // What of an event acts on the air; empty of any other.
-std::string text_of(const Plan& plan, const journal::EventRow& row) {
+std::string text_of(const journal::EventRow& row) {
   const Event& event = row.event;
   const std::string at = " at " + clock_text(row.at);
   if (event.kind == EventKind::boot && event.because.reason == Reason::started)
@@ -76,9 +76,7 @@ std::string text_of(const Plan& plan, const journal::EventRow& row) {
   if (event.kind == EventKind::settings && event.because.reason == Reason::settings_applied)
     return "other settings" + at;
   if (event.kind == EventKind::service && event.number != 0) return "work at the tent" + at;
-  const auto index = static_cast<std::size_t>(event.number);
-  if (event.kind == EventKind::stage && index < plan.programme.stages.size())
-    return "stage " + plan.programme.stages[index].name + at;
+  if (event.kind == EventKind::stage) return "stage " + row.name + at;
   return {};
 }
 
@@ -140,10 +138,9 @@ void explain(journal::Reader& reader, const Plan& plan, Excursion& excursion) {
   for (const journal::EventRow& row : reader.events(
            around, {EventKind::boot, EventKind::settings, EventKind::service, EventKind::stage},
            kMostEvents))
-    if (std::string text = text_of(plan, row); !text.empty())
-      excursion.with.push_back(std::move(text));
+    if (std::string text = text_of(row); !text.empty()) excursion.with.push_back(std::move(text));
   for (const journal::AlarmSpan& alarm : reader.alarms(around))
-    if (alarm.alarm != Alarm::vpd_out_of_band)
+    if (alarm.alarm != Alarm::vpd_out_of_band && alarm.raised.tick >= *around.from)
       excursion.with.push_back("alarm " + std::string(info(alarm.alarm).name));
   say_outputs(reader, plan, excursion);
 }

@@ -1,6 +1,7 @@
 #include "daemon/client/page_file.h"
 
 #include <filesystem>
+#include <system_error>
 
 #include "daemon/client/failure.h"
 #include "daemon/client/whole_file.h"
@@ -15,7 +16,8 @@ void check_page_path(const PageOption& option, const std::string& path) {
                   option.option + " is " + path + ", which does not end in " + option.ending,
                   "name it day" + option.ending + ", say; a file of that name is replaced");
   const auto folder = std::filesystem::absolute(path).parent_path();
-  if (!std::filesystem::is_directory(folder))
+  std::error_code unknown;
+  if (!std::filesystem::is_directory(folder, unknown))
     throw Failure(kExitUsage,
                   option.option + " is " + path + ", and there is no folder " + folder.string(),
                   "make the folder first");

@@ -31,7 +31,7 @@ struct Report {
   std::int64_t missing = 0;
   std::optional<double> level_first_l, level_last_l;  // reservoir
   std::vector<WaterFinding> water;                    // leaks and clogging, when flagged
-  std::vector<journal::PointSummary> points;          // measured ones, over the span
+  std::vector<journal::PointSummary> points;          // measured and derived, over the span
   std::vector<Excursion> excursions;                  // the worst, with what coincided
   std::vector<journal::MeasurementRow> measurements;  // by hand
   std::vector<SettingsChange> settings;               // accepted ones

@@ -162,10 +162,11 @@ class Watch {
   }
 
   void count_care() {
-    if (care_at_ && Steady::now() < *care_at_ + kCountEvery) return;
-    care_ = care_due(session_);
+    if (!care_at_ || Steady::now() >= *care_at_ + kCountEvery) {
+      care_ = care_due(session_);
+      care_at_ = Steady::now();
+    }
     seen_.status["care"] = care_;
-    care_at_ = Steady::now();
   }
 
   void act(const Pressed& pressed) {

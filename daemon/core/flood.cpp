@@ -260,7 +260,8 @@ void Step::filled(Reason by) {
   }
   const std::optional<Millis> slow = proof::slow_fill(table_, learnt_, in_);
   if (state_.proven_fill && !is_seen()) state_.fill_alarm = slow && fill >= *slow;
-  if (by == Reason::flood_full_by_float) state_.level_full_l = proof::level_now(table_, in_, now_);
+  if (by == Reason::flood_full_by_float)
+    state_.level_full_l = proof::level_now(table_, state_, in_, now_);
   state_.no_effect_alarm = false;
   state_.last_end = because(by);
   news_.filled = true;

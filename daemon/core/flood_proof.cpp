@@ -20,6 +20,11 @@ Millis pumping_time(const TablePlan& table, double litres) {
   return Millis{std::llround(litres / table.pump_l_per_h * 3'600'000.0)};
 }
 
+// For how long the pump has run since the level was read.
+Millis pumped_since(const FloodState& state, const FloodInputs& in, Instant now) {
+  return now - std::max(in.reservoir.taken(), state.fill_started);
+}
+
 double pumped_l(const TablePlan& table, Millis time) {
   return table.pump_l_per_h * static_cast<double>(time.count()) / 3'600'000;
 }
@@ -38,9 +43,10 @@ std::optional<double> fallen(const FloodState& state, const FloodInputs& in) {
   return state.level_before_l - in.reservoir->value;
 }
 
-std::optional<double> level_now(const TablePlan& table, const FloodInputs& in, Instant now) {
+std::optional<double> level_now(const TablePlan& table, const FloodState& state,
+                                const FloodInputs& in, Instant now) {
   if (!in.reservoir) return std::nullopt;
-  return in.reservoir->value - pumped_l(table, now - in.reservoir.taken());
+  return in.reservoir->value - pumped_l(table, pumped_since(state, in, now));
 }
 
 std::optional<double> risen(const FloodState& state, const FloodInputs& in) {
@@ -120,8 +126,7 @@ Full full_by_float(const TablePlan& table, const FloodState& state, const FloodL
   constexpr double kHalf = 0.5;
   constexpr double kFastest = 1.5;
   if (const std::optional<double> fell = fallen(state, in)) {
-    const Millis since = now - std::max(in.reservoir.taken(), state.fill_started);
-    const double moved = kFastest * pumped_l(table, since);
+    const double moved = kFastest * pumped_l(table, pumped_since(state, in, now));
     const double whole = in.depth == Depth::by_litres ? in.litres.value : table.flood_volume.value;
     const bool early = *fell + moved < kHalf * whole;
     return early ? Full::against_the_level : Full::credible;

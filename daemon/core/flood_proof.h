@@ -51,8 +51,10 @@ constexpr int kEnoughFills = 3;
 
 // How far the reservoir has fallen since the start, in litres; negative when it rose.
 std::optional<double> fallen(const FloodState& state, const FloodInputs& in);
-// The level by now, of a reservoir out of which the pump takes what it is rated for.
-std::optional<double> level_now(const TablePlan& table, const FloodInputs& in, Instant now);
+// The level by now, in litres, of a reservoir out of which the pump has taken what it is rated for
+// since the reading, or since the fill began where that was later.
+std::optional<double> level_now(const TablePlan& table, const FloodState& state,
+                                const FloodInputs& in, Instant now);
 // How far it has risen from its lowest.
 std::optional<double> risen(const FloodState& state, const FloodInputs& in);
 // At least `part` of what left the reservoir is back, by a reading taken after the drain began.

@@ -59,7 +59,7 @@ History::History(sqlite3* db, std::span<const std::int64_t> points, std::int64_t
       snapshot_(db, "SELECT 1 FROM last_batch") {
   for (const std::int64_t point : points) wanted_[static_cast<std::size_t>(point)] = true;
   snapshot_.start();
-  snapshot_.step();
+  if (const int got = snapshot_.step(); got != SQLITE_ROW && got != SQLITE_DONE) code_ = got;
   rows_ = Statement(
       db_, in_order("SELECT k, v, q FROM reading WHERE k BETWEEN ?1 AND ?2 ORDER BY k", order_));
   rows_.start(first_key(from_), first_key(to_) + (kPointsInKey - 1));
@@ -73,7 +73,12 @@ void History::open_packed(std::span<const std::int64_t> points) {
   if (all_) {
     Statement found(db_, kPointsPacked);
     found.start();
-    while (found.step() == SQLITE_ROW) each.push_back(found.integer(0));
+    int got = found.step();
+    for (; got == SQLITE_ROW; got = found.step()) {
+      const std::int64_t point = found.integer(0);
+      if (point >= 0 && point < kPointsInKey) each.push_back(point);  // a hand may have been at it
+    }
+    if (got != SQLITE_DONE) code_ = got;
   }
   std::ranges::sort(each);
   each.erase(std::unique(each.begin(), each.end()), each.end());
@@ -156,11 +161,15 @@ std::span<const PackedReading> History::readings() {
   unpacked_.clear();
   const std::int64_t key = block_key(hour_, point_);
   block_.start(key);
-  if (block_.step() == SQLITE_ROW)
+  const int got = block_.step();
+  if (got == SQLITE_ROW) {
     if (auto found = unpack_block(key, block_.bytes(0), problem_)) {
       unpacked_ = std::move(*found);
       gone_ = false;
     }
+  } else if (got != SQLITE_DONE) {  // not deleted: it could not be looked for
+    code_ = got;
+  }
   block_.stop();
   std::erase_if(unpacked_, [this](const PackedReading& reading) {
     return tick_of_key(reading.k) < from_ || tick_of_key(reading.k) > to_;

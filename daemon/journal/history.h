@@ -31,13 +31,13 @@ bool has_blocks(sqlite3* db);  // false: no daemon that packs has opened this jo
 class History {
  public:
   enum class Order : std::uint8_t { oldest_first, newest_first };  // of the hours
-  // Ticks `from` to `to`, both with it. `points` empty: all. What the journal is when this is made
-  // is what is gone through, whatever the daemon writes meanwhile.
+  // Ticks `from` to `to`, both with it. `points`, each of 0 to 255, empty: all. What the journal is
+  // when this is made is what is gone through, whatever the daemon writes meanwhile.
   History(sqlite3* db, std::span<const std::int64_t> points, std::int64_t from, std::int64_t to,
           Order order = Order::oldest_first);
 
   // To the next hour of a point, points in the order of their numbers within an hour. False: no
-  // more, or code() says what failed.
+  // more, or code() says what failed; readings() may fail too, so that it is asked after the last.
   bool next();
   std::int64_t point() const { return point_; }
   // What all of the hour's readings come to, also of those beyond from and to; none when they must

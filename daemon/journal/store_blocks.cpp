@@ -94,11 +94,15 @@ int Store::pack_into_block(std::int64_t key, std::vector<PackedReading>& reading
     both.add(figures);
     return store_hour(key, both);
   }
-  if (!problem.empty())
+  if (!problem.empty()) {  // the figures of what cannot be read still count
     if (const int code = loss_.run(figures.last_tick, known.usable + known.missing, 0,
                                    std::string_view(problem));
         code != SQLITE_OK)
       return code;
+    HourFigures both = known;
+    both.add(figures);
+    figures = both;
+  }
   if (const int code = block_.run(key, Bytes{pack_block(readings)}); code != SQLITE_OK) return code;
   return store_hour(key, figures);
 }

@@ -280,6 +280,9 @@ TEST_F(Ruined, ALateReadingOfItsHourIsKeptAndTheLossIsWrittenDown) {
   std::string error;
   const auto reader = Reader::open(here_.file(), error);
   EXPECT_EQ(reader->readings(Point::canopy_vpd, {kStart, kStart + 5}, 0, 9).size(), 1U);
+  EXPECT_EQ(value("SELECT usable + missing FROM reading_hour ORDER BY hour LIMIT 1"),
+            std::to_string(std::stoi(held_) + 1))
+      << "what cannot be read still counts";
 }
 
 // Quarters of hours, each stored by itself; two days are kept.
