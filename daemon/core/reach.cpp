@@ -80,7 +80,9 @@ bool any_air(const Case& c, const Enough& enough) {
   });
 }
 
-Span span_of(const Case& c) {
+// The VPD that the case can settle at, all of it, or as far as `enough` asks for it.
+template <class Enough>
+Span span_of(const Case& c, const Enough& enough) {
   Span span;
   span.coolest_c = 1e3;
   any_air(c, [&](double celsius, double vpd) {
@@ -89,7 +91,7 @@ Span span_of(const Case& c) {
     span.least = span.any ? std::min(span.least, vpd) : vpd;
     span.greatest = span.any ? std::max(span.greatest, vpd) : vpd;
     span.any = true;
-    return false;
+    return enough(span);
   });
   return span;
 }
@@ -231,25 +233,31 @@ Span reachable(const ClimateView& view, const Beliefs& beliefs, const TentEstima
   Case c = case_of(view, beliefs, estimate);
   c.drying = c.drying && drying;
   c.mist = c.mist && mist;
-  return span_of(c);
+  return span_of(c, [](const Span&) { return false; });
 }
 
 Reach reach(const ClimateView& view, const TentEstimate& estimate, bool with_cures) {
   const Case c = case_of(view, believed(view.beliefs, estimate.learnt), estimate);
-  const Span span = span_of(c);
   const Band& band = view.targets.band;
   const bool room_may_dry = view.dehumidifier.fitted && view.dehumidifier.level == kStopped &&
                             view.beliefs.dehumidifier_place == DehumidifierPlace::room;
+  const auto too_humid = [&](const Span& span) {
+    return span.greatest < band.low.value && !room_may_dry;
+  };
+  const auto too_dry = [&](const Span& span) { return span.least > band.high.value; };
+  // Once a level of the fan is found to reach the band, the other levels would change nothing.
+  const Span span =
+      span_of(c, [&](const Span& so_far) { return !too_humid(so_far) && !too_dry(so_far); });
   Reach found;
   if (!span.any) {
     found.binding = Binding::too_warm;
     found.best = span.coolest_c;
     if (with_cures) found.cures = cures_of_warm(c, view);
-  } else if (span.greatest < band.low.value && !room_may_dry) {
+  } else if (too_humid(span)) {
     found.binding = Binding::too_humid;
     found.best = span.greatest;
     if (with_cures) found.cures = cures_of_humid(c, view);
-  } else if (span.least > band.high.value) {
+  } else if (too_dry(span)) {
     found.binding = Binding::too_dry;
     found.best = span.least;
     if (with_cures) found.cures = cures_of_dry(c, view);

@@ -44,7 +44,7 @@ MUTATIONS = [
     Mutation("trip_service", "the pump is not tripped by service", INTERLOCK,
              "return in.service; }},\n    Rule{Effect::trip, Reason::rail_cycles, "
              "[](auto& in) { return in.rail_off; }},\n    Rule{Effect::trip, Reason::state_unsaved",
-             "return false; }},\n    Rule{Effect::trip, Reason::rail_cycles, "
+             "return in.service && false; }},\n    Rule{Effect::trip, Reason::rail_cycles, "
              "[](auto& in) { return in.rail_off; }},\n    Rule{Effect::trip, Reason::state_unsaved",
              EVERY_TRIP),
     trip("trip_run_expired", "run_expired"),
@@ -286,7 +286,7 @@ MUTATIONS = [
              "Button.AShortPressNeverShortensAHold"),
     Mutation("ack_before_water", "a press acknowledges while water moves", BUTTON,
              "if (!asked.empty() && !floods && !pumps) return asked;",
-             "if (!asked.empty()) return asked;",
+             "if (!asked.empty() && (true || floods || pumps)) return asked;",
              "Button.AShortPressStopsWaterThatMovesWhateverElseWaits"),
     Mutation("hand_is_a_weld", "a hand at the switch latches a weld", DRIVEN,
              "if (says.automatic == FloatSeen::clear) {",
