@@ -110,7 +110,7 @@ int list_told(const Session& session) {
     throw Failure(
         kExitFailed,
         "nothing was told yet: there is no " + memory_path(session.globals) + " that can be read",
-        "start `neap tell run`, which deploy/neap-tell.service does");
+        "start `neap tell run`, which neap-tell.service does");
   const auto troubles = telling_troubles(session);
   std::string text = list_text(session, *memory, loaded.plan.time_zone);
   for (const std::string& line : troubles)
