@@ -176,8 +176,6 @@ int Store::committed(void* store, sqlite3* db, const char* name, int frames) {
   return SQLITE_OK;
 }
 
-std::string Store::last_error() const { return sqlite3_errmsg(db_.get()); }
-
 int Store::prepare() {
   struct Row {
     Statement Store::*statement;

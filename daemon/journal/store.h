@@ -67,7 +67,6 @@ class Store {
   // Size of the log; beyond `most` only after it was tried in vain to cut it to nothing, for which
   // no other program may be reading an older view.
   std::int64_t log_bytes_within(std::int64_t most);
-  std::string last_error() const;
 
  private:
   explicit Store(Database db);

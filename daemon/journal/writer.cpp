@@ -362,7 +362,8 @@ int ThreadedWriter::write_batch(const Taken& taken, Lock& lock) {
   lock.unlock();
   const Stored stored = store_->write({batch_readings_, batch_entries_, losses, taken.newest_tick,
                                        writer_id_, static_cast<std::int64_t>(taken.number)});
-  if (stored.code != SQLITE_OK) problem_ = "journal " + options_.path + ": " + store_->last_error();
+  if (stored.code != SQLITE_OK)
+    problem_ = "journal " + options_.path + ": " + sqlite3_errstr(stored.code);
   if (stored.code != SQLITE_OK && !is_busy(stored.code)) {
     // After a failed write or sync nobody knows what this connection believes: begin again with the
     // file, and ask it whether the batch is there.

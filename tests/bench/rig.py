@@ -34,25 +34,12 @@ def wait_for(what, seconds, why):
         time.sleep(0.001)
 
 
-class Daemon:
-    def __init__(self, build, directory, settings, state_dir=None, environment=None):
-        self.socket = os.path.join(directory, "neap.sock")
-        state_dir = state_dir or directory
-        self.journal = os.path.join(state_dir, "journal.db")
-        self.log = open(os.path.join(directory, "log"), "a", encoding="utf-8")
-        if os.path.exists(self.socket):
-            os.unlink(self.socket)
-        self.started = time.monotonic()
-        self.process = subprocess.Popen(
-            [os.path.join(build, "neapd"), "--settings", settings, "--state-dir", state_dir,
-             "--journal", self.journal, "--socket", self.socket],
-            stdin=subprocess.DEVNULL, stdout=self.log, stderr=self.log, env={**os.environ, **(environment or {})})
-        atexit.register(self.process.kill)  # whatever becomes of the test
-        self.requests = 0
+class Client:
+    """Asks whoever answers at a control socket."""
 
-    def wait_for_socket(self, seconds=10):
-        wait_for(lambda: os.path.exists(self.socket), seconds, "no control socket")
-        return self
+    def __init__(self, path):
+        self.socket = path
+        self.requests = 0
 
     def answer(self, verb, **args):
         """The answer as of schema/control.md, or None while nobody answers."""
@@ -79,6 +66,26 @@ class Daemon:
     def status(self):
         answer = self.answer("status")
         return answer["result"] if answer and answer["ok"] else None
+
+
+class Daemon(Client):
+    def __init__(self, build, directory, settings, state_dir=None, environment=None):
+        super().__init__(os.path.join(directory, "neap.sock"))
+        state_dir = state_dir or directory
+        self.journal = os.path.join(state_dir, "journal.db")
+        self.log = open(os.path.join(directory, "log"), "a", encoding="utf-8")
+        if os.path.exists(self.socket):
+            os.unlink(self.socket)
+        self.started = time.monotonic()
+        self.process = subprocess.Popen(
+            [os.path.join(build, "neapd"), "--settings", settings, "--state-dir", state_dir,
+             "--journal", self.journal, "--socket", self.socket],
+            stdin=subprocess.DEVNULL, stdout=self.log, stderr=self.log, env={**os.environ, **(environment or {})})
+        atexit.register(self.process.kill)  # whatever becomes of the test
+
+    def wait_for_socket(self, seconds=10):
+        wait_for(lambda: os.path.exists(self.socket), seconds, "no control socket")
+        return self
 
     def send(self, number):
         self.process.send_signal(number)
