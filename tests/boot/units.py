@@ -174,7 +174,7 @@ class Trial:
         self.table.row("starts on it and answers", "", wait_for(
             machine.status, 20, "no answer on a full disk") is not None)
         machine.run("rm", f"{STATE}/filler")
-        wait_for(lambda: "the journal is well again" in machine.log(), 90, "stays troubled")
+        wait_for(lambda: "alarm journal-trouble returned" in machine.log(), 90, "stays troubled")
         self.table.row("with room again it goes on by itself", "", True)
         self.systemctl("stop", "neapd")
         machine.run("umount", STATE)
