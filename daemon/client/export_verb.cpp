@@ -1,18 +1,12 @@
 // neap export: a span of the journal as a folder of CSV files with a data dictionary, for pandas, R
 // and spreadsheets. Whole or not at all: it is written beside its place and renamed.
-#include <fcntl.h>
-#include <sys/stat.h>
-#include <unistd.h>
-
-#include <cerrno>
-#include <cstring>
 #include <filesystem>
 #include <fstream>
 
-#include "daemon/client/descriptor.h"
 #include "daemon/client/failure.h"
 #include "daemon/client/interrupt.h"
 #include "daemon/client/journal_ask.h"
+#include "daemon/client/new_folder.h"
 #include "daemon/client/record_columns.h"
 #include "daemon/client/record_form.h"
 #include "daemon/client/records_json.h"
@@ -28,42 +22,6 @@ using nlohmann::json;
 
 // The readings of so long are asked for at once: within the reader's time on a slow card (choice).
 constexpr std::int64_t kStepMs = 6 * 3'600'000;
-
-// Gone again unless it was kept.
-class NewFolder {
- public:
-  explicit NewFolder(const fs::path& wanted) : wanted_(wanted) {
-    beside_ = wanted.parent_path() /
-              ("." + wanted.filename().string() + "." + std::to_string(::getpid()) + ".new");
-    constexpr mode_t kMode = 0777;  // as the umask leaves it
-    if (::mkdir(beside_.c_str(), kMode) != 0) fail(std::strerror(errno));
-    made_ = true;
-  }
-  ~NewFolder() {
-    std::error_code ignored;
-    if (made_) fs::remove_all(beside_, ignored);
-  }
-  NewFolder(const NewFolder&) = delete;
-  NewFolder& operator=(const NewFolder&) = delete;
-
-  const fs::path& path() const { return beside_; }
-  void keep() {
-    // What is in it reaches the disk before its name does: an empty file after a power cut is none.
-    const Descriptor inside(::open(beside_.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC));
-    if (!inside || ::syncfs(inside.number()) != 0) fail(std::strerror(errno));
-    // rename() would take the place of an empty folder that was made meanwhile: no harm.
-    if (::rename(beside_.c_str(), wanted_.c_str()) != 0) fail(std::strerror(errno));
-    made_ = false;
-  }
-  [[noreturn]] void fail(const std::string& why) const {
-    throw Failure(kExitFailed, "cannot write " + wanted_.string() + ": " + why,
-                  "name a folder that is not there yet, in one that is there and yours");
-  }
-
- private:
-  fs::path wanted_, beside_;
-  bool made_ = false;
-};
 
 class Export {
  public:

@@ -49,7 +49,9 @@ struct Arguments {
   std::string correct, withdraw;  // measure
   std::string root;               // probe
   bool overwrite = false;         // draft
-  std::string to;                 // identify, water
+  std::string to;                 // identify, water, restore
+  std::string keep;               // backup
+  bool over_newer = false;        // restore
   bool probes_agree = false;      // identify
   bool narrow = false;            // water, mix, chart
   bool ascii = false;             // chart

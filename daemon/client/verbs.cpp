@@ -112,6 +112,15 @@ void take_out(CLI::App& app, Arguments& args) {
   app.add_option("--since", args.since, "as of events; default all there is");
   app.add_option("--until", args.until, "as of events; default the newest entry");
 }
+void backup(CLI::App& app, Arguments& args) {
+  words(app, args, "DIR", "", "where backups are kept; default STATE_DIR/backup", 0);
+  app.add_option("--keep", args.keep, "remove all but the newest so many, 1 to 1000");
+}
+void restore(CLI::App& app, Arguments& args) {
+  words(app, args, "BACKUP", "", "a folder neap-DATE that `neap backup` made", 1);
+  app.add_option("--to", args.to, "into this new folder, beside everything");
+  app.add_flag("--over-newer", args.over_newer, "though what is here goes on after the backup");
+}
 void chart(CLI::App& app, Arguments& args) {
   words(app, args, "POINT", "...", "such as canopy.vpd room.vpd; default the VPD of the band", 0);
   app.add_option("--since", args.since, "as of events; default 24h before the end");
@@ -218,6 +227,12 @@ constexpr std::array kVerbs{
     Verb{"export", "-", "a span as CSV files with a data dictionary",
          "export july --since 2026-07-01 --until 2026-08-01\nexport grow --since 90d", take_out,
          do_export},
+    Verb{"backup", "-", "journal, state and settings into a folder, while neapd runs",
+         "backup\nbackup /mnt/stick --keep 14", backup, do_backup},
+    Verb{"restore", "-", "a backup back into its place, while neapd is stopped",
+         "restore /mnt/stick/neap-20261127T033000Z\n"
+         "restore /mnt/stick/neap-20261127T033000Z --to /tmp/drill",
+         restore, do_restore},
     Verb{"chart", "-", "readings as curves with their band, floods and alarms",
          "chart\nchart canopy.vpd room.vpd --since 7d\n"
          "chart solution.ph --since 2026-06-01 --until 2026-06-08 --svg ph.svg",

@@ -66,8 +66,10 @@ int do_version(Session&);
 int do_events(Session&);    // events_verb
 int do_readings(Session&);  // readings_verb
 int do_export(Session&);    // export_verb
-int do_report(Session&);    // journal_verbs
-int do_chart(Session&);     // chart_verb
+int do_backup(Session&);    // backup_verb
+int do_restore(Session&);
+int do_report(Session&);  // journal_verbs
+int do_chart(Session&);   // chart_verb
 
 int do_identify(Session&);  // identify
 int do_water(Session&);     // water

@@ -4,6 +4,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include <array>
 #include <cerrno>
 #include <cstring>
 #include <filesystem>
@@ -39,6 +40,29 @@ std::string write_whole_file(const std::string& path, std::string_view text, mod
   const std::string trouble = std::strerror(errno);
   ::unlink(beside.c_str());
   return trouble;
+}
+
+std::optional<std::string> read_whole_file(const std::string& path, std::size_t most,
+                                           std::string& trouble) {
+  const Descriptor fd(::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NOFOLLOW | O_NONBLOCK));
+  struct stat status {};
+  if (!fd || ::fstat(fd.number(), &status) != 0) {
+    trouble = std::strerror(errno);
+    return std::nullopt;
+  }
+  trouble = "is no regular file of at most " + std::to_string(most) + " bytes";
+  if (!S_ISREG(status.st_mode)) return std::nullopt;
+  std::string text;
+  std::array<char, 65536> chunk{};
+  while (text.size() <= most) {
+    const ssize_t got = ::read(fd.number(), chunk.data(), chunk.size());
+    if (got < 0 && errno == EINTR) continue;
+    if (got < 0) trouble = std::strerror(errno);
+    if (got < 0) return std::nullopt;
+    if (got == 0) return text;
+    text.append(chunk.data(), static_cast<std::size_t>(got));
+  }
+  return std::nullopt;
 }
 
 }  // namespace neap::client

@@ -70,6 +70,12 @@ Database connect_read_only(const std::string& path, std::string& error) {
   return db;
 }
 
+std::string written_by_later(const std::string& path) {
+  Identity identity;
+  const Database db = open_database(path, 0, identity);
+  return identity.kind == Kind::newer ? refusal(path, identity) : std::string();
+}
+
 std::optional<Instant> newest_tick(const std::string& path) {
   std::string error;
   const Database db = connect_read_only(path, error);

@@ -49,6 +49,9 @@ struct Options {
   // Bytes kept free for events in PATH.reserve (reserve.h). After a full disk readings wait until
   // it can be kept again.
   std::int64_t reserve = 0;
+  // Why the file must stay as it is; empty: it is written. Entries then wait in memory, and it is
+  // not even opened.
+  std::string untouched{};
 };
 
 struct ReadingEntry {
@@ -163,5 +166,8 @@ class Writer {
 // Largest tick in an existing journal, or none: the shell takes the later of this and the state
 // file.
 std::optional<Instant> newest_tick(const std::string& path);
+
+// What to tell a person of a journal that a later neap wrote; empty of any other file, or none.
+std::string written_by_later(const std::string& path);
 
 }  // namespace neap::journal

@@ -389,6 +389,10 @@ void ThreadedWriter::settle(const Taken& taken) {
 }
 
 int ThreadedWriter::open_store(std::optional<std::int64_t> tick) {
+  if (!options_.untouched.empty()) {
+    problem_ = "journal " + options_.path + " is not written: " + options_.untouched;
+    return SQLITE_MISMATCH;
+  }
   Store::Opened opened;
   if (!damaged_) opened = Store::open(options_, log_sure_until_);
   // What failed while it was opened may have failed in its log.

@@ -61,9 +61,11 @@ struct Daemon::Reload {
 
 void Daemon::apply(const std::string& path, std::optional<std::uint64_t> hash,
                    std::function<void(const Applied&)> done) {
-  if (stopped_ || reload_) {
+  if (stopped_ || reload_ || !later_.empty()) {
     Applied refused;
-    refused.failure = stopped_ ? "neapd stops" : "another reload is under way";
+    refused.failure = !later_.empty() ? later_
+                      : stopped_      ? "neapd stops"
+                                      : "another reload is under way";
     return done(refused);
   }
   reload_ = std::make_shared<Reload>();

@@ -1,9 +1,13 @@
 #include "daemon/shell/boot.h"
 
+#include <unistd.h>
+
 #include <algorithm>
 #include <filesystem>
+#include <sstream>
 
 #include "daemon/settings/build.h"
+#include "daemon/shell/files.h"
 
 namespace neap::shell {
 namespace {
@@ -62,6 +66,10 @@ Boot read_boot(StateFile& file, std::optional<Instant> known_tick, bool ran_befo
   boot.first_run = answer.found == StateFile::Found::absent && !ran_before;
   boot.state_lost = !known && !boot.first_run;
   boot.one_slot = answer.one_damaged;
+  if (answer.of_later)
+    boot.later =
+        "a later neap has written the state; install that neap again, or move the file state out "
+        "of the state directory: floods are then withheld until `neap reset state`";
   if (known) {
     boot.record = answer.stored->boot;
     boot.kept = answer.stored->kept;
@@ -77,6 +85,22 @@ Boot read_boot(StateFile& file, std::optional<Instant> known_tick, bool ran_befo
   boot.record.clean_stop = false;
   boot.record.last_tick = tick_ms(boot.start);
   return boot;
+}
+
+void mind_restored(Boot& boot, const std::string& state_dir) {
+  constexpr std::size_t kLongest = 64 * 1024;
+  const std::string marker = state_dir + "/" + kRestored;
+  if (::access(marker.c_str(), F_OK) != 0) return;
+  boot.restored = boot.state_lost = true;
+  if (!boot.kept) boot.kept.emplace();
+  std::istringstream paths(read_file(marker, kLongest).value_or(""));
+  for (std::string path; std::getline(paths, path);) {
+    const StateFile::Answer before = StateFile(path, false).load();
+    if (!before.stored) continue;
+    auto& latched = boot.kept->kernel.latched;
+    for (std::size_t i = 0; i < latched.size(); ++i)
+      latched[i] = latched[i] || before.stored->kept.kernel.latched[i];
+  }
 }
 
 void tell_build(const settings::Loaded& loaded, const LogSink& log) {

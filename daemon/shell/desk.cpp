@@ -162,6 +162,11 @@ bool Desk::handle(const std::string& text, const Peer& peer, Instant arrived, Se
     send(failure(*id, "late", "the request waited longer than its ttl_ms", "send it again"));
     return true;
   }
+  if (verb->changes && !daemon_.later().empty()) {
+    send(failure(*id, "failed", "safe mode: " + daemon_.later(),
+                 "nothing is kept until then; floods wait"));
+    return true;
+  }
   // Answers to questions are not kept: a repeat of one is cheap, and must not be stale.
   Send answer = send;
   if (verb->changes) {

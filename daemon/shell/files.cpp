@@ -6,7 +6,6 @@
 
 #include <array>
 #include <cerrno>
-#include <charconv>
 #include <cstring>
 
 namespace neap::shell {
@@ -40,21 +39,6 @@ std::uint64_t fnv1a(std::string_view bytes, std::uint64_t seed) {
   std::uint64_t hash = seed;
   for (const char c : bytes) hash = (hash ^ static_cast<unsigned char>(c)) * 0x100000001b3ULL;
   return hash;
-}
-
-std::string hex(std::uint64_t value, int digits) {
-  static constexpr char kDigits[] = "0123456789abcdef";
-  std::string out(static_cast<std::size_t>(digits), '0');
-  for (auto place = out.rbegin(); place != out.rend(); ++place, value >>= 4)
-    *place = kDigits[value & 15];
-  return out;
-}
-
-std::optional<std::uint64_t> parse_hex(std::string_view text) {
-  std::uint64_t value = 0;
-  const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value, 16);
-  if (error != std::errc{} || end != text.data() + text.size() || text.empty()) return std::nullopt;
-  return value;
 }
 
 std::optional<std::string> read_file(const std::string& path, std::size_t most, Links links) {

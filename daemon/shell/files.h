@@ -7,13 +7,12 @@
 #include <string>
 #include <string_view>
 
+#include "daemon/core/hex.h"
+
 namespace neap::shell {
 
 // FNV-1a, 64 bit, the hash of settings texts and traces.
 std::uint64_t fnv1a(std::string_view bytes, std::uint64_t seed = 0xcbf29ce484222325ULL);
-
-std::string hex(std::uint64_t value, int digits);
-std::optional<std::uint64_t> parse_hex(std::string_view text);
 
 enum class Links : unsigned char { follow, refuse };
 // The whole file, or none when it cannot be read, is no regular file or is longer than `most`.

@@ -1,7 +1,7 @@
 // Every field of Kept, by name, once. The state file writes and reads through this list, and a test
 // walks it; adding a field to Kept means adding a line here and nothing else. A name is never given
-// to another meaning: an older file then leaves the new field at its default, a newer file's
-// unknown names are skipped.
+// to another meaning, and never taken out: an older file leaves a new field at its default, and a
+// name that is not known tells that a later neap wrote the file (Stored::of_later).
 //
 // A visitor is called as visit("name", field) with an integer, bool, double or enum by reference.
 #pragma once

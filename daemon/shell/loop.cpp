@@ -42,6 +42,7 @@ Daemon::~Daemon() {
 void Daemon::start(settings::Loaded loaded, const Boot& boot, drivers::Context& context) {
   context_ = &context;
   boot_ = boot.record;
+  later_ = boot.later;
   loaded_ = std::make_unique<settings::Loaded>(std::move(loaded));
   const Instant now = parts_.timers.now();
   std::optional<Kept> kept = boot.kept;
@@ -51,13 +52,13 @@ void Daemon::start(settings::Loaded loaded, const Boot& boot, drivers::Context& 
   // The state before all other traces of a run: beside them a state that is not there is one lost.
   save_and_wait();
   manifest_ = next_manifest(*loaded_, load_manifest(parts_.state_dir).value_or(Manifest{}));
-  manifest_written(save_manifest(parts_.state_dir, manifest_));
+  if (later_.empty()) manifest_written(save_manifest(parts_.state_dir, manifest_));
   parts_.journal.put(journal::BootEntry{now, kVersion, boot.clean_before});
   parts_.journal.put(journal::SettingsEntry{now, loaded_->hash, loaded_->text, true, "at start"});
   note(EventKind::boot, Reason::started);
   tell_build(*loaded_, parts_.log);
-  no_disk_ = state_trouble_ || manifest_unsure_;
-  if (no_disk_)
+  no_disk_ = state_trouble_ || manifest_unsure_ || !later_.empty();
+  if (no_disk_ && later_.empty())
     parts_.log(LogLevel::error, "nothing can be written in " + parts_.state_dir +
                                     "; neapd runs in safe mode until it can: free space on the "
                                     "disk, or replace the card, and let neapd's user write there");
@@ -202,6 +203,7 @@ OutputImage Daemon::without_pump_start() const {
 
 // At most one write is under way; what changed meanwhile is written after it, the newest wins.
 void Daemon::save_soon() {
+  if (!later_.empty()) return;
   save_again_ = saving_;
   if (saving_) return;
   saving_ = true;
@@ -257,6 +259,7 @@ void Daemon::manifest_written(const std::string& error) {
 }
 
 void Daemon::save_and_wait() {
+  if (!later_.empty()) return;
   const auto error = std::make_shared<std::string>();
   const auto job = [file = &parts_.state_file, stored = to_keep(), error] {
     *error = file->save(*stored);

@@ -98,8 +98,11 @@ class Daemon {
   journal::Writer& journal() { return parts_.journal; }
   drivers::World* world() const { return context_ == nullptr ? nullptr : context_->world; }
   bool safe_mode() const { return no_disk_ || tick_ms(now()) < boot_.safe_mode_until; }
-  // Safe mode because neither state nor manifest could be written at the start, nor since.
+  // Safe mode because neither state nor manifest could be written at the start, nor since; or must
+  // not be (later()).
   bool without_disk() const { return no_disk_; }
+  // Boot::later: why nothing is changed here. Empty: nothing stands in the way.
+  const std::string& later() const { return later_; }
   std::uint64_t scans() const { return scans_; }
   std::uint64_t trace_hash() const { return notes_.trace_hash(); }
 
@@ -150,6 +153,7 @@ class Daemon {
   std::unique_ptr<Outcome> outcome_;
   Inputs inputs_;
   BootRecord boot_;
+  std::string later_;
   Manifest manifest_;               // as it is on the disk
   bool manifest_unsure_ = false;    // unless its last write failed
   std::shared_ptr<Reload> reload_;  // under way, if any

@@ -90,9 +90,18 @@ struct Live {
 // of safe mode is counted from the newest tick of all, this one included.
 Boot Live::boot_after(StateFile& state_file, bool had_manifest) {
   const std::optional<Instant> journalled = journal::newest_tick(options.journal);
-  const Boot boot = read_boot(state_file, std::max(journalled.value_or(Instant{}), timers.now()),
-                              had_manifest || journalled);
-  if (boot.state_lost)
+  Boot boot = read_boot(state_file, std::max(journalled.value_or(Instant{}), timers.now()),
+                        had_manifest || journalled);
+  mind_restored(boot, options.state_dir);
+  if (std::string later = journal::written_by_later(options.journal); !later.empty())
+    boot.later = std::move(later);
+  if (!boot.later.empty())
+    log(LogLevel::error, boot.later + "; every output is safe, and nothing is written");
+  if (boot.restored)
+    log(LogLevel::warning, "the state in " + options.state_dir +
+                               " is from a backup: the pump's budget counts as spent, and floods "
+                               "are withheld until `neap reset state`; look at the table first");
+  else if (boot.state_lost)
     log(LogLevel::error, "the state in " + options.state_dir +
                              (boot.kept ? " is older than the journal" : " is lost") +
                              "; floods are withheld until `neap reset state`");
@@ -112,6 +121,13 @@ int Live::start(StateFile& state_file) {
     gate.open(*manifest, context);
   else
     log(LogLevel::warning, "no output manifest yet: nothing is driven until the settings are read");
+  const std::string restoring = options.state_dir + "/" + kRestoring;
+  if (::access(restoring.c_str(), F_OK) == 0) {
+    log(LogLevel::error, restoring +
+                             " is there: `neap restore` was cut off in the middle; outputs "
+                             "are safe; run the same `neap restore` again");
+    return kExitCannotStart;
+  }
   std::optional<settings::Loaded> loaded = load_settings(options, log);
   if (!loaded) return kExitSettings;
   if (const auto obstacles = settings::live_obstacles(*loaded); !obstacles.empty()) {
@@ -124,7 +140,8 @@ int Live::start(StateFile& state_file) {
   const Boot boot = boot_after(state_file, had_manifest);
   journal::Options journal_options;
   journal_options.path = options.journal;
-  journal_options.reserve = kJournalReserve;
+  journal_options.untouched = boot.later;
+  if (boot.later.empty()) journal_options.reserve = kJournalReserve;
   if (options.keep_readings_days)
     journal_options.keep_readings = hours{24} * *options.keep_readings_days;
   writer = journal::Writer::open(journal_options);
@@ -141,6 +158,9 @@ int Live::start(StateFile& state_file) {
   daemon.emplace(Parts{timers, strands, wall, gate, *writer, state_file, log, options.state_dir,
                        true, [this] { scanned(); }});
   daemon->start(std::move(*loaded), boot, context);
+  // The state that stands on the disk now has the latch and the spent budget in it.
+  if (boot.restored && !daemon->without_disk())
+    ::unlink((options.state_dir + "/" + kRestored).c_str());
   desk.emplace(*daemon, options.settings);
   control.emplace(io, timers, *desk, log);
   error = control->listen(options.socket);
@@ -148,7 +168,7 @@ int Live::start(StateFile& state_file) {
     log(LogLevel::error, "control socket: " + error);
     return kExitCannotStart;
   }
-  spool.emplace(*daemon, timers, options.state_dir + "/spool", log);
+  if (boot.later.empty()) spool.emplace(*daemon, timers, options.state_dir + "/spool", log);
   return kExitDone;
 }
 

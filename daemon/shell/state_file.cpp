@@ -13,16 +13,12 @@
 #include <type_traits>
 
 #include "daemon/core/budget.h"
-#include "daemon/core/crc32c.h"
 #include "daemon/core/roots.h"
 #include "daemon/shell/files.h"
 #include "daemon/shell/kept_fields.h"
 
 namespace neap::shell {
 namespace {
-
-constexpr std::string_view kMagic = "neap-state 1 ";
-constexpr std::size_t kHeaderBytes = 13 + 16 + 1 + 8 + 1 + 8 + 1;  // magic, counter, length, crc
 
 template <class V>
 void visit_stored(V& visit, Stored& stored) {
@@ -56,11 +52,13 @@ struct WriteFields {
 struct ReadFields {
   const std::map<std::string_view, std::string_view>& values;
   bool good = true;
+  std::size_t known = 0;  // of the names in `values`
 
   template <class T>
   void operator()(const std::string& name, T& field) {
     const auto found = values.find(name);
     if (found == values.end()) return;  // an older file: the default stands
+    ++known;
     if constexpr (std::is_same_v<T, bool>) {
       std::uint8_t value = 0;
       take(found->second, value);
@@ -82,27 +80,6 @@ struct ReadFields {
     good = good && error == std::errc{} && end == text.data() + text.size();
   }
 };
-
-struct Slot {
-  std::uint64_t counter = 0;
-  std::string_view body;
-};
-
-std::string header(std::uint64_t counter, std::string_view body) {
-  const std::string head = hex(counter, 16) + " " + hex(body.size(), 8);
-  const std::uint32_t crc = crc32c(head + std::string(body));
-  return std::string(kMagic) + head + " " + hex(crc, 8) + "\n";
-}
-
-std::optional<Slot> slot_from(std::string_view bytes) {
-  if (bytes.size() < kHeaderBytes || !bytes.starts_with(kMagic)) return std::nullopt;
-  const auto counter = parse_hex(bytes.substr(kMagic.size(), 16));
-  const auto length = parse_hex(bytes.substr(kMagic.size() + 17, 8));
-  if (!counter || !length || *length > bytes.size() - kHeaderBytes) return std::nullopt;
-  const Slot slot{*counter, bytes.substr(kHeaderBytes, *length)};
-  if (bytes.substr(0, kHeaderBytes) != header(slot.counter, slot.body)) return std::nullopt;
-  return slot;
-}
 
 std::string failure(const std::string& path) { return path + ": " + std::strerror(errno); }
 
@@ -129,6 +106,7 @@ std::optional<Stored> stored_from(std::string_view body) {
   ReadFields read{values};
   visit_stored(read, out);
   if (!read.good) return std::nullopt;
+  out.of_later = read.known < values.size();
   return out;
 }
 
@@ -137,26 +115,29 @@ StateFile::~StateFile() {
 }
 
 StateFile::Answer StateFile::load() {
-  const std::optional<std::string> bytes = read_file(path_, 2 * kSlotBytes);
+  const std::optional<std::string> bytes = read_file(path_, kStateFileBytes);
   if (!bytes) return {::access(path_.c_str(), F_OK) != 0 ? Found::absent : Found::damaged, {}};
   // Made and never written: the first start was cut off. What a later run left says so beside it.
   if (bytes->find_first_not_of('\0') == std::string::npos) return {};
   Answer best{Found::damaged, {}};
   int whole = 0;
+  const auto slots = state_slots(*bytes);
   for (int number = 0; number < 2; ++number) {
-    const std::size_t from = static_cast<std::size_t>(number) * kSlotBytes;
-    if (from >= bytes->size()) continue;
-    const auto slot = slot_from(std::string_view(*bytes).substr(from, kSlotBytes));
+    const std::string_view place = slots[static_cast<std::size_t>(number)];
+    best.of_later = best.of_later || state_slot_is_later(place);
+    const auto slot = state_slot_from(place);
     std::optional<Stored> stored;
     if (slot) stored = stored_from(slot->body);
     if (!stored) continue;
     ++whole;
     if (best.stored && slot->counter <= counter_) continue;
-    best = {Found::whole, std::move(stored)};
+    best.found = Found::whole;
+    best.stored = std::move(stored);
     counter_ = slot->counter;
     newest_slot_ = number;
   }
   best.one_damaged = whole == 1;
+  if (best.stored) best.of_later = best.stored->of_later;
   return best;
 }
 
@@ -168,7 +149,7 @@ std::string StateFile::open() {
   const int fd = ::open(path_.c_str(), O_RDWR | O_CREAT | O_CLOEXEC | O_NOFOLLOW, 0640);
   if (fd < 0) return failure(path_);
   struct stat status {};
-  const auto whole = static_cast<off_t>(2 * kSlotBytes);
+  const auto whole = static_cast<off_t>(kStateFileBytes);
   std::string error;
   if (::fstat(fd, &status) != 0)
     error = failure(path_);
@@ -188,8 +169,8 @@ std::string StateFile::open() {
 std::string StateFile::save(const Stored& stored) {
   const std::string body = to_text(stored);
   if (body == last_body_) return {};
-  if (kHeaderBytes + body.size() > kSlotBytes) return path_ + ": state is larger than its slot";
-  const std::string bytes = header(counter_ + 1, body) + body;
+  const std::string bytes = state_slot(counter_ + 1, body);
+  if (bytes.size() > kSlotBytes) return path_ + ": state is larger than its slot";
   const int older = 1 - newest_slot_;
   if (std::string error = write_slot(older, bytes); !error.empty()) return error;
   ++counter_;

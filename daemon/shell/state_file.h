@@ -3,9 +3,8 @@
 // whole; between saves both hold the newest state, so that a slot which rots on the card takes no
 // debit, latch or slot of the day with it. Written on change only.
 //
-// A slot is text: "neap-state 1 <counter> <length> <crc32c>", then one "name value" line a field
-// (kept_fields.h), readable by a person. Counter and checksum are hexadecimal; the checksum covers
-// counter, length and body.
+// A slot is text (core/state_slot.h): a line with counter and checksum, then one "name value" line
+// a field (kept_fields.h), readable by a person.
 //
 // When both slots are damaged, or the state is older than what the journal saw, nothing is known of
 // budgets and latches since. worst_case() then assumes that the pump has spent its whole day's
@@ -20,6 +19,7 @@
 
 #include "daemon/core/plan.h"
 #include "daemon/core/state.h"
+#include "daemon/core/state_slot.h"
 
 namespace neap::shell {
 
@@ -35,6 +35,7 @@ struct BootRecord {
 struct Stored {
   Kept kept;
   BootRecord boot;
+  bool of_later = false;  // it had fields that this program does not know; they are not in here
 };
 
 std::string to_text(const Stored& stored);
@@ -43,7 +44,7 @@ std::optional<Stored> stored_from(std::string_view body);
 
 class StateFile {
  public:
-  static constexpr std::size_t kSlotBytes = 64 * 1024;
+  static constexpr std::size_t kSlotBytes = kStateSlotBytes;
 
   // `durable` false (virtual clock): no sync.
   StateFile(std::string path, bool durable) : path_(std::move(path)), durable_(durable) {}
@@ -56,6 +57,7 @@ class StateFile {
     Found found = Found::absent;
     std::optional<Stored> stored;  // when whole
     bool one_damaged = false;      // whole, from the only slot that can still be read
+    bool of_later = false;         // a later neap wrote it: what it knew more is not in `stored`
   };
   // The newest valid slot. Creates nothing.
   Answer load();

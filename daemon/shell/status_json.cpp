@@ -231,9 +231,10 @@ json verdict_json(const Daemon& daemon) {
   }
   if (daemon.safe_mode())
     return {{"ok", false},
-            {"text", daemon.without_disk()
-                         ? "safe mode, for nothing can be written: every output is safe"
-                         : "safe mode after repeated crashes: every output is safe"}};
+            {"text",
+             !daemon.later().empty() ? "safe mode, a later neap wrote here: every output is safe"
+             : daemon.without_disk() ? "safe mode, for nothing can be written: every output is safe"
+                                     : "safe mode after repeated crashes: every output is safe"}};
   if (worst != nullptr)
     return {{"ok", worst->priority == Priority::advisory}, {"text", worst->title}};
   if (daemon.state().binding != Binding::nothing)
@@ -247,6 +248,7 @@ json verdict_json(const Daemon& daemon) {
 
 json advice_json(const Daemon& daemon) {
   json list = json::array();
+  if (!daemon.later().empty()) list.push_back(daemon.later());
   const AlarmTable& table = daemon.state().kept.alarms;
   for (const Alarm alarm : causes_first(table)) {
     if (!is_raised(table[static_cast<std::size_t>(alarm)])) continue;
