@@ -227,7 +227,7 @@ constexpr std::array kVerbs{
     Verb{"export", "-", "a span as CSV files with a data dictionary",
          "export july --since 2026-07-01 --until 2026-08-01\nexport grow --since 90d", take_out,
          do_export},
-    Verb{"backup", "-", "journal, state and settings into a folder, while neapd runs",
+    Verb{"backup", "-", "journal, state and settings into a folder, neapd running",
          "backup\nbackup /mnt/stick --keep 14", backup, do_backup},
     Verb{"restore", "-", "a backup back into its place, while neapd is stopped",
          "restore /mnt/stick/neap-20261127T033000Z\n"

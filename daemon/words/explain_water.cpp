@@ -171,8 +171,8 @@ constexpr std::array kRows{
         Alarm::state_lost,
         {"Both copies of the state file were unreadable or older than the journal: what the pump "
          "has run and which latches stood is not known, so floods stay off.",
-         "the card failed or was pulled; the state directory was deleted or changed by hand; a "
-         "first start over an old journal",
+         "a backup was restored; the card failed or was pulled; the state directory was deleted or "
+         "changed by hand; a first start over an old journal",
          "`neap events` of the last day tells which latches stood"}},
     AlarmExplanation{
         Alarm::state_unsaved,

@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
-"""What a board pays for neapd, and whether that grows: the real daemon over a simulated year and over
-minutes of real time, its start and its end; beside it collectd with rrdtool, which only reads and
-stores, where that is installed.
+"""What a board pays for neapd, and whether that grows: the real daemon over a simulated year and
+over minutes of real time, its start and its end; beside it collectd with rrdtool, which only reads
+and stores, where that is installed.
 
     soak.py BUILD [--weeks N] [--seconds N] [--starts N]
 
@@ -144,7 +144,8 @@ def settings(directory):
     for piece, by in [
             ("  pump:\n    driver: simulated\n",
              f"  pump:\n    driver: level_file\n    with: {{path: {directory}/pump}}\n"),
-            ("  drain_path: through_pump\n", "  drain_path: through_pump\n  water_proven: by_hand\n")]:
+            ("  drain_path: through_pump\n",
+             "  drain_path: through_pump\n  water_proven: by_hand\n")]:
         if piece not in text:
             sys.exit(f"config/demo.yaml has no {piece!r}")
         text = text.replace(piece, by)
@@ -154,8 +155,8 @@ def settings(directory):
 
 
 def one_life(build):
-    """SIGTERM in mid-flood to a safe line and to the end; then, with the line left on, start to a safe
-    line and to READY: in ms."""
+    """SIGTERM in mid-flood to a safe line and to the end; then, with the line left on, start to a
+    safe line and to READY: in ms."""
     with tempfile.TemporaryDirectory() as directory:
         path, pump = settings(directory), os.path.join(directory, "pump")
         write(pump, "0")
@@ -191,7 +192,8 @@ def lives(build, count):
     for name, values in zip(["exec to a safe pump line", "exec to READY", "SIGTERM to a safe line",
                              "SIGTERM to the end"], figures):
         values = sorted(values)
-        print(f"{name:26} {values[len(values) // 2]:7.1f} ms p50 {values[-1]:7.1f} ms max of {count}")
+        middle = values[len(values) // 2]
+        print(f"{name:26} {middle:7.1f} ms p50 {values[-1]:7.1f} ms max of {count}")
 
 
 def main():

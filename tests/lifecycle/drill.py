@@ -1,12 +1,12 @@
 #!/usr/bin/env python3
-"""The restore drill of deploy/keeping.md with the real programs, and power cuts in the middle of it.
+"""The restore drill of deploy/keeping.md with the real programs, and power cuts in its middle.
 
     drill.py BUILD
 
-A tent runs, a leak latches, a backup is taken while neapd runs; the card dies (its folder goes), the
-backup is restored, neapd starts on it. Then `neap restore` and `neap backup` are killed at each of
-their renames, removals and syncs by strace, which is needed for that part, and a full disk is tried,
-which needs root: each is skipped by name where it cannot be.
+A tent runs, a leak latches, a backup is taken while neapd runs; the card dies (its folder goes),
+the backup is restored, neapd starts on it. Then `neap restore` and `neap backup` are killed at each
+of their renames, removals and syncs by strace, which is needed for that part, and a full disk is
+tried, which needs root: each is skipped by name where it cannot be.
 """
 import json
 import os
