@@ -210,6 +210,8 @@ def cut_backups(tent, directory):
 def full_disk(tent, backup, directory):
     disk = os.path.join(directory, "disk")
     os.mkdir(disk)
+    if shutil.which("mount") is None:
+        return print("skipped: a full disk (no mount)")
     if subprocess.run(["mount", "-t", "tmpfs", "-o", "size=300k", "none", disk],
                       capture_output=True).returncode != 0:
         return print("skipped: a full disk (mounting a tmpfs is not permitted)")
