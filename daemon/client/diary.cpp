@@ -2,13 +2,12 @@
 
 #include <algorithm>
 #include <array>
-#include <chrono>
 #include <filesystem>
 #include <fstream>
 #include <iterator>
-#include <thread>
 
 #include "daemon/client/failure.h"
+#include "daemon/client/journal_ask.h"
 #include "daemon/client/parse.h"
 #include "daemon/client/records_json.h"
 #include "daemon/client/spool.h"
@@ -20,8 +19,6 @@ namespace {
 
 using nlohmann::json;
 
-constexpr auto kStoredWithin = std::chrono::seconds{3};
-constexpr auto kLookAgain = std::chrono::milliseconds{20};
 constexpr std::size_t kLongestSpooled = 16 * 1024;  // bytes, as the daemon reads
 
 // What waits in the spool; a file that is no entry of the diary is another's.
@@ -63,23 +60,19 @@ bool has_id(const std::vector<journal::DiaryRow>& rows, const std::string& id) {
   return std::any_of(rows.begin(), rows.end(), [&](const auto& row) { return row.id == id; });
 }
 
-// The daemon answers before its journal has written the entry down: it gathers for a moment.
 json number_once_stored(const Session& session, const json& asked) {
-  using std::chrono::steady_clock;
-  std::string error;
-  const auto reader = journal::Reader::open(session.globals.journal, error);
-  if (!reader) return nullptr;
   const bool withdrawal = asked["kind"] == "withdrawal";
   const std::string id = asked[withdrawal ? "subject" : "spool_id"];
-  for (const auto until = steady_clock::now() + kStoredWithin;;) {
-    const std::vector<journal::DiaryRow> diary = reader->diary();
+  json number = nullptr;
+  once_stored(session, [&](journal::Reader& reader) {
+    const std::vector<journal::DiaryRow> diary = reader.diary();
     const auto found = std::find_if(diary.begin(), diary.end(),
                                     [&](const journal::DiaryRow& row) { return row.id == id; });
-    if (withdrawal ? found == diary.end() : found != diary.end())
-      return withdrawal ? json(nullptr) : json(found->number);
-    if (steady_clock::now() >= until) return nullptr;
-    std::this_thread::sleep_for(kLookAgain);
-  }
+    if (withdrawal) return found == diary.end();
+    if (found != diary.end()) number = found->number;
+    return found != diary.end();
+  });
+  return number;
 }
 
 }  // namespace

@@ -1,6 +1,8 @@
 #include "daemon/client/journal_ask.h"
 
 #include <algorithm>
+#include <chrono>
+#include <thread>
 
 #include "daemon/client/failure.h"
 #include "daemon/client/measures.h"
@@ -12,6 +14,8 @@ namespace neap::client {
 namespace {
 
 constexpr Millis kLongAgo = hours{24 * 4000};
+constexpr auto kStoredWithin = std::chrono::seconds{3};
+constexpr auto kLookAgain = std::chrono::milliseconds{20};
 
 }  // namespace
 
@@ -126,6 +130,18 @@ Asked asked_within(journal::Reader& reader, const journal::Span& span) {
   throw Failure(kExitRefused, "the journal has nothing in that time",
                 "ask for a time from " + stamp_text(reader.stamp(first)) + " to " +
                     stamp_text(reader.stamp(last)));
+}
+
+Stored once_stored(const Session& session, const std::function<bool(journal::Reader&)>& shown) {
+  using std::chrono::steady_clock;
+  std::string error;
+  const auto reader = journal::Reader::open(session.globals.journal, error);
+  if (!reader) return Stored::unread;
+  for (const auto until = steady_clock::now() + kStoredWithin; !shown(*reader);) {
+    if (steady_clock::now() >= until) return Stored::not_yet;
+    std::this_thread::sleep_for(kLookAgain);
+  }
+  return Stored::yes;
 }
 
 void warn_of_trouble(const Session& session, const journal::Reader& reader) {

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cstdint>
+#include <functional>
 #include <string>
 
 #include "daemon/client/session.h"
@@ -35,6 +36,12 @@ struct Asked {
   std::int64_t to = 0;  // after `from`
 };
 Asked asked_within(journal::Reader& reader, const journal::Span& span);
+
+// neapd answers before its journal has written down what it was told: it gathers for a moment.
+// Looks until the journal shows it, for 3 s at most; what it shows is on the disk. `unread` where
+// this user cannot read it.
+enum class Stored : unsigned char { yes, not_yet, unread };
+Stored once_stored(const Session& session, const std::function<bool(journal::Reader&)>& shown);
 
 // On the error stream, when the last answers are incomplete.
 void warn_of_trouble(const Session& session, const journal::Reader& reader);

@@ -1,6 +1,7 @@
 // `neap measure`: hand measurements, to the daemon, or to its spool while it is down; corrections
 // and withdrawals of them; and the latest ones beside what the probes showed.
 #include <algorithm>
+#include <functional>
 
 #include "daemon/client/failure.h"
 #include "daemon/client/hand_record.h"
@@ -66,6 +67,30 @@ std::optional<double> reservoir_litres(const Session& session) {
   }
 }
 
+// Tells neapd, and looks until the journal shows it. `stored` of the result is null where this user
+// cannot read the journal. False: it waits in the spool.
+bool hand_in_and_see(const Session& session, std::string_view verb, const json& asked,
+                     const std::function<bool(const journal::MeasurementRow&)>& is_it,
+                     json& result) {
+  if (!hand_in(session, verb, asked, result)) return false;
+  const Stored stored = once_stored(session, [&](journal::Reader& reader) {
+    const auto rows = reader.measurements({}, true);
+    return std::any_of(rows.begin(), rows.end(), is_it);
+  });
+  result["stored"] = stored == Stored::unread ? json(nullptr) : json(stored == Stored::yes);
+  return true;
+}
+
+std::string stored_words(const json& result) {
+  const auto found = result.find("stored");
+  if (found == result.end() || *found != false) return {};
+  return wrapped(
+             "  neapd knows it, but the journal has not written it down yet: `neap alarms` "
+             "says what is wrong.",
+             kPageWidth, 2) +
+         "\n";
+}
+
 int withdraw(const Session& session) {
   const journal::MeasurementRow row = numbered(session, "--withdraw", session.args.withdraw);
   if (!session.args.words.empty())
@@ -74,15 +99,17 @@ int withdraw(const Session& session) {
     throw Failure(kExitUsage, "why it is withdrawn is not said",
                   "write for instance --note \"the meter stood in a buffer\"");
   json result;
-  const bool told = hand_in(session, "amend",
-                            {{"of", row.id},
-                             {"reason", session.args.note},
-                             {"spool_id", new_spool_id(session.around.now_unix_ms())}},
-                            result);
+  const bool told = hand_in_and_see(
+      session, "amend",
+      {{"of", row.id},
+       {"reason", session.args.note},
+       {"spool_id", new_spool_id(session.around.now_unix_ms())}},
+      [&](const journal::MeasurementRow& now) { return now.id == row.id && now.withdrawn; },
+      result);
   session.show(result,
                told ? wrapped("Withdrawn: " + as_it_was(row) + ". The journal keeps what was told.",
                               kPageWidth, 2) +
-                          "\n"
+                          "\n" + stored_words(result)
                     : kept_text(result));
   return kExitDone;
 }
@@ -102,17 +129,21 @@ int correct(const Session& session) {
                       std::string(info(value.hand).name),
                   "`neap measure` alone lists the latest with their numbers");
   json result;
-  const bool told = hand_in(session, "amend",
-                            {{"of", row.id},
-                             {"value", value.value},
-                             {"reason", session.args.note},
-                             {"spool_id", new_spool_id(session.around.now_unix_ms())}},
-                            result);
+  const bool told = hand_in_and_see(
+      session, "amend",
+      {{"of", row.id},
+       {"value", value.value},
+       {"reason", session.args.note},
+       {"spool_id", new_spool_id(session.around.now_unix_ms())}},
+      [&](const journal::MeasurementRow& now) {
+        return now.id == row.id && now.value == value.value;
+      },
+      result);
   session.show(result, told ? wrapped("Corrected: " + as_it_was(row) + " is " +
                                           hand_text(value.hand, value.value) +
                                           " now. The journal keeps what was told.",
                                       kPageWidth, 2) +
-                                  "\n"
+                                  "\n" + stored_words(result)
                             : kept_text(result));
   return kExitDone;
 }
@@ -129,13 +160,16 @@ bool hand_in_measured(const Session& session, const Measured& measured, const st
                                                       : past_moment(session, measured.at)},
                 {"spool_id", new_spool_id(session.around.now_unix_ms())}};
   if (!measured.photo.empty()) asked["photo"] = measured.photo;
-  return hand_in(session, "measure", asked, result);
+  const std::string set = asked["spool_id"].get<std::string>() + "/";
+  return hand_in_and_see(
+      session, "measure", asked,
+      [&](const journal::MeasurementRow& row) { return row.id.starts_with(set); }, result);
 }
 
 std::string noted_text(const json& result, const Measured& measured) {
   std::string text = "Noted" + (measured.at.empty() ? std::string() : " for " + measured.at) +
                      ": " + hand_texts(measured.values);
-  text = wrapped(text + ".", kPageWidth, 2) + "\n";
+  text = wrapped(text + ".", kPageWidth, 2) + "\n" + stored_words(result);
   if (!measured.at.empty()) return text;
   for (const Measure& each : measured.values) text += probe_words(result, each);
   const std::string phase = result.value("flood", "idle");

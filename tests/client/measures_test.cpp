@@ -237,7 +237,18 @@ TEST_F(Told, ACorrectionNamesTheMeasurementByItsOwnId) {
   EXPECT_EQ(seen["args"]["value"], 6.0);
   EXPECT_EQ(said.out,
             "Corrected: pH 5.90 of 2026-06-01 14:20 is pH 6.00 now. The journal keeps what\n"
-            "  was told.\n");
+            "  was told.\n"
+            "  neapd knows it, but the journal has not written it down yet: `neap alarms`\n"
+            "  says what is wrong.\n")
+      << "this neapd answers and writes nothing";
+}
+
+TEST_F(Told, WhatTheJournalShowsIsSaidWithoutMore) {
+  writer_->put(journal::AmendmentEntry{at(minutes{71}), "y", "a/ph", 6.0, "misread"});
+  writer_->flush();
+  Said said;
+  asked({"measure", "--correct", "1", "ph=6.0"}, said);
+  EXPECT_THAT(said.out, AllOf(HasSubstr("Corrected: pH 6.00"), Not(HasSubstr("written"))));
 }
 
 TEST_F(Told, ACorrectionOfNothingOrOfAnotherQuantityIsRefused) {
