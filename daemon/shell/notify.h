@@ -11,6 +11,7 @@ class Notifier {
  public:
   // Takes the address from the environment once, at start.
   Notifier();
+  bool managed() const { return !address_.empty(); }
   // "READY=1", "WATCHDOG=1", "STOPPING=1", "STATUS=...". Never blocks; a lost one is lost.
   void tell(std::string_view state) const;
 

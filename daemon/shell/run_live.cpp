@@ -12,6 +12,7 @@
 
 #include "daemon/core/limits.h"
 #include "daemon/journal/reader.h"
+#include "daemon/shell/board_watchdog.h"
 #include "daemon/shell/control.h"
 #include "daemon/shell/live_timers.h"
 #include "daemon/shell/notify.h"
@@ -179,6 +180,9 @@ void Live::scanned() {
   ready = true;
   notifier.tell("READY=1");
   log(LogLevel::info, "ready");
+  // Whoever starts neapd by hand has no such unit, and knows.
+  const std::string trouble = notifier.managed() ? board_watchdog_trouble("/sys") : "";
+  if (!trouble.empty()) log(LogLevel::warning, trouble);
 }
 
 void Live::watch_signals() {

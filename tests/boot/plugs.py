@@ -87,7 +87,8 @@ def whole(folder, table):
     table.row("memory limit of the group", one("memory"), one("memory") == str(128 << 20))
     table.row("limit of its tasks", one("tasks"), one("tasks") == "64")
     table.row("resident memory, KiB", one("rss"), one("rss").isdigit())
-    table.row("the board's watchdog", one("watchdog"), one("watchdog") == "active 14")
+    table.row("the board's watchdog, s", one("watchdog"), one("watchdog") == "active 14")
+    table.row("neapd has nothing to say of it", "", one("watchdog_warned") == "0")
     table.row("clock a day on, two days back: pump, restarts", one("stepped"),
               one("stepped") == "1 0")
     table.row("kill -9: line that outlives it low after, 0.1 s", one("killed"),
