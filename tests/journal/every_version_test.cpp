@@ -114,6 +114,22 @@ std::string told_by(const std::string& path) {
   return out.str();
 }
 
+// A journal as version `version` made it, with the rows of `rich` that it had a place for.
+void write_old(const std::string& path, int version, const std::string& rich) {
+  {
+    sqlite3* raw = nullptr;
+    sqlite3_open(path.c_str(), &raw);
+    const Database db(raw);
+    ASSERT_EQ(migrate(raw, 0, migrations().first(static_cast<std::size_t>(version))), SQLITE_OK);
+  }
+  Shell db(path);
+  db.rows("ATTACH '" + path + "' AS old");
+  db.rows("ATTACH '" + rich + "' AS rich");
+  ASSERT_NO_FATAL_FAILURE(pour(db));
+  EXPECT_EQ(db.value("SELECT count(*) FROM old.event"),
+            db.value("SELECT count(*) FROM rich.event"));
+}
+
 class EveryVersion : public ::testing::TestWithParam<int> {};
 
 TEST_P(EveryVersion, IsBroughtUpAndSaysWhatItSaid) {
@@ -122,20 +138,7 @@ TEST_P(EveryVersion, IsBroughtUpAndSaysWhatItSaid) {
   ASSERT_NO_FATAL_FAILURE(write_rich(rich));
   const std::string whole = told_by(rich);
   ASSERT_GT(whole.size(), 10'000u);
-  {
-    sqlite3* raw = nullptr;
-    sqlite3_open(here.file().c_str(), &raw);
-    const Database db(raw);
-    ASSERT_EQ(migrate(raw, 0, migrations().first(static_cast<std::size_t>(GetParam()))), SQLITE_OK);
-  }
-  {
-    Shell db(here.file());
-    db.rows("ATTACH '" + here.file() + "' AS old");
-    db.rows("ATTACH '" + rich + "' AS rich");
-    ASSERT_NO_FATAL_FAILURE(pour(db));
-    EXPECT_EQ(db.value("SELECT count(*) FROM old.event"),
-              db.value("SELECT count(*) FROM rich.event"));
-  }
+  ASSERT_NO_FATAL_FAILURE(write_old(here.file(), GetParam(), rich));
   {
     const auto writer = Writer::open(options_for(here.file()));
     writer->flush();
@@ -163,16 +166,7 @@ TEST_P(EveryVersion, IsReadAsItStandsOrRefusedInWords) {
   const Directory here;
   const std::string rich = here.path() / "rich.db";
   ASSERT_NO_FATAL_FAILURE(write_rich(rich));
-  {
-    sqlite3* raw = nullptr;
-    sqlite3_open(here.file().c_str(), &raw);
-    const Database db(raw);
-    ASSERT_EQ(migrate(raw, 0, migrations().first(static_cast<std::size_t>(GetParam()))), SQLITE_OK);
-    Shell both(here.file());
-    both.rows("ATTACH '" + here.file() + "' AS old");
-    both.rows("ATTACH '" + rich + "' AS rich");
-    ASSERT_NO_FATAL_FAILURE(pour(both));
-  }
+  ASSERT_NO_FATAL_FAILURE(write_old(here.file(), GetParam(), rich));
   std::string error;
   const auto reader = Reader::open(here.file(), error);
   ASSERT_TRUE(reader) << error;
