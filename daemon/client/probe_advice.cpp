@@ -58,8 +58,8 @@ void advise_gpio(Advising& in) {
       in.warn("outputs of " + chip.label +
                   " keep their level when neapd dies, and when the board "
                   "starts anew",
-              "put no pump on it without a second contact; let your service run neap-outputs-safe "
-              "as ExecStopPost");
+              "put no pump on it without a second contact; neapd's unit (deploy/boot.md) runs "
+              "neap-outputs-safe after each crash");
   }
 }
 
@@ -70,8 +70,9 @@ void advise_persistence(Advising& in) {
         "killed neapd would leave the pump running",
         std::string("write dtparam=strict_gpiod") + kConfigTxt +
             ", but only where each relay rests at its pin's pull or has its own resistor: see "
-            "config/wiring.md; neap-outputs-safe covers a crash where your service runs it as "
-            "ExecStopPost (neap ships no unit yet), not a hung board");
+            "config/wiring.md; neap-outputs-safe, which neapd's unit runs (deploy/boot.md), covers "
+            "a "
+            "crash, not a hung board");
   if (in.survey.gpio_persists == false)
     return in.good("GPIO outputs fall back to their pull when a program dies");
   if (is_pi(in.survey))

@@ -65,8 +65,10 @@ TEST(Probe, OutputsThatOutliveTheirProgramAreAWarningWithTheLineToWrite) {
 TEST(Probe, GivingPinsBackIsAdvisedOnlyWithItsCondition) {
   Survey s = board();
   s.gpio_persists = true;
-  EXPECT_THAT(told(s), AllOf(HasSubstr("only where each relay rests at its pin's pull"),
-                             HasSubstr("neap ships no unit yet")));
+  EXPECT_THAT(
+      told(s),
+      AllOf(HasSubstr("only where each relay rests at its pin's pull"),
+            HasSubstr("neapd's unit runs (deploy/boot.md), covers a crash, not a hung board")));
 }
 
 TEST(Probe, AWatchdogThatNobodyFeedsIsAWarning) {
