@@ -82,7 +82,7 @@ const std::vector<LayerRule> kLayers{
          "|daemon/(core|identify|solution|words|settings|journal|tell|client|shell/version)[/.].*|"
          "drivers/(hardware|bus/survey)\\.h|"
          "nlohmann/json\\.hpp|CLI/.*|(sys|arpa)/.*\\.h|"
-         "(fcntl|unistd|poll|pwd|signal|spawn|termios|stdlib|curses)\\.h"},
+         "(fcntl|unistd|poll|pwd|signal|spawn|termios|stdlib|curses|sha2)\\.h"},
     {"daemon/manual", kStd + "|daemon/(core|words|settings|client|manual)/.*|"
                              "daemon/shell/(command_line|version)\\.h|"
                              "drivers/(driver|simulated/faults)\\.h|CLI/.*"},
