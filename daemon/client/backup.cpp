@@ -17,6 +17,7 @@
 #include "daemon/client/owner.h"
 #include "daemon/client/whole_file.h"
 #include "daemon/core/limits.h"
+#include "daemon/core/state_folder.h"
 #include "daemon/core/state_slot.h"
 #include "daemon/journal/archive.h"
 #include "daemon/journal/journal.h"
@@ -118,16 +119,16 @@ class Making {
   void state() {
     const fs::path from = globals_.state_dir;
     make_folder(kStateFolder);
-    put(fs::path(kStateFolder) / kRestoredMarker,
-        optional(from / kRestoredMarker).value_or(std::string()));
-    whole_state(from / kStateName);
-    for (const char* name : kManifestNames)
+    put(fs::path(kStateFolder) / state_folder::kRestored,
+        optional(from / state_folder::kRestored).value_or(std::string()));
+    whole_state(from / state_folder::kState);
+    for (const char* name : state_folder::kOutputs)
       if (const auto text = optional(from / name)) put(fs::path(kStateFolder) / name, *text);
-    make_folder(fs::path(kStateFolder) / kSpoolFolder);
-    each_file(from / kSpoolFolder, ".json", [&](const fs::path& path) {
+    make_folder(fs::path(kStateFolder) / state_folder::kSpool);
+    each_file(from / state_folder::kSpool, ".json", [&](const fs::path& path) {
       // It may be taken in by neapd between the look and the reading.
       if (const auto text = optional(path))
-        put(fs::path(kStateFolder) / kSpoolFolder / path.filename(), *text);
+        put(fs::path(kStateFolder) / state_folder::kSpool / path.filename(), *text);
     });
   }
 
@@ -205,7 +206,7 @@ class Making {
     for (int look = 0; look < kLooks; ++look) {
       const auto bytes = optional(path);
       if (!bytes) return remarks_.push_back("there is no state file yet: neapd never ran here");
-      if (newest_state(*bytes)) return put(fs::path(kStateFolder) / kStateName, *bytes);
+      if (newest_state(*bytes)) return put(fs::path(kStateFolder) / state_folder::kState, *bytes);
     }
     fail(path.string() + " has no whole slot: it is damaged",
          "a running neapd writes it anew within the hour; `neap status` tells of a state that is "

@@ -12,6 +12,7 @@
 #include "daemon/client/interrupt.h"
 #include "daemon/client/sha256.h"
 #include "daemon/client/whole_file.h"
+#include "daemon/core/state_folder.h"
 #include "daemon/core/state_slot.h"
 #include "daemon/journal/reader.h"
 #include "daemon/words/words.h"
@@ -170,8 +171,8 @@ CheckedBackup check_backup(const fs::path& folder) {
                   "name the folder that `neap backup` made, or install that neap");
   out.about = *about;
   out.tick = check_journal(folder / kJournalFile);
-  const fs::path state = folder / kStateFolder / kStateName;
-  if (out.sums.contains(std::string(kStateFolder) + "/" + kStateName)) {
+  const fs::path state = folder / kStateFolder / state_folder::kState;
+  if (out.sums.contains(std::string(kStateFolder) + "/" + state_folder::kState)) {
     std::string trouble;
     const auto bytes = read_whole_file(state.string(), kStateFileBytes, trouble);
     const auto body = bytes ? newest_state(*bytes) : std::nullopt;

@@ -4,8 +4,8 @@
 //   SHA256SUMS       of all other files, for `sha256sum -c`
 //   journal.db       one file, nothing beside it
 //   state/           what lies in the state directory: state, outputs.a, outputs.b, spool/, and the
-//                    marker `restored` (shell/boot.h), so that also a backup that was copied back
-//                    by hand is not taken for the newest state
+//                    marker `restored` (core/state_folder.h), so that also a backup that was copied
+//                    back by hand is not taken for the newest state
 //   settings/        the settings in force, and the other YAML files of their folder
 #pragma once
 
@@ -26,12 +26,6 @@ inline constexpr const char* kSumsFile = "SHA256SUMS";
 inline constexpr const char* kJournalFile = "journal.db";
 inline constexpr const char* kStateFolder = "state";
 inline constexpr const char* kSettingsFolder = "settings";
-inline constexpr const char* kSpoolFolder = "spool";
-// As neapd knows them (shell/boot.h, state_file.h, manifest.h).
-inline constexpr const char* kStateName = "state";
-inline constexpr const char* kRestoredMarker = "restored";
-inline constexpr const char* kRestoringMarker = "restoring";
-inline constexpr std::array kManifestNames{"outputs.a", "outputs.b"};
 
 // Bounds of what is copied whole through memory: settings, manifests, hand measurements, markers.
 constexpr std::size_t kSmallFile = 256 * 1024;

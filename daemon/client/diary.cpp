@@ -11,6 +11,7 @@
 #include "daemon/client/parse.h"
 #include "daemon/client/records_json.h"
 #include "daemon/client/spool.h"
+#include "daemon/core/state_folder.h"
 #include "daemon/journal/diary.h"
 #include "daemon/words/words.h"
 
@@ -47,7 +48,7 @@ std::optional<journal::DiaryRow> spooled_entry(const std::filesystem::path& path
 std::vector<journal::DiaryRow> spooled(const std::string& state_dir) {
   std::vector<journal::DiaryRow> found;
   std::error_code error;
-  const std::filesystem::path folder = std::filesystem::path(state_dir) / "spool";
+  const std::filesystem::path folder = std::filesystem::path(state_dir) / state_folder::kSpool;
   for (std::filesystem::directory_iterator item(folder, error), end; !error && item != end;
        item.increment(error)) {
     if (item->path().extension() != ".json") continue;

@@ -16,6 +16,7 @@
 #include "daemon/client/new_folder.h"
 #include "daemon/client/owner.h"
 #include "daemon/client/whole_file.h"
+#include "daemon/core/state_folder.h"
 #include "daemon/core/state_slot.h"
 #include "daemon/journal/journal.h"
 #include "daemon/journal/reader.h"
@@ -28,7 +29,8 @@ namespace fs = std::filesystem;
 
 constexpr const char* kStaged = ".restore.new";
 constexpr mode_t kMode = 0640;
-constexpr std::array kStateFiles{kRestoredMarker, kManifestNames[0], kManifestNames[1], kStateName};
+constexpr std::array kStateFiles{state_folder::kRestored, state_folder::kOutputs[0],
+                                 state_folder::kOutputs[1], state_folder::kState};
 constexpr std::array kJournalTails{"-wal", "-shm", ""};  // a log without its file is no harm
 
 [[noreturn]] void fail(const std::string& what, const std::string& remedy) {
@@ -101,7 +103,7 @@ std::vector<std::string> files_in(const CheckedBackup& backup, const std::string
 
 std::string in_state(const std::string& name) { return std::string(kStateFolder) + "/" + name; }
 std::string in_spool(const std::string& name) {
-  return in_state(std::string(kSpoolFolder) + "/" + name);
+  return in_state(std::string(state_folder::kSpool) + "/" + name);
 }
 std::string in_settings(const std::string& name) {
   return std::string(kSettingsFolder) + "/" + name;
@@ -166,16 +168,17 @@ class InPlace {
 
   // The newest tick that is known here, and of which file.
   void refuse_newer(bool over_newer) const {
-    if (over_newer || there(dir_ / kRestoringMarker)) return;  // or it was asked before
+    if (over_newer || there(dir_ / state_folder::kRestoring)) return;  // or it was asked before
     std::int64_t newest = 0;
     fs::path of = journal_;
     if (const auto tick = journal::newest_tick(journal_.string())) newest = tick_ms(*tick);
     std::string trouble;
-    const auto bytes = read_whole_file((dir_ / kStateName).string(), kStateFileBytes, trouble);
+    const auto bytes =
+        read_whole_file((dir_ / state_folder::kState).string(), kStateFileBytes, trouble);
     const auto body = bytes ? newest_state(*bytes) : std::nullopt;
     if (const auto tick = body ? state_tick(*body) : std::nullopt; tick && *tick > newest) {
       newest = *tick;
-      of = dir_ / kStateName;
+      of = dir_ / state_folder::kState;
     }
     if (newest <= backup_.tick) return;
     throw Failure(
@@ -196,10 +199,10 @@ class InPlace {
     try {
       copy(backup_, kJournalFile, staged(near) / journal_.filename());
       for (const std::string& name : files_in(backup_, kStateFolder))
-        if (name != kRestoredMarker) copy(backup_, in_state(name), staged(dir_) / name);
-      make_folder(staged(dir_) / kSpoolFolder);
-      for (const std::string& name : files_in(backup_, in_state(kSpoolFolder)))
-        copy(backup_, in_spool(name), staged(dir_) / kSpoolFolder / name);
+        if (name != state_folder::kRestored) copy(backup_, in_state(name), staged(dir_) / name);
+      make_folder(staged(dir_) / state_folder::kSpool);
+      for (const std::string& name : files_in(backup_, in_state(state_folder::kSpool)))
+        copy(backup_, in_spool(name), staged(dir_) / state_folder::kSpool / name);
     } catch (const Failure&) {
       for (const fs::path& folder : {dir_, near}) fs::remove_all(staged(folder), none);
       throw;
@@ -220,7 +223,8 @@ class InPlace {
   // The name of the folder for what is here: the same again after a restore that was cut off.
   std::string name_aside() const {
     std::string trouble;
-    if (const auto begun = read_whole_file((dir_ / kRestoringMarker).string(), kSmallFile, trouble))
+    if (const auto begun =
+            read_whole_file((dir_ / state_folder::kRestoring).string(), kSmallFile, trouble))
       return *begun;
     const std::string stem = "before-restore";
     std::string name = stem;
@@ -232,9 +236,9 @@ class InPlace {
   // Between the first rename and the last neapd does not run.
   void put_in_place() {
     const std::string aside = name_aside();
-    write(dir_ / kRestoringMarker, aside);
+    write(dir_ / state_folder::kRestoring, aside);
     const fs::path near = folder_of(journal_);
-    write_marker(dir_ / aside / kStateName);
+    write_marker(dir_ / aside / state_folder::kState);
     for (const char* tail : kJournalTails)
       set_aside(near / (journal_.filename().string() + tail), near / aside);
     move(staged(near) / journal_.filename(), journal_);
@@ -247,7 +251,8 @@ class InPlace {
     sync_folder(dir_);
     std::error_code none;
     for (const fs::path& folder : {dir_, near}) fs::remove_all(staged(folder), none);
-    if (::unlink((dir_ / kRestoringMarker).c_str()) != 0) cannot("remove", dir_ / kRestoringMarker);
+    if (::unlink((dir_ / state_folder::kRestoring).c_str()) != 0)
+      cannot("remove", dir_ / state_folder::kRestoring);
     sync_folder(dir_);
     for (const fs::path& folder : {dir_ / aside, near / aside})
       if (there(folder) &&
@@ -261,11 +266,11 @@ class InPlace {
     std::string text;
     std::string trouble;
     for (const fs::path& known :
-         {dir_ / kRestoredMarker, backup_.folder / kStateFolder / kRestoredMarker})
+         {dir_ / state_folder::kRestored, backup_.folder / kStateFolder / state_folder::kRestored})
       if (const auto lines = read_whole_file(known.string(), kSmallFile, trouble)) text += *lines;
     const std::string line = fs::absolute(old_state).string() + "\n";
     if (text.find(line) == std::string::npos) text += line;
-    write(staged(dir_) / kRestoredMarker, text);
+    write(staged(dir_) / state_folder::kRestored, text);
   }
 
   // Once set aside, what stands in the place is already of a backup.
@@ -282,11 +287,11 @@ class InPlace {
 
   // Beside what waits there: it was told and is in no journal.
   void put_spool() const {
-    make_folder(dir_ / kSpoolFolder);
-    own_like(dir_ / kSpoolFolder, dir_);
+    make_folder(dir_ / state_folder::kSpool);
+    own_like(dir_ / state_folder::kSpool, dir_);
     std::error_code none;
-    for (const auto& item : fs::directory_iterator(staged(dir_) / kSpoolFolder, none)) {
-      const fs::path to = dir_ / kSpoolFolder / item.path().filename();
+    for (const auto& item : fs::directory_iterator(staged(dir_) / state_folder::kSpool, none)) {
+      const fs::path to = dir_ / state_folder::kSpool / item.path().filename();
       if (!there(to)) move(item.path(), to);
     }
   }
@@ -335,9 +340,9 @@ Restored restore_to(const CheckedBackup& backup, const fs::path& to) {
   copy(backup, kJournalFile, root / kJournalFile);
   for (const std::string& name : files_in(backup, kStateFolder))
     copy(backup, in_state(name), root / name);
-  make_folder(root / kSpoolFolder);
-  for (const std::string& name : files_in(backup, in_state(kSpoolFolder)))
-    copy(backup, in_spool(name), root / kSpoolFolder / name);
+  make_folder(root / state_folder::kSpool);
+  for (const std::string& name : files_in(backup, in_state(state_folder::kSpool)))
+    copy(backup, in_spool(name), root / state_folder::kSpool / name);
   make_folder(root / kSettingsFolder);
   for (const std::string& name : files_in(backup, kSettingsFolder))
     copy(backup, in_settings(name), root / kSettingsFolder / name);

@@ -8,6 +8,7 @@
 #include "daemon/client/parse.h"
 #include "daemon/client/whole_file.h"
 #include "daemon/client/zone.h"
+#include "daemon/core/state_folder.h"
 #include "daemon/words/words.h"
 
 namespace neap::client {
@@ -42,7 +43,7 @@ std::int64_t past_moment(const Session& session, const std::string& text) {
 }
 
 std::string spool_entry(const std::string& state_dir, const json& asked) {
-  const std::filesystem::path folder = std::filesystem::path(state_dir) / "spool";
+  const std::filesystem::path folder = std::filesystem::path(state_dir) / state_folder::kSpool;
   const std::string name = asked.at("spool_id").get<std::string>() + ".json";
   const std::string path = (folder / name).string();
   constexpr mode_t kForTheGroup = 0660;  // the daemon is another user of the same group

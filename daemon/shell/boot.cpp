@@ -6,6 +6,7 @@
 #include <filesystem>
 #include <sstream>
 
+#include "daemon/core/state_folder.h"
 #include "daemon/settings/build.h"
 #include "daemon/shell/files.h"
 
@@ -52,8 +53,9 @@ std::string make_state_dir(const std::string& state_dir, const LogSink& log) {
     log(LogLevel::warning, "state directory " + dir.string() +
                                " is new: a first run, with no budget, latch or stage kept before");
   }
-  if (!fs::is_directory(dir / "spool", error) && !fs::create_directory(dir / "spool", error))
-    log(LogLevel::warning, (dir / "spool").string() + ": " + error.message() +
+  if (!fs::is_directory(dir / state_folder::kSpool, error) &&
+      !fs::create_directory(dir / state_folder::kSpool, error))
+    log(LogLevel::warning, (dir / state_folder::kSpool).string() + ": " + error.message() +
                                "; free space on the disk and let neapd's user write there, or "
                                "what `neap measure` notes is not taken in");
   return {};
@@ -89,7 +91,7 @@ Boot read_boot(StateFile& file, std::optional<Instant> known_tick, bool ran_befo
 
 void mind_restored(Boot& boot, const std::string& state_dir) {
   constexpr std::size_t kLongest = 64 * 1024;
-  const std::string marker = state_dir + "/" + kRestored;
+  const std::string marker = state_dir + "/" + state_folder::kRestored;
   if (::access(marker.c_str(), F_OK) != 0) return;
   boot.restored = boot.state_lost = true;
   if (!boot.kept) boot.kept.emplace();

@@ -36,14 +36,7 @@ struct Boot {
   std::string later;
 };
 
-// In a state directory: what `neap restore` leaves. While the first is there, its work is half done
-// and neapd does not run. The second says that the state beside it is a backup's, how old nobody
-// knows: budgets count as spent, latch `state` is set, and what else was latched in the state files
-// that it names, a path a line, stands again.
-constexpr const char* kRestoring = "restoring";
-constexpr const char* kRestored = "restored";
-
-// Takes a marker kRestored in `state_dir`, if there is one, into account.
+// Takes a marker state_folder::kRestored in `state_dir`, if there is one, into account.
 void mind_restored(Boot& boot, const std::string& state_dir);
 
 // A part of the daemon does what it must not: safe mode as in a crash loop.

@@ -5,6 +5,7 @@
 #include <charconv>
 
 #include "daemon/core/crc32c.h"
+#include "daemon/core/state_folder.h"
 #include "daemon/shell/files.h"
 
 namespace neap::shell {
@@ -12,7 +13,6 @@ namespace {
 
 constexpr std::string_view kFirstLine = "neap-manifest 1\n";
 constexpr std::size_t kLongest = 64 * 1024;
-constexpr std::array<std::string_view, 2> kCopies{"outputs.a", "outputs.b"};
 
 // Parameter values may hold anything a settings text may: blanks, percent signs and control
 // characters are written as %XX, so that a line always splits at its blanks.
@@ -170,7 +170,7 @@ std::optional<Manifest> manifest_from(std::string_view text) {
 
 std::optional<Manifest> load_manifest(const std::string& state_dir) {
   std::optional<Manifest> best;
-  for (const std::string_view copy : kCopies) {
+  for (const std::string_view copy : state_folder::kOutputs) {
     const auto text = read_file(state_dir + "/" + std::string(copy), kLongest);
     if (!text) continue;
     std::optional<Manifest> candidate = manifest_from(*text);
@@ -181,7 +181,7 @@ std::optional<Manifest> load_manifest(const std::string& state_dir) {
 
 std::string save_manifest(const std::string& state_dir, const Manifest& manifest) {
   const std::string text = to_text(manifest);
-  for (const std::string_view copy : kCopies) {
+  for (const std::string_view copy : state_folder::kOutputs) {
     const std::string path = state_dir + "/" + std::string(copy);
     if (read_file(path, kLongest) == text) continue;
     const std::string error = write_file_atomically(path, text, 0640);

@@ -11,6 +11,7 @@
 #include <thread>
 
 #include "daemon/core/limits.h"
+#include "daemon/core/state_folder.h"
 #include "daemon/journal/reader.h"
 #include "daemon/shell/board_watchdog.h"
 #include "daemon/shell/control.h"
@@ -122,7 +123,7 @@ int Live::start(StateFile& state_file) {
     gate.open(*manifest, context);
   else
     log(LogLevel::warning, "no output manifest yet: nothing is driven until the settings are read");
-  const std::string restoring = options.state_dir + "/" + kRestoring;
+  const std::string restoring = options.state_dir + "/" + state_folder::kRestoring;
   if (::access(restoring.c_str(), F_OK) == 0) {
     log(LogLevel::error, restoring +
                              " is there: `neap restore` was cut off in the middle; outputs "
@@ -161,7 +162,7 @@ int Live::start(StateFile& state_file) {
   daemon->start(std::move(*loaded), boot, context);
   // The state that stands on the disk now has the latch and the spent budget in it.
   if (boot.restored && !daemon->without_disk())
-    ::unlink((options.state_dir + "/" + kRestored).c_str());
+    ::unlink((options.state_dir + "/" + state_folder::kRestored).c_str());
   desk.emplace(*daemon, options.settings);
   control.emplace(io, timers, *desk, log);
   error = control->listen(options.socket);
@@ -169,7 +170,8 @@ int Live::start(StateFile& state_file) {
     log(LogLevel::error, "control socket: " + error);
     return kExitCannotStart;
   }
-  if (boot.later.empty()) spool.emplace(*daemon, timers, options.state_dir + "/spool", log);
+  if (boot.later.empty())
+    spool.emplace(*daemon, timers, options.state_dir + "/" + state_folder::kSpool, log);
   return kExitDone;
 }
 
@@ -228,7 +230,7 @@ int run_live(const Options& options, const LogSink& log) {
     log(LogLevel::error, "state directory: " + error);
     return kExitCannotStart;
   }
-  StateFile state_file(options.state_dir + "/state", true);
+  StateFile state_file(options.state_dir + "/" + state_folder::kState, true);
   Live live(options, log, read_boot(state_file, std::nullopt, false).start);
   const int code = live.start(state_file);
   if (code != kExitDone) {

@@ -3,6 +3,7 @@
 #include <nlohmann/json.hpp>
 
 #include "daemon/core/programme.h"
+#include "daemon/core/state_folder.h"
 #include "daemon/shell/loop.h"
 #include "daemon/shell/run.h"
 #include "daemon/shell/simulated_hands.h"
@@ -11,8 +12,6 @@
 
 namespace neap::shell {
 namespace {
-
-constexpr std::string_view kStateName = "/state";
 
 // A simulated grower who confirms each stage on the day that the programme suggests, so that a grow
 // of months runs through.
@@ -106,7 +105,7 @@ int run_virtual(const Options& options, const LogSink& log,
     return kExitUsage;
   }
 
-  StateFile state_file(options.state_dir + std::string(kStateName), false);
+  StateFile state_file(options.state_dir + "/" + state_folder::kState, false);
   Boot boot = read_boot(state_file, journal::newest_tick(options.journal),
                         load_manifest(options.state_dir).has_value());
   boot.start = next_whole_second(boot.start);
