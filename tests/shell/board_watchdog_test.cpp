@@ -5,6 +5,8 @@
 #include <filesystem>
 #include <fstream>
 
+#include "tests/shell/support.h"
+
 namespace neap::shell {
 namespace {
 
@@ -14,18 +16,15 @@ using testing::HasSubstr;
 // Attributes as Documentation/ABI/testing/sysfs-class-watchdog of the kernel has them.
 class BoardWatchdog : public testing::Test {
  protected:
-  BoardWatchdog() : root_(testing::TempDir() + "neap-board-watchdog") { clear(); }
-  ~BoardWatchdog() override { clear(); }
-  void clear() { std::filesystem::remove_all(root_); }
   void have(const std::string& name, const std::string& state, const std::string& timeout) {
-    const std::filesystem::path folder = root_ + "/class/watchdog/" + name;
+    const std::filesystem::path folder = root_ / ("class/watchdog/" + name);
     std::filesystem::create_directories(folder);
     std::ofstream(folder / "identity") << "Broadcom BCM2835 Watchdog timer\n";
     std::ofstream(folder / "state") << state << "\n";
     std::ofstream(folder / "timeout") << timeout << "\n";
   }
-  std::string trouble() const { return board_watchdog_trouble(root_); }
-  std::string root_;
+  std::string trouble() const { return board_watchdog_trouble(root_ / ""); }
+  TempDir root_;  // of its own: tests run beside each other
 };
 
 TEST_F(BoardWatchdog, OneThatBitesInTimeOrNoneIsNothingToTell) {
